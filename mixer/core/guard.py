@@ -1,0 +1,48 @@
+"""The guard: decides whether outputs follow the sticks."""
+
+from typing import NamedTuple
+
+from mixer.core.ops import Flag, Value, minimum, negation, select
+from mixer.core.plan import Guard, GuardPlan
+
+# searching ──signal──► resting ──neutral held, arm switch seen off then on──► live
+#     ▲                  ▲   ▲                                                  │ │
+#  power-up              │   └────────────── arm off ───────────────────────────┘ │
+#                     signal                                                      │
+#                        │                                                        │
+#                     stopped ◄───────────── signal lost ─────────────────────────┘
+# any ──fault──► faulted ──arm off, fault gone──► resting
+
+
+class GuardState(NamedTuple):
+    """What the guard remembers from tick to tick."""
+
+    state: Value
+    """One of `Guard`."""
+    held: Value
+    """Ticks for which everything needed for going live has held; stops at `hold_ticks`."""
+    seen_off: Value
+    """1 once the arm switch has been seen off (always 1 without an arm switch)."""
+
+
+def guard_after(
+    plan: GuardPlan, before: GuardState, signal: Flag, neutral: Flag, arm_on: Flag, fault: Flag
+) -> tuple[GuardState, Flag]:
+    """The guard after this tick, and whether it was disarmed (switch seen off with signal).
+
+    Laws: live only after `hold_ticks` of signal, neutral sticks and arm on, with arm seen off before
+    that; not live in the very tick in which signal, arm or health ends; a fault stays until disarmed.
+    """
+    disarmed = signal & negation(arm_on)
+    remembered = before.seen_off if plan.resumes else select(signal, before.seen_off, 0)
+    seen_off: Value = select(disarmed, 1, remembered) if plan.arm_switch >= 0 else 1
+    ready = signal & neutral & arm_on & (seen_off > 0) & negation(fault)
+    held = select(ready, minimum(before.held + 1, plan.hold_ticks), 0)
+
+    follows = (held >= plan.hold_ticks) | ((before.state == Guard.LIVE) & arm_on)
+    with_signal = select(follows, int(Guard.LIVE), int(Guard.RESTING))
+    never_had_it = before.state == Guard.SEARCHING
+    without = select(never_had_it, int(Guard.SEARCHING), int(Guard.STOPPED))
+    latched = fault | ((before.state == Guard.FAULTED) & negation(disarmed))
+    state = select(latched, int(Guard.FAULTED), select(signal, with_signal, without))
+    return GuardState(state, held, seen_off), disarmed

@@ -1,0 +1,249 @@
+"""The plan: a robot's profile as integers, the only thing the core sees.
+
+`mixer.profile` makes plans from TOML; tests make them from random numbers. Every time is in ticks,
+every command in Q14 (`ONE` = full), every pulse in whole microseconds. Names are there for messages
+and never influence a number.
+
+Invariants stand under the fields. `check_plan` (profile side) refuses a plan that breaks one.
+"""
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+from mixer.core.ops import ONE
+
+
+class Guard(IntEnum):
+    """The states of the guard: whether outputs follow the sticks, and why not."""
+
+    SEARCHING = 0
+    """No signal yet since power-up."""
+    RESTING = 1
+    """Signal, but not armed."""
+    LIVE = 2
+    """Outputs follow the sticks."""
+    STOPPED = 3
+    """The signal was there and is lost."""
+    FAULTED = 4
+    """A latched fault; leaves only by disarming."""
+
+
+class OverRange(IntEnum):
+    """What a group does when the mix asks for more than full output."""
+
+    CLIP = 0
+    """Each output alone is held at full."""
+    SCALE = 1
+    """All outputs of the group shrink by the same factor, so their ratio stays."""
+    YIELD = 2
+    """A named source gives way until the others fit."""
+
+
+class Wire(IntEnum):
+    """What an output's wire carries."""
+
+    PULSE = 0
+    """A servo pulse in µs."""
+    DUTY = 1
+    """A signed duty count: sign is direction, magnitude is 0 to `span`."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChannelPlan:
+    """One wire from the receiver."""
+
+    name: str
+    good_low_us: int
+    good_high_us: int
+    """1 <= good_low_us < good_high_us <= 4000. Valid range and lost marks folded together."""
+    rest_us: int
+    """What the channel stands at until the first good pulse."""
+    median: bool
+    """Whether the middle of the last three good pulses is used, against spikes."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShapePlan:
+    """How a stick's command is bent: deadband, expo, rate."""
+
+    band: int
+    """0 <= band < ONE."""
+    gain: int
+    """round(ONE * ONE / (ONE - band)): brings full stick back to full after the deadband."""
+    expo: int
+    """-ONE/2 <= expo <= ONE, where the cubic never turns back."""
+    rate: int
+    """0 < rate <= ONE."""
+
+
+@dataclass(frozen=True, slots=True)
+class StickPlan:
+    """A continuous channel."""
+
+    name: str
+    channel: int
+    centre_us: int
+    low_span_us: int
+    high_span_us: int
+    """Spans are >= 0 and not both 0; a span of 0 makes a one-sided stick."""
+    low_gain: int
+    high_gain: int
+    """round(ONE * ONE / span), or 0 where the span is 0."""
+    reverse: bool
+    trim: int
+    shapes: tuple[ShapePlan, ...]
+    """One shape, or one for each position of the switch `chooser`."""
+    chooser: int
+    """Index of the switch that chooses the shape, or -1."""
+    flips: bool
+    """Whether this stick's command is negated while the robot lies upside down."""
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchPlan:
+    """A channel with two or three positions, numbered from 0 at the low end of the pulse."""
+
+    name: str
+    channel: int
+    edges_us: tuple[int, ...]
+    """One edge for two positions, two (rising) for three."""
+    hysteresis_us: int
+    """Half the width of the band around an edge in which the position stays as it was."""
+    reverse: bool
+    position_names: tuple[str, ...]
+    """As many as positions, in the order of their numbers."""
+
+
+@dataclass(frozen=True, slots=True)
+class ContactPlan:
+    """A digital input of the board, such as an end-stop switch."""
+
+    name: str
+    closed_reads: int
+    """0 or 1: the level read while the contact is made (the end is reached)."""
+    release_ticks: int
+    """How long it must read open before it counts as open; closing counts at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class FlipPlan:
+    """Where the robot learns that it lies upside down."""
+
+    switch: int
+    position: int
+    """The switch and its position that mean upside down; switch is -1 when a contact says it."""
+    contact: int
+    """The contact that means upside down; -1 when a switch says it."""
+    settle_ticks: int
+    """>= 1: how long the other reading must last before it is believed."""
+
+
+@dataclass(frozen=True, slots=True)
+class GroupPlan:
+    """Outputs that share one over-range policy."""
+
+    name: str
+    outputs: tuple[int, ...]
+    policy: OverRange
+    yielding: int
+    """Index of the source that gives way, or -1 when the policy is not YIELD."""
+
+
+@dataclass(frozen=True, slots=True)
+class OutputPlan:
+    """One motor channel."""
+
+    name: str
+    weights: tuple[int, ...]
+    """One for each source, each within ±2 ONE, their magnitudes summing to at most 4 ONE."""
+    gain: int
+    """0 < gain <= 2 ONE."""
+    limit: int
+    """0 < limit <= ONE."""
+    breakaway: int
+    """0 <= breakaway < ONE."""
+    up_step: int
+    down_step: int
+    """1 <= step <= ONE: the most a tick may add to, or take from, the command's magnitude."""
+    pause_ticks: int
+    """How long the output rests at zero before it reverses."""
+    wire: Wire
+    reverse: bool
+    rest: int
+    """The wire's value at zero command: µs for PULSE, 0 for DUTY."""
+    low_span: int
+    high_span: int
+    """What full reverse and full forward subtract from and add to `rest`; 0 to 16383."""
+    brake: bool
+    """Whether a resting bridge shorts the motor (brake) or lets it turn (coast); DUTY only."""
+
+    @property
+    def slews(self) -> bool:
+        """Whether the output's speed of change is limited at all."""
+        return self.up_step < ONE or self.down_step < ONE or self.pause_ticks > 0
+
+
+@dataclass(frozen=True, slots=True)
+class ActuatorPlan:
+    """An output with travel and end-stop switches. Positive commands extend."""
+
+    name: str
+    output: int
+    out_stop: int
+    in_stop: int
+    """Contacts closed when fully extended and fully retracted; -1 where there is none the firmware sees."""
+    both_ticks: int
+    """>= 1: how long both stops must be closed before that is a fault."""
+    travel_limit: int
+    """Sum of the command over ticks after which a stop must have been met; 0 = not watched."""
+    stops_robot: bool
+    """Whether both stops closed stops the whole robot, or only this actuator."""
+
+
+@dataclass(frozen=True, slots=True)
+class GuardPlan:
+    """When outputs follow the sticks."""
+
+    lost_ticks: int
+    """>= 1: a channel with no good pulse for this long is lost."""
+    hold_ticks: int
+    """>= 1: how long every stick must rest at neutral before the robot goes live."""
+    neutral_within: int
+    """A command no larger than this is neutral."""
+    arm_switch: int
+    """Index of the arm switch, or -1: then the robot arms by resting at neutral."""
+    arm_position: int
+    resumes: bool
+    """After a loss: go on once the sticks rest at neutral, without the arm switch seen off again."""
+    ramps: bool
+    """Stop by the outputs' own slew instead of at once; a fault always stops at once."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything the core needs to know about one robot in one loadout."""
+
+    name: str
+    tick_ms: int
+    channels: tuple[ChannelPlan, ...]
+    """1 to 16."""
+    sticks: tuple[StickPlan, ...]
+    switches: tuple[SwitchPlan, ...]
+    mixed_switches: tuple[int, ...]
+    """Switches that feed the mix, after the sticks: sources = sticks + these."""
+    contacts: tuple[ContactPlan, ...]
+    flip: FlipPlan | None
+    groups: tuple[GroupPlan, ...]
+    """Disjoint. An output in no group clips alone."""
+    outputs: tuple[OutputPlan, ...]
+    """1 to 24."""
+    actuators: tuple[ActuatorPlan, ...]
+    """At most 8, each on an output of its own."""
+    guard: GuardPlan
+
+    @property
+    def sources(self) -> tuple[str, ...]:
+        """Names of what the mix's weights refer to, in their order."""
+        return tuple(stick.name for stick in self.sticks) + tuple(
+            self.switches[index].name for index in self.mixed_switches
+        )

@@ -1,0 +1,73 @@
+"""Every error Stickwright raises on purpose, and the remedy each one carries.
+
+    StickwrightError
+    ├── ProfileError (ValueError)      a profile that cannot be used; lists every problem at once
+    ├── LogError (ValueError)          a log that cannot be read
+    ├── OptionError (ValueError)       a command-line value that makes no sense for this profile
+    ├── MissingToolError (RuntimeError)a program or package that has to be installed first
+    └── InternalError (AssertionError) our bug, never yours: please report it
+
+All but the last are mistakes of the input and end a command with exit code 2 and one readable
+message. None of them is raised for something the program could have repaired by itself.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing wrong with one input, in the order a person needs to mend it."""
+
+    where: str
+    """File, and line where it is known: ``carrier.toml:14``."""
+    key: str
+    """Dotted key path inside the file, or the column of a log; empty when the whole file is meant."""
+    said: str
+    """What is wrong, with the offending value."""
+    remedy: str
+    """What would be right."""
+
+    def __str__(self) -> str:
+        key = f"{self.key}: " if self.key else ""
+        return f"{self.where}: {key}{self.said}\n    remedy: {self.remedy}"
+
+
+class StickwrightError(Exception):
+    """Root of the tree above. `remedy` says what the reader should do next."""
+
+    def __init__(self, said: str, remedy: str = "") -> None:
+        super().__init__(said)
+        self.said = said
+        self.remedy = remedy
+
+    def __str__(self) -> str:
+        return f"{self.said}\n    remedy: {self.remedy}" if self.remedy else self.said
+
+
+class ProblemsError(StickwrightError):
+    """Several problems found in one reading; shown together so that one edit can mend them all."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class ProfileError(ProblemsError, ValueError):
+    """The profile is unreadable, incomplete or contradicts itself."""
+
+
+class LogError(ProblemsError, ValueError):
+    """The log cannot be read as recorded inputs for this robot."""
+
+
+class OptionError(StickwrightError, ValueError):
+    """A value given on the command line does not fit the profile or the log."""
+
+
+class MissingToolError(StickwrightError, RuntimeError):
+    """A program or package is needed that this machine does not have."""
+
+
+class InternalError(StickwrightError, AssertionError):
+    """Something that cannot happen has happened: our bug, not your mistake."""
