@@ -69,7 +69,7 @@ def shift_right(x: Value, bits: int) -> Value:
     if x.__class__ is int:
         return x >> bits
     symbol: Any = x
-    return symbol.shifted_right(bits)
+    return symbol.shifted_right(bits)  # type: ignore[no-any-return]
 
 
 def divide(a: Value, b: Value) -> Value:
@@ -77,7 +77,7 @@ def divide(a: Value, b: Value) -> Value:
     if a.__class__ is int and b.__class__ is int:
         return a // b
     symbol: Any = b if a.__class__ is int else a
-    return symbol.divided(a, b)
+    return symbol.divided(a, b)  # type: ignore[no-any-return]
 
 
 def mul(a: Value, b: Value) -> Value:
