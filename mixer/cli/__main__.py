@@ -1,0 +1,5 @@
+"""`python -m mixer.cli` is `stickwright`."""
+
+from mixer.cli.main import entry
+
+entry()

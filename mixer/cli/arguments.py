@@ -1,0 +1,43 @@
+"""Arguments that several commands share, worded once."""
+
+import argparse
+from pathlib import Path
+
+
+def add_profile(parser: argparse.ArgumentParser, name: str = "profile") -> None:
+    """The profile every command takes first."""
+    action = parser.add_argument(name, type=Path, help="the robot's profile (TOML)")
+    action.complete = {"bash": "_shtab_compgen_files", "zsh": "_files"}  # type: ignore[attr-defined]
+
+
+def add_log(parser: argparse.ArgumentParser) -> None:
+    """A recorded drive, and how its columns are to be read."""
+    action = parser.add_argument("log", type=Path, help="recorded inputs (CSV with a header)")
+    action.complete = {"bash": "_shtab_compgen_files", "zsh": "_files"}  # type: ignore[attr-defined]
+    add_mapping(parser)
+
+
+def add_mapping(parser: argparse.ArgumentParser) -> None:
+    """For logs of other origin."""
+    parser.add_argument(
+        "--map",
+        action="append",
+        default=[],
+        metavar="NAME=COLUMN[:SCALE]",
+        help="read NAME from another column; SCALE is us, percent, unit (±1) or zero_one; repeatable",
+    )
+
+
+def add_loadout(parser: argparse.ArgumentParser) -> None:
+    """Which of the profile's loadouts is meant."""
+    parser.add_argument("--loadout", metavar="NAME", help="a [loadout.NAME] of the profile; default: the base robot")
+
+
+def add_engine(parser: argparse.ArgumentParser) -> None:
+    """Which form of the core runs; all give the same bits."""
+    parser.add_argument(
+        "--engine",
+        default=None,
+        metavar="NAME",
+        help="direct (the reference), python (generated, default) or native (needs a C compiler); same bits from each",
+    )

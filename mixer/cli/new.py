@@ -1,0 +1,32 @@
+"""`stickwright new`: a starter profile that passes `check`, written where nothing stands yet."""
+
+import argparse
+from pathlib import Path
+
+from mixer.cli.console import Console, Exit
+from mixer.errors import OptionError
+from mixer.profile import starter_profile
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The file to write and the robot's name."""
+    parser.add_argument("profile", type=Path, help="the file to write, such as my_robot.toml")
+    parser.add_argument("--name", help="the robot's name; default: from the file's name")
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Write the starter; an existing file is never overwritten."""
+    path: Path = args.profile
+    name = args.name or path.stem.replace("_", " ").replace("-", " ")
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(starter_profile(name))
+    except FileExistsError as error:
+        raise OptionError(f"{path} exists already", "name another file, or remove this one first") from error
+    except OSError as error:
+        raise OptionError(
+            f"{path} cannot be written: {error.strerror}", "name a file in a folder you may write to"
+        ) from error
+    console.say(f"{path} written. Next: stickwright check {path}")
+    console.document({"profile": str(path), "name": name})
+    return Exit.FINE
