@@ -1,0 +1,67 @@
+"""How the tests are run: the long ones, the tools some need, and hypothesis's habits."""
+
+import importlib.util
+import os
+import shutil
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+IN_CI = os.environ.get("STICKWRIGHT_CI") == "1"
+
+TOOLS = {
+    "gcc": "a C compiler: apt-get install gcc",
+    "clang": "clang: apt-get install clang",
+    "avr-gcc": "the AVR compiler: apt-get install gcc-avr avr-libc",
+    "arm-none-eabi-gcc": "the ARM compiler: apt-get install gcc-arm-none-eabi",
+    "qemu-system-arm": "the ARM emulator: apt-get install qemu-system-arm",
+    "tmux": "tmux: apt-get install tmux",
+    "z3": "the solver: pip install z3-solver",
+    "serial": "pyserial: pip install pyserial",
+    "matplotlib": "matplotlib: pip install matplotlib",
+}
+"""What to install for each name that `needs_tool` is given: programs, or importable packages."""
+
+settings.register_profile(
+    "default", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile("ci", settings.get_profile("default"), derandomize=True, database=None)
+settings.load_profile("ci" if IN_CI else "default")
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the switch for the campaigns of minutes."""
+    parser.addoption("--long", action="store_true", help="also run the tests marked long (minutes each)")
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what is marked long, unless it was asked for."""
+    if config.getoption("--long"):
+        return
+    long_ones = [item for item in items if item.get_closest_marker("long")]
+    if long_ones:
+        config.hook.pytest_deselected(items=long_ones)
+        items[:] = [item for item in items if item not in long_ones]
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Skip a test whose tool is missing on a developer's machine; in CI that is a failure."""
+    for marker in item.iter_markers("needs_tool"):
+        for name in marker.args:
+            if has_tool(name):
+                continue
+            said = f"needs {name}, not found here. Install {TOOLS.get(name, name)}"
+            if IN_CI:
+                pytest.fail(said, pytrace=False)
+            pytest.skip(said)
+
+
+def has_tool(name: str) -> bool:
+    """Whether a program of that name is on the path, or a package of that name can be imported."""
+    return shutil.which(name) is not None or importlib.util.find_spec(name) is not None
+
+
+@pytest.fixture(autouse=True)
+def _plain_environment(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test depends on whether the developer's terminal has colours."""
+    monkeypatch.delenv("NO_COLOR", raising=False)
