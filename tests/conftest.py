@@ -3,6 +3,7 @@
 import importlib.util
 import os
 import shutil
+from ctypes.util import find_library
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -14,6 +15,7 @@ TOOLS = {
     "clang": "clang: apt-get install clang",
     "avr-gcc": "the AVR compiler: apt-get install gcc-avr avr-libc",
     "arm-none-eabi-gcc": "the ARM compiler: apt-get install gcc-arm-none-eabi",
+    "simavr": "the AVR simulator's library: apt-get install libsimavr2",
     "qemu-system-arm": "the ARM emulator: apt-get install qemu-system-arm",
     "tmux": "tmux: apt-get install tmux",
     "z3": "the solver: pip install z3-solver",
@@ -57,8 +59,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
 
 def has_tool(name: str) -> bool:
-    """Whether a program of that name is on the path, or a package of that name can be imported."""
-    return shutil.which(name) is not None or importlib.util.find_spec(name) is not None
+    """Whether a program is on the path, a package can be imported, or a library can be loaded."""
+    return any((shutil.which(name), importlib.util.find_spec(name), name == "simavr" and find_library(name)))
 
 
 @pytest.fixture(autouse=True)
