@@ -60,7 +60,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
 def has_tool(name: str) -> bool:
     """Whether a program is on the path, a package can be imported, or a library can be loaded."""
-    return any((shutil.which(name), importlib.util.find_spec(name), name == "simavr" and find_library(name)))
+    library = find_library(name) if name == "simavr" else None
+    return any((shutil.which(name), importlib.util.find_spec(name), library))
 
 
 @pytest.fixture(autouse=True)
