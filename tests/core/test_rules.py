@@ -4,7 +4,7 @@ import random
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
@@ -33,12 +33,14 @@ def watch_over(plan: Plan, trace: Trace) -> None:
         watch.see(row, after)
 
 
+@settings(max_examples=150)
 @given(driven_plans())
 def test_rules_hold_while_driving(drawn: tuple[Plan, Trace]) -> None:
     """No rule is broken by any robot driven plausibly."""
     watch_over(*drawn)
 
 
+@settings(max_examples=150)
 @given(attacked_plans())
 def test_rules_hold_under_attack(drawn: tuple[Plan, Trace]) -> None:
     """No rule is broken by any robot, whatever pulses, dropouts and bounces come in."""
@@ -113,6 +115,7 @@ def watch_numbers(plan: Plan, trace: Trace) -> None:
         state = expected.state
 
 
+@settings(max_examples=150)
 @given(attacked_plans(ticks=60))
 def test_no_stage_branches_on_data_or_leaves_int32(drawn: tuple[Plan, Trace]) -> None:
     """On numbers without truth every tick runs through, fits int32 and equals the one on ints."""
