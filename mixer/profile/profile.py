@@ -1,0 +1,153 @@
+"""Loading: text -> tables -> loadouts -> robots -> plans, with every problem of all of them at once."""
+
+import difflib
+import hashlib
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from mixer.core.plan import Plan
+from mixer.errors import OptionError, Problem, ProfileError
+from mixer.profile.check_guard import soonest_stop_ms
+from mixer.profile.complaint import Complaint
+from mixer.profile.notices import notices_of
+from mixer.profile.overlay import Table, complaints_of_removal, with_loadout
+from mixer.profile.plan_check import check_plan
+from mixer.profile.reading import Source, read_tables, read_text
+from mixer.profile.schema import Robot
+from mixer.profile.to_plan import plan_of
+from mixer.profile.validation import check_name, robot_of
+
+
+@dataclass(frozen=True, slots=True)
+class _Variant:
+    robot: Robot
+    plan: Plan
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Profile:
+    """One robot in all its loadouts, checked. `loadout` None is the base robot throughout.
+
+    Every method raises OptionError for a loadout the profile does not have.
+    """
+
+    path: Path | None
+    """The file, where there is one."""
+    where: str
+    """What messages call it."""
+    text: str
+    loadouts: tuple[str, ...]
+    _variants: Mapping[str | None, _Variant]
+
+    def robot(self, loadout: str | None = None) -> Robot:
+        """The robot as the file describes it, physical data included."""
+        return self._variant(loadout).robot
+
+    def plan(self, loadout: str | None = None) -> Plan:
+        """The robot in integers, for the core."""
+        return self._variant(loadout).plan
+
+    def notices(self, loadout: str | None = None) -> tuple[str, ...]:
+        """What the reader should know although nothing is wrong."""
+        return self._variant(loadout).notices
+
+    def fingerprint(self, loadout: str | None = None) -> str:
+        """Twelve hex digits of SHA-256 over the plan: equal plans, equal fingerprints."""
+        return fingerprint_of(self.plan(loadout))
+
+    def stop_within_ms(self, loadout: str | None = None) -> float:
+        """The promised time from the last good pulse to all outputs at zero, in ms.
+
+        What the profile says, else the soonest the firmware can promise.
+        """
+        robot = self.robot(loadout)
+        return robot.guard.stop_within_ms or soonest_stop_ms(robot)
+
+    def _variant(self, loadout: str | None) -> _Variant:
+        if loadout in self._variants:
+            return self._variants[loadout]
+        known = ", ".join(self.loadouts) or "none but the base robot"
+        near = difflib.get_close_matches(str(loadout), self.loadouts, n=1, cutoff=0.5)
+        start = f"did you mean {near[0]!r}? " if near else ""
+        said = f"{self.where} has no loadout {loadout!r}"
+        raise OptionError(said, f"{start}loadouts: {known}")
+
+
+def fingerprint_of(plan: Plan) -> str:
+    """Twelve hex digits of SHA-256 over every number and name of a plan."""
+    canonical = json.dumps(asdict(plan), default=int, separators=(",", ":"))
+    return hashlib.sha256(canonical.encode()).hexdigest()[:12]
+
+
+def load_profile(path: Path) -> Profile:
+    """The profile in a file. Raises ProfileError with every problem in it."""
+    return _profile(read_text(path), str(path), path)
+
+
+def parse_profile(text: str, where: str) -> Profile:
+    """The profile in a text that messages call `where`. Raises ProfileError with every problem in it."""
+    return _profile(text, where, None)
+
+
+def _profile(text: str, where: str, path: Path | None) -> Profile:
+    source = read_tables(text, where)
+    base = {key: value for key, value in source.tables.items() if key != "loadout"}
+    overlays = source.tables.get("loadout", {})
+    problems = list(_loadout_problems(source, base, overlays))
+    usable = {name: table for name, table in _items(overlays) if isinstance(table, dict)}
+    robots: dict[str | None, Robot] = {}
+    seen: set[tuple[object, str]] = set()
+    for loadout in (None, *usable):
+        tables = base if loadout is None else with_loadout(base, usable[loadout])
+        robot, complaints = robot_of(tables)
+        for complaint in complaints:
+            if loadout is None or (complaint.path, complaint.said) not in seen:
+                problems.append(source.problem(complaint, loadout))
+            if loadout is None:
+                seen.add((complaint.path, complaint.said))
+        if robot is not None:
+            robots[loadout] = robot
+    if problems:
+        raise ProfileError(_in_order(problems))
+    variants = {loadout: _variant_of(robot, loadout) for loadout, robot in robots.items()}
+    return Profile(path, where, text, tuple(usable), MappingProxyType(variants))
+
+
+def _variant_of(robot: Robot, loadout: str | None) -> _Variant:
+    name = robot.robot.name if loadout is None else f"{robot.robot.name}, {loadout}"
+    plan = plan_of(robot, name)
+    check_plan(plan)
+    return _Variant(robot, plan, tuple(notices_of(robot)))
+
+
+def _items(overlays: object) -> list[tuple[str, Any]]:
+    return list(overlays.items()) if isinstance(overlays, dict) else []
+
+
+def _loadout_problems(source: Source, base: Table, overlays: object) -> Iterator[Problem]:
+
+    if not isinstance(overlays, dict):
+        yield source.problem(Complaint(("loadout",), "must hold tables", "write [loadout.NAME]"), None)
+    for name, table in _items(overlays):
+        path = ("loadout", name)
+        if not isinstance(table, dict):
+            remedy = f"write [loadout.{name}] and what differs under it"
+            yield source.problem(Complaint(path, "must be a table", remedy), None)
+            continue
+        for complaint in (*check_name(path, name), *complaints_of_removal(name, base, table)):
+            yield source.problem(complaint, None)
+
+
+def _in_order(problems: list[Problem]) -> list[Problem]:
+    """By line, problems without one first; each said once."""
+
+    def line(problem: Problem) -> int:
+        number = problem.where.rpartition(":")[2]
+        return int(number) if number.isdigit() else 0
+
+    return sorted(dict.fromkeys(problems), key=line)

@@ -1,0 +1,110 @@
+"""From tables to a robot, with every complaint: first what each table may hold, then contradictions."""
+
+import re
+from collections.abc import Iterator
+from typing import Any
+
+from pydantic import ValidationError
+
+from mixer.profile.check_channels import check_channels
+from mixer.profile.check_guard import check_guard
+from mixer.profile.check_names import check_names
+from mixer.profile.check_outputs import check_outputs
+from mixer.profile.check_physical import check_physical
+from mixer.profile.complaint import Complaint
+from mixer.profile.lines import KeyPath
+from mixer.profile.overlay import Table, with_loadout
+from mixer.profile.schema import Robot
+from mixer.profile.wording import complaint_of
+
+_NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
+_SINGLE = ("robot", "receiver", "guard", "flip", "battery", "chassis", "match")
+_HARMLESS = ("pin", "receiver", "trim", "gain", "limit", "breakaway", "motors")
+"""Keys whose default cannot make another value of the same thing look wrong."""
+_CHECKS = (check_names, check_channels, check_outputs, check_guard, check_physical)
+
+
+def robot_of(tables: Table) -> tuple[Robot | None, list[Complaint]]:
+    """The robot, or None with what is wrong with it.
+
+    Where single values are wrong, they are taken out and the rest is still held to every check, so
+    that one reading shows all there is to mend.
+    """
+    robot, complaints = _validated(tables)
+    if robot is not None:
+        found = list(contradictions_of(robot))
+        return (None if found else robot), found
+    partly = _partly(tables, complaints)
+    if partly is not None:
+        complaints += _untouched(contradictions_of(partly), complaints)
+    return None, complaints
+
+
+def _partly(tables: Table, complaints: list[Complaint]) -> Robot | None:
+    """What is left without the wrong values, or failing that without the things that hold them."""
+    mended = with_loadout(tables, {})
+    for number, complaint in enumerate(complaints):
+        _take_out(mended, complaint.path, f"unset{number}" if complaint.path[-1:] == ("pin",) else None)
+    partly, left = _validated(mended)
+    if partly is None:
+        for complaint in left:
+            _take_out(mended, complaint.path[:2])
+        mended["robot"] = {"name": "nameless"} | _as_table(mended.get("robot"))
+        partly, _ = _validated(mended)
+    return partly
+
+
+def _as_table(value: object) -> Table:
+    return value if isinstance(value, dict) else {}
+
+
+def contradictions_of(robot: Robot) -> Iterator[Complaint]:
+    """What each value alone may be and all together may not."""
+    for check in _CHECKS:
+        yield from check(robot)
+
+
+def check_name(path: KeyPath, name: str) -> Iterator[Complaint]:
+    """A complaint where a name is none."""
+    if not _NAME.fullmatch(name):
+        remedy = "begin with a small letter, then small letters, digits and _, 40 at most"
+        yield Complaint(path, f"{name!r} cannot be a name", remedy)
+
+
+def _validated(tables: Table) -> tuple[Robot | None, list[Complaint]]:
+    try:
+        return Robot.model_validate(tables), []
+    except ValidationError as error:
+        return None, [complaint_of(detail, Robot) for detail in error.errors(include_url=False)]
+
+
+def _take_out(tables: Table, path: KeyPath, instead: str | None = None) -> None:
+    inner: Any = tables
+    for key in path[:-1]:
+        if isinstance(inner, dict):
+            inner = inner.get(str(key))
+        elif isinstance(inner, list) and isinstance(key, int) and key < len(inner):
+            inner = inner[key]
+        else:
+            return
+    if isinstance(inner, dict):
+        inner.pop(str(path[-1]), None)
+        if instead is not None:
+            inner[str(path[-1])] = instead
+
+
+def _untouched(found: Iterator[Complaint], earlier: list[Complaint]) -> list[Complaint]:
+    """Complaints that cannot be mere consequences of what was taken out earlier."""
+    return [complaint for complaint in found if not any(_follows(complaint, cause) for cause in earlier)]
+
+
+def _follows(complaint: Complaint, cause: Complaint) -> bool:
+    """Whether a complaint may follow from another's value having been taken out."""
+    section = str(cause.path[0])
+    if len(cause.path) < 2 or section in _SINGLE:
+        return complaint.path[0] == section or f"[{section}]" in complaint.said
+    name = str(cause.path[1])
+    if len(cause.path) == 2 or section == "switch":
+        words = re.findall(r"[A-Za-z0-9_]+", " ".join((*map(str, complaint.path), complaint.said)))
+        return name in words
+    return complaint.path[:2] == cause.path[:2] and cause.path[2] not in _HARMLESS
