@@ -14,6 +14,8 @@ What a lowering gives back:
 - `graph.signals`: signal name -> node, in the order of `layout_of(plan).signals` (or the chosen ones);
 - `graph.state`: the node that is each slot's next value, in the order of `layout_of(plan).state`. A slot
   that never leaves its start value is a `CONST` here and is never read; `graph.fixed` names those slots.
+  Slots that are equal at every tick (front and rear wheel of one side) share a node, and only the first
+  of them is read: `graph.twins`. So a state given to a lowering must be one that a run can reach.
 
 All old state is read before any new state is written: copy, or write after the last read.
 
@@ -68,6 +70,8 @@ class Op(Enum):
     AND = "and"
     OR = "or"
     NOT = "not"
+
+    __hash__ = object.__hash__  # there is one of each; Enum would hash the name, ten times a node
 
 
 class Contract(NamedTuple):
@@ -151,6 +155,8 @@ class Graph:
     """For each state slot the bounds it stays within, an invariant: true at start, kept by each tick."""
     fixed: tuple[str, ...]
     """State slots that never leave their start value."""
+    twins: tuple[int, ...]
+    """For each slot the one read in its place: itself, or an earlier one that holds the same at every tick."""
 
     @cached_property
     def uses(self) -> tuple[int, ...]:

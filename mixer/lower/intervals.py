@@ -111,14 +111,15 @@ RULES: Mapping[Op, Rule] = MappingProxyType(
 
 def apply(node: Node, args: Sequence[Range]) -> Range:
     """A node's bounds from those of its operands; not for INPUT and STATE, whose bounds are given."""
-    if node.op in (Op.CONST, Op.TRUTH):
+    op = node.op
+    if op is Op.CONST or op is Op.TRUTH:
         return Range(node.value, node.value)
-    if node.op is Op.SHIFT_RIGHT:
+    if op is Op.SHIFT_RIGHT:
         return Range(args[0].low >> node.value, args[0].high >> node.value)
-    if node.op in (Op.MULTIPLY, Op.MUL14) and node.args[0] == node.args[1]:
+    if (op is Op.MULTIPLY or op is Op.MUL14) and node.args[0] == node.args[1]:
         p = square(args[0])
-        return p if node.op is Op.MULTIPLY else Range(rounded(p.low), rounded(p.high))
-    return RULES[node.op](*args)
+        return p if op is Op.MULTIPLY else Range(rounded(p.low), rounded(p.high))
+    return RULES[op](*args)
 
 
 def bounds(nodes: Sequence[Node], ranges: Sequence[Range], node: Node) -> Range:

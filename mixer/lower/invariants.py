@@ -24,7 +24,7 @@ PULSE_RANGE = Range(0, 65535)
 CONTACT_RANGE = Range(0, 1)
 BEYOND = 2**40
 """Stands for bounds that never stop growing; far outside int32, so that the overflow shows."""
-_PATIENCE = 2  # growths of a slot before it jumps
+_PATIENCE = 1  # growths of a slot before it jumps
 _WIDEST = 8192  # the most values of one node that are run through
 
 
@@ -50,19 +50,18 @@ def find_invariants(
     slots = [Range(value, value) for value in start]
     steps = _thresholds(nodes)
     grown = [0] * len(slots)
-    while True:
-        ranges = spread(nodes, inputs, slots, {})
-        growing = False
+    ranges = spread(nodes, inputs, slots, {})
+    changed = set(range(len(slots)))
+    while changed:
+        changed = set()
         for slot, node in enumerate(state):
             wider = hull(slots[slot], ranges[node])
             if wider != slots[slot]:
-                growing = True
+                changed.add(slot)
                 grown[slot] += 1
                 slots[slot] = _widened(slots[slot], wider, steps) if grown[slot] > _PATIENCE else wider
-        if not growing:
-            break
-    slots = _drawn_in(nodes, inputs, slots, start, state, ranges)
-    ranges = spread(nodes, inputs, slots, {})
+        _respread(nodes, ranges, slots, changed)
+    slots, ranges = _drawn_in(nodes, inputs, slots, start, state, ranges)
     exact = run_through(nodes, ranges, bases)
     return Invariants(spread(nodes, inputs, slots, exact), slots)
 
@@ -83,6 +82,21 @@ def spread(
             reach = meet(reach, exact[index]) or reach
         ranges.append(reach)
     return ranges
+
+
+def _respread(
+    nodes: Sequence[Node], ranges: list[Range], slots: Sequence[Range], changed: set[int]
+) -> None:
+    """Find anew the bounds of all that hangs on the changed slots."""
+    touched = [False] * len(nodes)
+    for index, node in enumerate(nodes):
+        if node.op is Op.STATE:
+            if node.value in changed:
+                touched[index] = True
+                ranges[index] = slots[node.value]
+        elif any(touched[arg] for arg in node.args):
+            touched[index] = True
+            ranges[index] = bounds(nodes, ranges, node)
 
 
 def _thresholds(nodes: Sequence[Node]) -> list[int]:
@@ -106,14 +120,16 @@ def _drawn_in(
     slots: list[Range],
     start: Sequence[int],
     state: Sequence[int],
-    ranges: Sequence[Range],
-) -> list[Range]:
-    """Bounds that are no wider and still kept by each tick; `slots` where that fails."""
+    ranges: list[Range],
+) -> tuple[list[Range], list[Range]]:
+    """Slots and nodes with bounds that are no wider and still kept by each tick."""
     tighter = [hull(Range(value, value), ranges[node]) for value, node in zip(start, state, strict=True)]
     tighter = [meet(a, b) or a for a, b in zip(slots, tighter, strict=True)]
+    if tighter == slots:
+        return slots, ranges
     after = spread(nodes, inputs, tighter, {})
     kept = all(hull(a, after[node]) == a for a, node in zip(tighter, state, strict=True))
-    return tighter if kept else slots
+    return (tighter, after) if kept else (slots, ranges)
 
 
 def run_through(nodes: Sequence[Node], ranges: Sequence[Range], bases: Sequence[int]) -> dict[int, Range]:

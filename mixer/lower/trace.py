@@ -1,7 +1,7 @@
 """Tracing: the core run once on symbols becomes a graph, and the graph is then simplified by its bounds.
 
-First pass: `core.tick.tick` with symbols, nothing assumed of the state. Then `invariants` finds what the
-state and every node keep to. Second pass: the same graph built again with those bounds, which settles
+First pass: `core.tick.tick` with symbols, nothing assumed of the state. Then `twins` finds slots that are
+always equal, and `invariants` what the state and every node keep to. Second pass: the same graph built again with those bounds, which settles
 comparisons, removes clamps that never bind and replaces slots that never change.
 """
 
@@ -15,9 +15,10 @@ from mixer.core.plan import Plan
 from mixer.core.tick import tick
 from mixer.errors import InternalError
 from mixer.lower.builder import Builder
-from mixer.lower.graph import Graph, Node, Op, Range
+from mixer.lower.graph import Graph, Op, Range
 from mixer.lower.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
 from mixer.lower.symbol import node_of, unwrapped
+from mixer.lower.twins import Merged, merge_twins
 
 _ANYTHING = Range(-BEYOND, BEYOND)
 
@@ -58,9 +59,12 @@ def _traced(plan: Plan) -> Graph:
     state = [node_of(raw, value) for value in after.state]
     if len(signals) != len(layout.signals) or len(state) != len(layout.state):
         raise InternalError("The core and its layout disagree on how many values a tick leaves behind")
+    merged = merge_twins(raw.nodes, layout.start, state)
+    signals = [merged.moved[node] for node in signals]
+    state = [merged.moved[node] for node in state]
     bases = [node for name, node in zip(layout.signals, signals, strict=True) if _is_pulse(name)]
-    found = find_invariants(raw.nodes, inputs, layout.start, state, bases)
-    return _rebuilt(plan, raw.nodes, found, signals, state)
+    found = find_invariants(merged.nodes, inputs, layout.start, state, bases)
+    return _rebuilt(plan, merged, found, signals, state)
 
 
 def _is_pulse(signal: str) -> bool:
@@ -78,13 +82,13 @@ def _symbols(builder: Builder, op: Op, count: int) -> Sequence[int]:
 
 
 def _rebuilt(
-    plan: Plan, nodes: Sequence[Node], found: Invariants, signals: Sequence[int], state: Sequence[int]
+    plan: Plan, merged: Merged, found: Invariants, signals: Sequence[int], state: Sequence[int]
 ) -> Graph:
     """The graph built anew with the bounds that were found."""
     layout = layout_of(plan)
     builder = Builder(plan, input_ranges(plan), found.state)
     new: list[int] = []
-    for node, reach in zip(nodes, found.nodes, strict=True):
+    for node, reach in zip(merged.nodes, found.nodes, strict=True):
         if node.op is Op.TRUTH or (reach.low == reach.high and node.op is not Op.CONST):
             constant: Any = builder.truth if node.kind.value == "flag" else builder.const
             new.append(constant(reach.low))
@@ -102,6 +106,7 @@ def _rebuilt(
         state=tuple(new[index] for index in state),
         state_ranges=tuple(found.state),
         fixed=tuple(layout.state[slot] for slot in fixed),
+        twins=tuple(merged.twins),
     )
     return _compacted(graph, graph.signals)
 
@@ -124,4 +129,5 @@ def _compacted(graph: Graph, signals: Iterable[str]) -> Graph:
         state=tuple(new[index] for index in graph.state),
         state_ranges=graph.state_ranges,
         fixed=graph.fixed,
+        twins=graph.twins,
     )
