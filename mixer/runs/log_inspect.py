@@ -22,13 +22,13 @@ def inspect(file: str, columns: Columns, records: Iterable[Record]) -> None:
     looked = [record.fields for record in islice(records, LOOK_ROWS) if len(record.fields) >= columns.width]
     problems = []
     for column in columns.channels:
-        found = _numbers(fields[column.index] for fields in looked)
+        found = numbers_in(fields[column.index] for fields in looked)
         given = [number for number in found if number]
         low, high = PLAUSIBLE_US
         if column.scale is Scale.US and given and not any(low <= number <= high for number in given):
             said = f"holds values such as {given[0]:g}, not pulses in µs"
             problems.append(Problem(file, column.name, said, scale_hint(column.name)))
-    times = _numbers(fields[columns.time] for fields in looked)
+    times = numbers_in(fields[columns.time] for fields in looked)
     steps = [(b - a) * columns.time_unit_us for a, b in pairwise(times) if b > a]
     if len(steps) >= 3 and not FRAME_US[0] <= median(steps) <= FRAME_US[1]:
         said = f"rows come every {median(steps) / US_PER_MS:g} ms, as no receiver sends them"
@@ -39,7 +39,7 @@ def inspect(file: str, columns: Columns, records: Iterable[Record]) -> None:
         raise LogError(problems)
 
 
-def _numbers(cells: Iterable[str]) -> list[float]:
+def numbers_in(cells: Iterable[str]) -> list[float]:
     """The cells that hold a finite number; what is wrong with the others is said row by row."""
     numbers = []
     for cell in cells:
