@@ -1,0 +1,65 @@
+/* shift_right: floor(x / 2^bits). C leaves >> of a negative number to the compiler; here ~x is never negative. */
+static inline int32_t shift_right(int32_t x, int bits)
+{
+    return x < 0 ? ~(~x >> bits) : x >> bits;
+}
+
+/* shift_right_14: floor(x / 2^14), by whole bytes where the processor has only those. */
+static inline int32_t shift_right_14(int32_t x)
+{
+    return shift_right(shift_right(x, 8) * 4, 8);
+}
+
+/* round14: a Q14 product back to Q14, to the nearest, halves away from zero. */
+static inline int32_t round14(int32_t product)
+{
+    return shift_right_14(product + 8192 - (product < 0 ? 1 : 0));
+}
+
+/* mul14: the Q14 product of any two numbers whose product fits. */
+static inline int32_t mul14(int32_t a, int32_t b)
+{
+    return round14(a * b);
+}
+
+/* mul14_short: the same for two numbers proven to fit in 16 bits, a much cheaper product on small boards. */
+static inline int32_t mul14_short(int32_t a, int32_t b)
+{
+    return round14((int32_t)(int16_t)a * (int32_t)(int16_t)b);
+}
+
+/* multiply_short: the plain product of two numbers proven to fit in 16 bits. */
+static inline int32_t multiply_short(int32_t a, int32_t b)
+{
+    return (int32_t)(int16_t)a * (int32_t)(int16_t)b;
+}
+
+/* divide: floor(a / b); a >= 0 and b > 0 always hold here. */
+static inline int32_t divide(int32_t a, int32_t b)
+{
+    return (int32_t)((uint32_t)a / (uint32_t)b);
+}
+
+/* magnitude: the absolute value. */
+static inline int32_t magnitude(int32_t x)
+{
+    return x < 0 ? -x : x;
+}
+
+/* minimum: the smaller of two. */
+static inline int32_t minimum(int32_t a, int32_t b)
+{
+    return a < b ? a : b;
+}
+
+/* maximum: the larger of two. */
+static inline int32_t maximum(int32_t a, int32_t b)
+{
+    return a > b ? a : b;
+}
+
+/* clamp: x held within low to high. */
+static inline int32_t clamp(int32_t x, int32_t low, int32_t high)
+{
+    return x < low ? low : x > high ? high : x;
+}

@@ -1,0 +1,87 @@
+"""The exported mix on a simulated ATmega328P: compiled, fed row by row, timed in cycles.
+
+    build = build_avr(folder)                       # mix.c and mix.h are in the folder
+    rows = run_avr(build, trace)                    # outputs, state and cycles of every tick
+"""
+
+import struct
+import subprocess
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from mixer.lower.toolchain import Tool, find
+from tests.boards.simavr import Simulator
+
+AVR_COMPILER = Tool("the AVR compiler", ("avr-gcc",), "STICKWRIGHT_AVR_CC", "apt-get install gcc-avr avr-libc")
+FLAGS = ("-mmcu=atmega328p", "-DF_CPU=16000000UL", "-std=c99", "-Wall", "-Wextra", "-Wconversion", "-Werror")
+HERE = Path(__file__).parent
+RANDOM_RAM = 0xA5
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """What one tick left behind, as the structs of mix.h hold it, and the cycles it took."""
+
+    outputs: tuple[int, ...]
+    state: tuple[int, ...]
+    cycles: int
+
+
+@dataclass(slots=True)
+class _Feeder:
+    board: Simulator
+    rows: Iterable[Sequence[int]]
+    seen: list[Row] = field(default_factory=list)
+    began: int = 0
+    took: int = 0
+
+    def __post_init__(self) -> None:
+        self.rows = iter(self.rows)
+        self.board.on_port("B", self.at)
+
+    def at(self, place: int) -> None:
+        """The program has come to a place of avr_main.c."""
+        if place == 1:
+            row = next(self.rows, None)  # type: ignore[call-overload]
+            self.board.write("more", bytes([row is not None]))
+            if row is not None:
+                self.board.write("now", struct.pack(f"<{len(row)}i", *row))
+        elif place == 2:
+            self.began = self.board.cycle
+        elif place == 3:
+            self.took = self.board.cycle - self.began
+        else:
+            self.seen.append(Row(self._numbers("out"), self._numbers("state"), self.took))
+
+    def _numbers(self, name: str) -> tuple[int, ...]:
+        raw = self.board.read(name)
+        return struct.unpack(f"<{len(raw) // 4}i", raw)
+
+
+def build_avr(folder: Path, optimise: str = "-O2") -> Path:
+    """The program for the board, linked from the folder's mix.c and avr_main.c."""
+    elf = folder / f"mix{optimise}.elf"
+    command = [*find(AVR_COMPILER), *FLAGS, optimise, f"-I{folder}", str(HERE / "avr_main.c")]
+    subprocess.run([*command, str(folder / "mix.c"), "-o", str(elf)], check=True, timeout=60)
+    return elf
+
+
+def run_avr(elf: Path, rows: Iterable[Sequence[int]]) -> list[Row]:
+    """Every tick's outputs, state and cycles, from a board whose RAM holds rubbish at power-up."""
+    board = Simulator(elf)
+    try:
+        board.fill_ram(RANDOM_RAM)
+        feeder = _Feeder(board, rows)
+        board.run_until_asleep(most_cycles=20_000_000_000)
+        return feeder.seen
+    finally:
+        board.close()
+
+
+def object_sizes(folder: Path, optimise: str = "-O2") -> tuple[int, int]:
+    """Flash of mix.c alone, and RAM of the three structs, in bytes."""
+    elf = build_avr(folder, optimise)
+    symbols = Simulator(elf).firmware.symbols
+    flash = sum(symbol.size for name, symbol in symbols.items() if name in ("mix_tick", "mix_start"))
+    return flash, sum(symbols[name].size for name in ("now", "state", "out"))
