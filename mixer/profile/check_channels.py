@@ -61,7 +61,7 @@ def _switch_ends(path: KeyPath, switch: Switch) -> Iterator[Complaint]:
         return
     edge = edges_of(low, high, len(switch.positions))[0]
     if switch.hysteresis_us >= edge - low:
-        said = f"{switch.hysteresis_us} µs is wider than the gap of {edge - low} µs from an edge to the next end"
+        said = f"{switch.hysteresis_us} µs is wider than the gap of {edge - low} µs from an edge to the end"
         remedy = f"stay below {edge - low}, or no pulse could reach the end positions"
         yield Complaint((*path, "hysteresis_us"), said, remedy)
 

@@ -40,13 +40,15 @@ def _counts(robot: Robot) -> Iterator[Complaint]:
 
 def _receiver_numbers(robot: Robot) -> Iterator[Complaint]:
     seen: dict[int, str] = {}
-    for path, number in [
+    read = [
         *((("stick", name), item.receiver) for name, item in robot.stick.items()),
         *((("switch", name), item.receiver) for name, item in robot.switch.items()),
-    ]:
+    ]
+    taken = {number for _, number in read}
+    for path, number in read:
         if number in seen:
             said = f"receiver channel {number} is already read by {seen[number]}"
-            free = next((n for n in range(1, 17) if n not in seen), None)
+            free = next((n for n in range(1, 17) if n not in taken), None)
             remedy = f"give each a channel of its own{f'; {free} is free' if free else ''}"
             yield Complaint((*path, "receiver"), said, remedy)
         seen.setdefault(number, ".".join(path))

@@ -48,10 +48,15 @@ def _partly(tables: Table, complaints: list[Complaint]) -> Robot | None:
     partly, left = _validated(mended)
     if partly is None:
         for complaint in left:
-            _take_out(mended, complaint.path[:2])
+            _take_out(mended, _thing(complaint.path))
         mended["robot"] = {"name": "nameless"} | _as_table(mended.get("robot"))
         partly, _ = _validated(mended)
     return partly
+
+
+def _thing(path: KeyPath) -> KeyPath:
+    """The path of the named thing a key belongs to; a list of things goes as a whole."""
+    return path[:1] if len(path) > 1 and isinstance(path[1], int) else path[:2]
 
 
 def _as_table(value: object) -> Table:

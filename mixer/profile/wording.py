@@ -80,6 +80,7 @@ def _expected(error: ErrorDetails) -> str:
 def _unknown_key(path: KeyPath, around: object) -> Complaint:
     model = _model(around)
     known = list(model.model_fields) if model else []
+    known += ["loadout"] if len(path) == 1 else []
     key = str(path[-1])
     near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
     start = f"did you mean {near[0]!r}? " if near else ""
