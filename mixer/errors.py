@@ -5,6 +5,15 @@
     ├── LogError (ValueError)          a log that cannot be read
     ├── OptionError (ValueError)       a command-line value that makes no sense for this profile
     ├── MissingToolError (RuntimeError)a program or package that has to be installed first
+    ├── LinkError (OSError)            something between this machine and the board
+    │   ├── NoPortError                there is no such port
+    │   ├── PortDeniedError            the port is there, but not for this user
+    │   ├── PortBusyError              another program has the port
+    │   ├── WrongDeviceError           what answers there is no pulse reader
+    │   ├── PortGoneError              the port has gone away while in use
+    │   ├── PortStuckError             the other side takes no more bytes
+    │   ├── PortClosedError            the port was used after it was closed
+    │   └── SilentBoardError           the port is open and nothing comes
     └── InternalError (AssertionError) our bug, never yours: please report it
 
 All but the last are mistakes of the input and end a command with exit code 2 and one readable
@@ -67,6 +76,42 @@ class OptionError(StickwrightError, ValueError):
 
 class MissingToolError(StickwrightError, RuntimeError):
     """A program or package is needed that this machine does not have."""
+
+
+class LinkError(StickwrightError, OSError):
+    """Something between this machine and the board; the children say what."""
+
+
+class NoPortError(LinkError):
+    """There is no port of that name."""
+
+
+class PortDeniedError(LinkError):
+    """The port is there, but this user may not open it."""
+
+
+class PortBusyError(LinkError):
+    """Another program, or another window of this one, has the port."""
+
+
+class WrongDeviceError(LinkError):
+    """It can be opened, but is no serial port, or no pulse reader answers there."""
+
+
+class PortGoneError(LinkError):
+    """The port went away while in use: unplugged, or its other end closed."""
+
+
+class PortStuckError(LinkError):
+    """The other side has taken no bytes for too long."""
+
+
+class PortClosedError(LinkError):
+    """The port was used after it was closed."""
+
+
+class SilentBoardError(LinkError):
+    """The port is open and nothing comes."""
 
 
 class InternalError(StickwrightError, AssertionError):
