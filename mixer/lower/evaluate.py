@@ -14,7 +14,7 @@ from mixer.core.ops import HALF
 from mixer.lower.graph import Graph, Op
 
 
-def _mul14(a: Any, b: Any) -> Any:
+def _mul14(a: Any, b: Any) -> Any:  # noqa: ANN401 - ints and arrays alike
     product = a * b
     return (product + HALF + (product >> 31)) >> 14
 
@@ -31,7 +31,7 @@ MEANINGS: Mapping[Op, Callable[..., Any]] = MappingProxyType(
         Op.MINIMUM: lambda a, b: np.where(a < b, a, b),
         Op.MAXIMUM: lambda a, b: np.where(a > b, a, b),
         Op.CLAMP: lambda a, b, c: np.where(a < b, b, np.where(a > c, c, a)),
-        Op.SELECT: lambda a, b, c: np.where(a, b, c),
+        Op.SELECT: np.where,
         Op.LESS: lambda a, b: a < b,
         Op.LESS_EQUAL: lambda a, b: a <= b,
         Op.EQUAL: lambda a, b: a == b,
@@ -43,7 +43,7 @@ MEANINGS: Mapping[Op, Callable[..., Any]] = MappingProxyType(
 )
 
 
-def compute(op: Op, operands: Sequence[Any], value: int) -> Any:
+def compute(op: Op, operands: Sequence[Any], value: int) -> Any:  # noqa: ANN401 - ints and arrays alike
     """One operation on numbers or arrays."""
     if op in (Op.CONST, Op.TRUTH):
         return value

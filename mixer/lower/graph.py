@@ -31,6 +31,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import NamedTuple
 
+from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 
 INT32_MIN = -(2**31)
@@ -156,7 +157,7 @@ class Graph:
     fixed: tuple[str, ...]
     """State slots that never leave their start value."""
     twins: tuple[int, ...]
-    """For each slot the one read in its place: itself, or an earlier one that holds the same at every tick."""
+    """For each slot the one read in its place: itself, or an earlier one that is equal at every tick."""
 
     @cached_property
     def uses(self) -> tuple[int, ...]:
@@ -174,7 +175,7 @@ class Graph:
         return self._labels.get(index, "")
 
     def owner(self, index: int) -> str:
-        """The first signal this node is, or contributes to; empty when it only feeds the state."""
+        """The first signal this node is, or contributes to; failing that, the state slot."""
         return self._owners[index]
 
     @cached_property
@@ -186,8 +187,12 @@ class Graph:
 
     @cached_property
     def _owners(self) -> tuple[str, ...]:
-        owners = [self.label(index) for index in range(len(self.nodes))]
+        owners = [""] * len(self.nodes)
+        for slot, index in zip(layout_of(self.plan).state, self.state, strict=True):
+            owners[index] = owners[index] or slot
+        for index, signal in self._labels.items():
+            owners[index] = signal
         for index in range(len(self.nodes) - 1, -1, -1):
             for arg in self.nodes[index].args:
-                owners[arg] = self.label(arg) or owners[index] or owners[arg]
+                owners[arg] = owners[arg] or owners[index]
         return tuple(owners)

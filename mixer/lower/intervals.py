@@ -167,7 +167,7 @@ def _assume(
     if node.op in (Op.AND, Op.OR):
         if truth != (node.op is Op.AND):
             return True
-        return all([_assume(nodes, ranges, arg, truth, facts) for arg in node.args])
+        return all(_assume(nodes, ranges, arg, truth, facts) for arg in node.args)
     if node.op not in _COMPARISONS:
         return True
     op = node.op if truth else _OPPOSITE[node.op]

@@ -69,7 +69,7 @@ def find_invariants(
 def spread(
     nodes: Sequence[Node], inputs: Sequence[Range], slots: Sequence[Range], exact: Mapping[int, Range]
 ) -> list[Range]:
-    """Bounds of all nodes from those of the inputs and the old state; `exact` holds some found otherwise."""
+    """Bounds of all nodes from those of inputs and old state; `exact` holds some found otherwise."""
     ranges: list[Range] = []
     for index, node in enumerate(nodes):
         if node.op is Op.INPUT:

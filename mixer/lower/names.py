@@ -3,6 +3,8 @@
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from mixer.core.plan import Plan, Wire
+
 _WORDS: Mapping[str, str] = MappingProxyType(
     {
         "channel.good": "a good pulse came",
@@ -58,3 +60,47 @@ def trade_name(signal: str) -> str:
         return f"{family}, {words}"
     who = name.replace("_", " ")
     return f"{who}, {words}" if family in {"output", "stick", "actuator"} else f"{family} {who}, {words}"
+
+
+_PULSES = ("low_us", "centre_us", "high_us")
+_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "stick.scaled": ("stick.{0}.low_us", "stick.{0}.centre_us", "stick.{0}.high_us", "stick.{0}.trim"),
+        "stick.banded": ("stick.{0}.shape", "shape.*.deadband"),
+        "stick.curved": ("stick.{0}.shape", "shape.*.expo"),
+        "stick.rated": ("stick.{0}.shape", "shape.*.rate"),
+        "stick.command": ("flip.reverses",),
+        "switch.position": ("switch.{0}.low_us", "switch.{0}.high_us", "switch.{0}.hysteresis_us"),
+        "contact.closed": ("contact.{0}.debounce_ms",),
+        "contact.remaining": ("contact.{0}.debounce_ms",),
+        "channel.age": ("guard.lost_after_ms",),
+        "channel.good": ("receiver.valid_us",),
+        "channel.pulse": ("receiver.valid_us",),
+        "channel.newer": ("receiver.valid_us",),
+        "channel.older": ("receiver.valid_us",),
+        "flip.flipped": ("flip.settle_ms",),
+        "flip.waited": ("flip.settle_ms",),
+        "guard.held": ("guard.arm_hold_ms",),
+        "guard.neutral": ("guard.neutral_within",),
+        "output.mixed": ("output.{0}.mix",),
+        "output.blended": ("output.{0}.mix", "group.*.over_range"),
+        "output.wanted": ("output.{0}.gain", "output.{0}.breakaway", "output.{0}.limit"),
+        "output.command": ("output.{0}.slew_up_ms", "output.{0}.slew_down_ms"),
+        "output.pause": ("output.{0}.reversal_pause_ms",),
+        "actuator.both": ("actuator.{0}.both_closed_ms",),
+        "actuator.fault": ("actuator.{0}.both_closed_ms",),
+        "actuator.low": ("actuator.{0}.full_travel_ms", "actuator.{0}.travel_margin"),
+        "actuator.high": ("actuator.{0}.full_travel_ms", "actuator.{0}.travel_margin"),
+        "actuator.driven": ("actuator.{0}.full_travel_ms", "actuator.{0}.travel_margin"),
+    }
+)
+
+
+def profile_keys(plan: Plan, signal: str) -> tuple[str, ...]:
+    """The keys of a profile whose numbers make a signal or state slot what it is; empty where none does."""
+    family, _, rest = signal.partition(".")
+    name, _, field = rest.rpartition(".")
+    if (family, field) == ("output", "wire"):
+        duty = any(output.name == name and output.wire is Wire.DUTY for output in plan.outputs)
+        return (f"output.{name}.top",) if duty else tuple(f"output.{name}.{key}" for key in _PULSES)
+    return tuple(key.format(name) for key in _KEYS.get(f"{family}.{field}", ()))

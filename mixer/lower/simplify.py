@@ -9,6 +9,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from mixer.core.ops import HALF, ONE
+from mixer.lower import simplify_flags as flags
 from mixer.lower.graph import Op
 
 if TYPE_CHECKING:
@@ -18,33 +19,30 @@ Args = tuple[int, ...]
 Rule = Callable[["Builder", Args, int, str], int | None]
 
 
-def _constant_last(build: "Builder", op: Op, args: Args, place: str) -> int | None:
-    """Put the operands of a commuting operation in one order: by age, a constant last."""
-    a, b = args
-    order = tuple(sorted(args, key=lambda index: (build.value(index) is not None, index)))
-    return build.make(op, order, 0, place) if order != (a, b) else None
-
-
 def _add(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    swapped = _constant_last(build, Op.ADD, args, place)
+    swapped = flags.constant_last(build, Op.ADD, args, place)
     if swapped is not None:
         return swapped
-    a, b = args
-    left, right, number = build.nodes[a], build.nodes[b], build.value(b)
+    number = build.value(args[1])
+    if number is not None:
+        return _add_number(build, args[0], number, place)
+    for a, b in (args, args[::-1]):
+        node = build.nodes[b]
+        if node.op is Op.NEG:
+            return build.make(Op.SUB, (a, node.args[0]), 0, place)
+        if node.op is Op.SUB and node.args[1] == a:
+            return node.args[0]
+    return None
+
+
+def _add_number(build: "Builder", a: int, number: int, place: str) -> int | None:
+    node = build.nodes[a]
     if number == 0:
         return a
-    if number is not None and left.op in (Op.ADD, Op.SUB):
-        inner = build.value(left.args[1])
-        if inner is not None:
-            total = number + (inner if left.op is Op.ADD else -inner)
-            return build.make(Op.ADD, (left.args[0], build.const(total)), 0, place)
-    if right.op is Op.NEG:
-        return build.make(Op.SUB, (a, right.args[0]), 0, place)
-    if left.op is Op.NEG:
-        return build.make(Op.SUB, (b, left.args[0]), 0, place)
-    if left.op is Op.SUB and left.args[1] == b:
-        return left.args[0]
-    return right.args[0] if right.op is Op.SUB and right.args[1] == a else None
+    inner = build.value(node.args[1]) if node.op is Op.ADD else None
+    if inner is None:
+        return None
+    return build.make(Op.ADD, (node.args[0], build.const(number + inner)), 0, place)
 
 
 def _sub(build: "Builder", args: Args, _: int, place: str) -> int | None:
@@ -85,7 +83,7 @@ def _neg(build: "Builder", args: Args, _: int, place: str) -> int | None:
 
 
 def _multiply(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    swapped = _constant_last(build, Op.MULTIPLY, args, place)
+    swapped = flags.constant_last(build, Op.MULTIPLY, args, place)
     if swapped is not None:
         return swapped
     number = build.value(args[1])
@@ -95,7 +93,7 @@ def _multiply(build: "Builder", args: Args, _: int, place: str) -> int | None:
 
 
 def _mul14(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    swapped = _constant_last(build, Op.MUL14, args, place)
+    swapped = flags.constant_last(build, Op.MUL14, args, place)
     if swapped is not None:
         return swapped
     number = build.value(args[1])
@@ -170,7 +168,7 @@ def _minimum(build: "Builder", args: Args, _: int, place: str) -> int | None:
         return a
     if build.ranges[b].high <= build.ranges[a].low:
         return b
-    return _constant_last(build, Op.MINIMUM, args, place)
+    return flags.constant_last(build, Op.MINIMUM, args, place)
 
 
 def _maximum(build: "Builder", args: Args, _: int, place: str) -> int | None:
@@ -179,7 +177,7 @@ def _maximum(build: "Builder", args: Args, _: int, place: str) -> int | None:
         return a
     if build.ranges[b].low >= build.ranges[a].high:
         return b
-    return _constant_last(build, Op.MAXIMUM, args, place)
+    return flags.constant_last(build, Op.MAXIMUM, args, place)
 
 
 def _clamp(build: "Builder", args: Args, _: int, place: str) -> int | None:
@@ -200,7 +198,8 @@ def _select(build: "Builder", args: Args, _: int, place: str) -> int | None:
         inner = build.nodes[arm]
         if inner.op is Op.SELECT and inner.args[0] == condition:
             kept = inner.args[side]
-            return build.make(Op.SELECT, (condition, kept, b) if arm == a else (condition, other, kept), 0, place)
+            arms = (kept, other) if side == 1 else (other, kept)
+            return build.make(Op.SELECT, (condition, *arms), 0, place)
     if node.op in (Op.LESS, Op.LESS_EQUAL):
         return _extreme(build, node.op, node.args, (a, b), place)
     return None
@@ -225,62 +224,6 @@ def _extreme(build: "Builder", op: Op, compared: Args, arms: Args, place: str) -
     return None
 
 
-def _equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    if args[0] == args[1]:
-        return build.truth(True)
-    simpler = _of_two(build, Op.EQUAL, args, place)
-    return _constant_last(build, Op.EQUAL, args, place) if simpler is None else simpler
-
-
-def _not_equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    return build.make(Op.NOT, (build.make(Op.EQUAL, args, 0, place),), 0, place)
-
-
-def _less(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    return build.truth(False) if args[0] == args[1] else _of_two(build, Op.LESS, args, place)
-
-
-def _less_equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    return build.truth(True) if args[0] == args[1] else _of_two(build, Op.LESS_EQUAL, args, place)
-
-
-def _of_two(build: "Builder", op: Op, args: Args, place: str) -> int | None:
-    """A comparison of `select(flag, number, number)` with a number is the flag, its opposite or known."""
-    for index, side in enumerate(args):
-        choice = build.nodes[side]
-        if choice.op is not Op.SELECT or build.value(args[1 - index]) is None:
-            continue
-        if any(build.value(arm) is None for arm in choice.args[1:]):
-            continue
-        pairs = [(arm, args[1]) if index == 0 else (args[0], arm) for arm in choice.args[1:]]
-        if_true, if_false = (build.value(build.make(op, pair, 0, place)) for pair in pairs)
-        if if_true == if_false:
-            return build.truth(if_true == 1)
-        return choice.args[0] if if_true else build.make(Op.NOT, (choice.args[0],), 0, place)
-    return None
-
-
-def _both(build: "Builder", op: Op, args: Args, place: str) -> int | None:
-    """AND and OR: one operand decides, or does not matter."""
-    a, b = args
-    for one, other in ((a, b), (b, a)):
-        known = build.value(one)
-        if known is not None:
-            return one if (known == 0) == (op is Op.AND) else other
-        if build.nodes[one].op is Op.NOT and build.nodes[one].args[0] == other:
-            return build.truth(op is Op.OR)
-    return a if a == b else _constant_last(build, op, args, place)
-
-
-def _not(build: "Builder", args: Args, _: int, place: str) -> int | None:
-    node = build.nodes[args[0]]
-    if node.op is Op.NOT:
-        return node.args[0]
-    if node.op is Op.LESS:
-        return build.make(Op.LESS_EQUAL, node.args[::-1], 0, place)
-    return build.make(Op.LESS, node.args[::-1], 0, place) if node.op is Op.LESS_EQUAL else None
-
-
 RULES: Mapping[Op, Rule] = MappingProxyType(
     {
         Op.ADD: _add,
@@ -295,12 +238,12 @@ RULES: Mapping[Op, Rule] = MappingProxyType(
         Op.MAXIMUM: _maximum,
         Op.CLAMP: _clamp,
         Op.SELECT: _select,
-        Op.EQUAL: _equal,
-        Op.NOT_EQUAL: _not_equal,
-        Op.LESS: _less,
-        Op.LESS_EQUAL: _less_equal,
-        Op.AND: lambda build, args, _, place: _both(build, Op.AND, args, place),
-        Op.OR: lambda build, args, _, place: _both(build, Op.OR, args, place),
-        Op.NOT: _not,
+        Op.EQUAL: flags.equal,
+        Op.NOT_EQUAL: flags.not_equal,
+        Op.LESS: flags.less,
+        Op.LESS_EQUAL: flags.less_equal,
+        Op.AND: lambda build, args, _, place: flags.either_or_both(build, Op.AND, args, place),
+        Op.OR: lambda build, args, _, place: flags.either_or_both(build, Op.OR, args, place),
+        Op.NOT: flags.opposite,
     }
 )

@@ -7,7 +7,6 @@ its truth, or for anything else that only a number has, raises InternalError wit
 
 import sys
 from pathlib import Path
-from typing import NoReturn
 
 from mixer.errors import InternalError
 from mixer.lower.builder import Builder
@@ -107,23 +106,23 @@ class Symbol:
         """`core.ops.divide`, where at least one of both is a symbol."""
         return self._make(Op.DIVIDE, a, b)
 
-    def __bool__(self) -> NoReturn:
-        self._refuse("the truth")
+    def __bool__(self) -> bool:
+        raise self._refusal("the truth")
 
-    def __int__(self) -> NoReturn:
-        self._refuse("the number")
+    def __int__(self) -> int:
+        raise self._refusal("the number")
 
-    def __index__(self) -> NoReturn:
-        self._refuse("the number, as an index,")
+    def __index__(self) -> int:
+        raise self._refusal("the number, as an index,")
 
-    def __hash__(self) -> NoReturn:
-        self._refuse("the hash")
+    def __hash__(self) -> int:
+        raise self._refusal("the hash")
 
-    def _refuse(self, what: str) -> NoReturn:
+    def _refusal(self, what: str) -> InternalError:
         place = calling_place(skip_operations=False)
         node = self.builder.nodes[self.index]
         where = f" made at {node.place}" if node.place else ""
-        raise InternalError(
+        return InternalError(
             f"{place} asks for {what} of a value{where} that is only known at run time",
             "Use select, minimum, maximum or clamp of mixer.core.ops instead of a branch on data.",
         )
@@ -143,8 +142,8 @@ def unwrapped(builder: Builder, index: int) -> object:
 
 
 def _operand(builder: Builder, operand: object) -> int:
-    if operand.__class__ is Symbol:
-        return operand.index  # type: ignore[attr-defined,no-any-return]
+    if isinstance(operand, Symbol):
+        return operand.index
     if isinstance(operand, bool):
         return builder.truth(operand)
     if isinstance(operand, int):

@@ -1,8 +1,9 @@
 """Tracing: the core run once on symbols becomes a graph, and the graph is then simplified by its bounds.
 
 First pass: `core.tick.tick` with symbols, nothing assumed of the state. Then `twins` finds slots that are
-always equal, and `invariants` what the state and every node keep to. Second pass: the same graph built again with those bounds, which settles
-comparisons, removes clamps that never bind and replaces slots that never change.
+always equal, and `invariants` what the state and every node keep to. Second pass: the same graph built
+again with those bounds, which settles comparisons, removes clamps that never bind and replaces slots that
+never change.
 """
 
 from collections.abc import Iterable, Sequence
