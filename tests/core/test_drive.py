@@ -131,7 +131,7 @@ def test_drive_is_odd_over_time(wanted: list[int], up: int, down: int, pause: in
 
 @given(commands, st.integers(0, 16383), st.integers(0, 16383), st.booleans())
 def test_the_wire_carries_the_command(x: int, low: int, high: int, reverse: bool) -> None:
-    """The rest plus span times x, the span of its side, to the nearest; ends exact; reverse turns the sign."""
+    """The rest plus span times x, the span of its side, to the nearest; ends exact."""
     plan = plain_output("motor", (), rest=1500, low_span=low, high_span=high, reverse=reverse)
     sent = -x if reverse else x
     exact = 1500 + sent * (low if sent < 0 else high) / ONE
