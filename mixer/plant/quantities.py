@@ -1,0 +1,22 @@
+"""Constants and conversions that every part of the physics shares, and the check of impossible data."""
+
+import math
+
+from mixer.errors import Problem, ProfileError
+
+GRAVITY = 9.80665
+"""m/s²; standard gravity (ISO 80000-3)."""
+COPPER_PER_K = 0.00393
+"""Rise of copper's resistance per kelvin, referred to 20 °C (IEC 60028)."""
+REFERENCE_C = 20.0
+"""°C to which resistances refer."""
+RADIANS_PER_RPM = 2 * math.pi / 60
+"""rad/s in one turn a minute."""
+TINY = 1e-9
+"""Keeps quotients finite where a part has no inertia or friction at all."""
+
+
+def require(condition: bool, key: str, said: str, remedy: str) -> None:
+    """Refuse impossible data. Raises ProfileError naming the quantity, its value and what would be right."""
+    if not condition:
+        raise ProfileError([Problem("physical data", key, said, remedy)])
