@@ -269,11 +269,13 @@ def _writes(node: ast.AST, constants: set[str]) -> Iterator[str]:
         "popitem",
     }
     if isinstance(node, ast.Subscript) and isinstance(node.ctx, ast.Store | ast.Del):
-        if ast.unparse(node.value) in constants:
-            yield f"{ast.unparse(node)} is written"
-    elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
-        if node.func.attr in changing and ast.unparse(node.func.value) in constants:
-            yield f"{ast.unparse(node.func)}() changes a constant"
+        changed = node.value
+    elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in changing:
+        changed = node.func.value
+    else:
+        return
+    if ast.unparse(changed) in constants:
+        yield f"{ast.unparse(node)} changes a constant"
 
 
 @by_path
