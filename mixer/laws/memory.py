@@ -1,0 +1,82 @@
+"""What somebody who watches a robot from outside has to remember from tick to tick.
+
+The slots are the watcher's own: they are worked out from what goes into the ticks and what comes out,
+never copied from the firmware's state. `relations.py` says how both belong together.
+"""
+
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import NamedTuple
+
+from mixer.core.ops import ONE, Value
+from mixer.core.plan import Plan
+from mixer.laws.expect import loss_ticks, stop_ticks
+
+
+class Slot(NamedTuple):
+    """One remembered number: its name, what it is at power-up, and the range it stays within."""
+
+    name: str
+    start: int
+    low: int
+    high: int
+
+
+@lru_cache(maxsize=256)
+def memory_slots(plan: Plan) -> tuple[Slot, ...]:
+    """Everything remembered for one plan, in the order `watch` reads and writes it."""
+    return tuple(_slots(plan))
+
+
+def start_memory(plan: Plan) -> tuple[int, ...]:
+    """What is remembered of a board that has just been powered up."""
+    return tuple(slot.start for slot in memory_slots(plan))
+
+
+def _slots(plan: Plan) -> Iterator[Slot]:
+    silent, guard = loss_ticks(plan), plan.guard
+    for channel in plan.channels:
+        yield Slot(f"silent.{channel.name}", silent, 0, silent)
+        yield Slot(f"pulse.{channel.name}", channel.rest_us, 1, 4000)
+    for switch in plan.switches:
+        yield Slot(f"position.{switch.name}", 0, 0, len(switch.edges_us))
+    for contact in plan.contacts:
+        yield Slot(f"open_for.{contact.name}", contact.release_ticks, 0, contact.release_ticks)
+    yield Slot("off_seen", int(guard.arm_switch < 0), 0, 1)
+    yield Slot("ready_for", 0, 0, guard.hold_ticks)
+    yield Slot("live", 0, 0, 1)
+    yield Slot("been_live", 0, 0, 1)
+    yield Slot("not_live_for", stop_ticks(plan), 0, stop_ticks(plan))
+    yield Slot("latched", 0, 0, 1)
+    for output in plan.outputs:
+        yield Slot(f"command.{output.name}", 0, -ONE, ONE)
+        if output.pause_ticks:
+            yield Slot(f"rested_for.{output.name}", output.pause_ticks, 0, output.pause_ticks)
+            yield Slot(f"last_sign.{output.name}", 0, -1, 1)
+    for actuator in plan.actuators:
+        yield Slot(f"both_for.{actuator.name}", 0, 0, actuator.both_ticks)
+        yield Slot(f"latched.{actuator.name}", 0, 0, 1)
+        if actuator.travel_limit:
+            yield Slot(f"way.{actuator.name}", 0, -actuator.travel_limit, actuator.travel_limit)
+
+
+class Memory:
+    """The remembered numbers by name: read the old ones, keep the new ones."""
+
+    def __init__(self, plan: Plan, values: "tuple[Value, ...] | list[Value]") -> None:
+        self._names = tuple(slot.name for slot in memory_slots(plan))
+        self._old = dict(zip(self._names, values, strict=True))
+        self._new: dict[str, Value] = {}
+
+    def was(self, name: str) -> Value:
+        """What was remembered before this tick."""
+        return self._old[name]
+
+    def keep(self, name: str, value: Value) -> Value:
+        """Remember `value` for the next tick; gives it back."""
+        self._new[name] = value
+        return value
+
+    def kept(self) -> tuple[Value, ...]:
+        """Everything to remember, in the order of `memory_slots`."""
+        return tuple(self._new[name] for name in self._names)

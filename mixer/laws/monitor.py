@@ -1,0 +1,44 @@
+"""The live monitor: judge every tick as it happens, for the bench and for property tests."""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from mixer.core.ops import negation
+from mixer.core.plan import Plan
+from mixer.laws.memory import start_memory
+from mixer.laws.rules import Rule, rules_of
+from mixer.laws.watch import Named, watch
+
+
+class Broken(NamedTuple):
+    """A rule that did not hold."""
+
+    rule: Rule
+    tick: int
+    """Ticks seen before this one."""
+
+
+class Monitor:
+    """Follows one robot from power-up, or from a given memory, and names the rules that break."""
+
+    def __init__(self, plan: Plan, memory: Sequence[int] | None = None) -> None:
+        self.plan = plan
+        self.rules = rules_of(plan)
+        self.ticks = 0
+        self._memory = tuple(start_memory(plan) if memory is None else memory)
+
+    @property
+    def memory(self) -> tuple[int, ...]:
+        """What the monitor remembers, in the order of `memory_slots(plan)`."""
+        return self._memory
+
+    def step(self, signals: Sequence[int], inputs: Sequence[int]) -> tuple[Broken, ...]:
+        """One tick: the signals it gave for these inputs. Gives the rules broken in it, usually none."""
+        self._memory, seen = watch(self.plan, self._memory, inputs, Named(self.plan, signals))
+        broken = tuple(Broken(rule, self.ticks) for rule in self.rules if negation(rule.holds(seen)))
+        self.ticks += 1
+        return broken
+
+    def reset(self) -> None:
+        """The board was powered up anew."""
+        self._memory = tuple(start_memory(self.plan))

@@ -1,0 +1,80 @@
+"""Rules about whether anything may move at all: losses, arming, faults."""
+
+from mixer.core.ops import Flag, Value, magnitude, negation
+from mixer.core.plan import Guard
+from mixer.laws.expect import loss_ticks, stop_ticks
+from mixer.laws.watch import Seen, both, either, implies
+
+
+def all_at_rest(seen: Seen) -> Flag:
+    """Every output is at zero command."""
+    return both([output.now == 0 for output in seen.outputs])
+
+
+def _long_silent(seen: Seen) -> list[Flag]:
+    return [ticks >= loss_ticks(seen.plan) for ticks in seen.silent]
+
+
+def stops_on_loss(seen: Seen) -> Flag:
+    """All channels silent for the promised time: everything is at zero."""
+    return implies(both(_long_silent(seen)), all_at_rest(seen))
+
+
+def one_bad_channel_stops_all(seen: Seen) -> Flag:
+    """Any channel silent for the promised time: everything is at zero."""
+    return implies(either(_long_silent(seen)), all_at_rest(seen))
+
+
+def nothing_before_arming(seen: Seen) -> Flag:
+    """Never live since power-up: everything is at zero."""
+    return implies(negation(seen.been_live), all_at_rest(seen))
+
+
+def no_self_start(seen: Seen) -> Flag:
+    """While not live no output grows, and none leaves zero; the firmware says live only when it may be."""
+    says_live = seen.signals["guard.state"] == Guard.LIVE
+    shrinks = [magnitude(output.now) <= magnitude(output.before) for output in seen.outputs]
+    return implies(negation(seen.live), both(shrinks) & negation(says_live))
+
+
+def disarming_stops(seen: Seen) -> Flag:
+    """Not live for as long as a stop takes: everything is at zero."""
+    return implies(seen.not_live_for >= stop_ticks(seen.plan), all_at_rest(seen))
+
+
+def faults_latch(seen: Seen) -> Flag:
+    """While a fault is latched, what it stops is at zero."""
+    flags = [implies(seen.latched, all_at_rest(seen))]
+    for actuator, ends in zip(seen.plan.actuators, seen.actuators, strict=True):
+        flags.append(implies(ends.latched, seen.outputs[actuator.output].now == 0))
+    says_faulted = seen.signals["guard.state"] == Guard.FAULTED
+    return both(flags) & implies(seen.latched, says_faulted)
+
+
+def bridging_ends(seen: Seen) -> Flag:
+    """A bridged channel stands at its last good pulse, and no longer than promised."""
+    over = either([ticks >= seen.plan.guard.lost_ticks for ticks in seen.silent])
+    says_signal: Value = seen.signals["guard.signal"]
+    flags = [implies(over, (says_signal == 0) & (seen.signals["guard.state"] != Guard.LIVE))]
+    for number, channel in enumerate(seen.plan.channels):
+        pulse = seen.signals[f"channel.{channel.name}.pulse"]
+        flags.append(implies(negation(seen.good[number]), pulse == seen.pulse_before[number]))
+        if not channel.median:
+            flags.append(implies(seen.good[number], pulse == seen.inputs[number]))
+        inside = (pulse >= channel.good_low_us) & (pulse <= channel.good_high_us)
+        flags.append(implies(seen.signal, inside))
+    return both(flags)
+
+
+def flip_keeps_neutral(seen: Seen) -> Flag:
+    """Neutral is where the sticks' pulses say, whichever way up; flipping only negates."""
+    flags = [implies(seen.signal, (seen.signals["guard.neutral"] > 0) == seen.neutral)]
+    flipped = seen.signals["flip.flipped"] > 0
+    for stick in seen.plan.sticks:
+        rated, command = seen.signals[f"stick.{stick.name}.rated"], seen.signals[f"stick.{stick.name}.command"]
+        if stick.flips:
+            flags.append(implies(flipped, command == -rated) & (flipped | (command == rated)))
+        else:
+            flags.append(command == rated)
+        flags.append((seen.signals[f"stick.{stick.name}.scaled"] != 0) | (command == 0))
+    return both(flags)

@@ -1,0 +1,108 @@
+"""How the memory of the watch and the state of the firmware belong together, and what both keep to.
+
+These are the invariants that a proof by induction leans on: true at power-up, kept by every tick (the
+proof shows that for each of them), and strong enough that every rule follows from them within one tick.
+They carry the time bounds: a channel's silence grows by one each tick, the firmware's age grows with it
+up to the loss, and from then on the ticks not live bound what a ramp can have left.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from mixer.core.layout import layout_of
+from mixer.core.ops import Flag, Value, magnitude, maximum, minimum, negation
+from mixer.core.plan import ChannelPlan, Guard, OutputPlan, Plan
+from mixer.laws.expect import stop_ticks
+from mixer.laws.memory import memory_slots
+from mixer.laws.watch import both, implies
+
+
+def relations(plan: Plan, state: Sequence[Value], memory: Sequence[Value]) -> dict[str, Flag]:
+    """Each invariant by a name that says it, on a state and the memory beside it."""
+    core = dict(zip(layout_of(plan).state, state, strict=True))
+    kept = dict(zip((slot.name for slot in memory_slots(plan)), memory, strict=True))
+    found: dict[str, Flag] = {}
+    found.update(_of_channels(plan, core, kept))
+    found.update(_of_wires(plan, core, kept))
+    found.update(_of_guard(core, kept))
+    for output in plan.outputs:
+        found.update(_of_output(plan, output, core, kept))
+    found.update(_of_actuators(plan, core, kept))
+    return found
+
+
+Numbers = Mapping[str, Value]
+Named = Iterator[tuple[str, Flag]]
+
+
+def _of_channels(plan: Plan, core: Numbers, kept: Numbers) -> Named:
+    lost = plan.guard.lost_ticks
+    for channel in plan.channels:
+        name, age = channel.name, core[f"channel.{channel.name}.age"]
+        silent, pulse = kept[f"silent.{name}"], core[f"channel.{name}.pulse"]
+        yield f"{name}: age is the silence up to the loss", age == minimum(silent, lost)
+        yield f"{name}: pulse as last seen", pulse == kept[f"pulse.{name}"]
+        since = kept["not_live_for"] >= silent - lost + 1
+        yield f"{name}: a silent channel keeps the robot from being live", (silent < lost) | since
+        remembered = [pulse]
+        if channel.median:
+            remembered += [core[f"channel.{name}.newer"], core[f"channel.{name}.older"]]
+        good = both([_is_good(channel, value) for value in remembered])
+        yield f"{name}: only good pulses are held", (age >= lost) | good
+
+
+def _is_good(channel: ChannelPlan, pulse: Value) -> Flag:
+    return (pulse >= channel.good_low_us) & (pulse <= channel.good_high_us)
+
+
+def _of_wires(plan: Plan, core: Numbers, kept: Numbers) -> Named:
+    for switch in plan.switches:
+        position = core[f"switch.{switch.name}.position"]
+        yield f"{switch.name}: position as worked out", position == kept[f"position.{switch.name}"]
+    for contact in plan.contacts:
+        remaining = core[f"contact.{contact.name}.remaining"]
+        since = contact.release_ticks - kept[f"open_for.{contact.name}"]
+        yield f"{contact.name}: release time runs from the last touch", remaining == since
+
+
+def _of_guard(core: Numbers, kept: Numbers) -> Named:
+    state = core["guard.state"]
+    live, latched = kept["live"] > 0, kept["latched"] > 0
+    yield "guard: live exactly when it may be", (state == Guard.LIVE) == live
+    yield "guard: faulted exactly while a fault is latched", (state == Guard.FAULTED) == latched
+    yield "guard: counts how long all was ready", core["guard.held"] == kept["ready_for"]
+    yield "guard: remembers the arm switch seen off", core["guard.seen_off"] == kept["off_seen"]
+    yield "guard: not live is counted", (kept["not_live_for"] == 0) == live
+    been = kept["been_live"] > 0
+    yield "guard: live means armed since power-up", negation(live) | been
+
+
+def _of_output(plan: Plan, output: OutputPlan, core: Numbers, kept: Numbers) -> Named:
+    name = output.name
+    command, pause = core[f"output.{name}.command"], core[f"output.{name}.pause"]
+    size, ticks = magnitude(command), kept["not_live_for"]
+    yield f"{name}: command as last seen", command == kept[f"command.{name}"]
+    yield f"{name}: within its limit", size <= output.limit
+    if plan.guard.ramps:
+        left = maximum(output.limit - ticks * min(output.down_step, output.limit), 0)
+        yield f"{name}: a ramp takes its step off every tick", (ticks == 0) | (size <= left)
+    else:
+        yield f"{name}: at zero unless live", (ticks == 0) | (command == 0)
+    yield f"{name}: at zero until armed", (kept["been_live"] > 0) | (command == 0)
+    yield f"{name}: at zero once stopped", (ticks < stop_ticks(plan)) | (command == 0)
+    if output.pause_ticks:
+        rested, sign = kept[f"rested_for.{name}"], kept[f"last_sign.{name}"]
+        left = output.pause_ticks - rested
+        yield f"{name}: pause after forward", implies(sign > 0, pause == left)
+        yield f"{name}: pause after reverse", implies(sign < 0, pause == -left)
+        yield f"{name}: no pause before it moved", implies(sign == 0, (pause == 0) & (command == 0))
+        yield f"{name}: rests at zero only", (rested == 0) | (command == 0)
+        yield f"{name}: sign of the last movement", implies(command > 0, sign > 0) & implies(command < 0, sign < 0)
+
+
+def _of_actuators(plan: Plan, core: Numbers, kept: Numbers) -> Named:
+    for actuator in plan.actuators:
+        name = actuator.name
+        yield f"{name}: both stops timed", core[f"actuator.{name}.both"] == kept[f"both_for.{name}"]
+        yield f"{name}: fault latched", core[f"actuator.{name}.latched"] == kept[f"latched.{name}"]
+        if actuator.travel_limit:
+            yield f"{name}: way since its last stop", core[f"actuator.{name}.driven"] == kept[f"way.{name}"]
