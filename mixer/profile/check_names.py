@@ -25,12 +25,11 @@ def _counts(robot: Robot) -> Iterator[Complaint]:
     if channels > MOST_CHANNELS:
         said = f"{channels} sticks and switches are too many"
         yield Complaint(("stick",), said, f"use {MOST_CHANNELS} at most")
-    for section, count, most in (
-        ("output", len(robot.output), MOST_OUTPUTS),
-        ("actuator", len(robot.actuator), MOST_ACTUATORS),
-    ):
-        if count > most:
-            yield Complaint((section,), f"{count} {section}s are too many", f"use {most} at most")
+    for section, most in (("output", MOST_OUTPUTS), ("actuator", MOST_ACTUATORS)):
+        names = list(getattr(robot, section))
+        if len(names) > most:
+            said = f"{len(names)} {section}s are too many"
+            yield Complaint((section, names[most]), said, f"use {most} at most, of which this is the next")
     if not robot.output:
         yield Complaint(("output",), "the robot has no output", "add an [output.NAME] with pin and mix")
     elif not any(output.mix for output in robot.output.values()) and channels == 0:

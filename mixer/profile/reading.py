@@ -48,9 +48,9 @@ class Source:
 def read_text(path: Path) -> str:
     """The file's text. Raises ProfileError for anything that is not a readable UTF-8 file."""
     where = str(path)
+    if path.is_dir():
+        raise _refused(where, "is a directory, not a profile", "name the .toml file inside it")
     try:
-        if path.is_dir():
-            raise _refused(where, "is a directory, not a profile", "name the .toml file inside it")
         with path.open("rb") as file:
             data = file.read(MOST_BYTES + 1)
     except FileNotFoundError:
