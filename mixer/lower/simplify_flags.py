@@ -18,6 +18,7 @@ def constant_last(build: "Builder", op: Op, args: Args, place: str) -> int | Non
 
 
 def equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
+    """A value equals itself; a choice of two numbers is its flag."""
     if args[0] == args[1]:
         return build.truth(True)
     simpler = _of_two(build, Op.EQUAL, args, place)
@@ -25,14 +26,17 @@ def equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
 
 
 def not_equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
+    """The opposite of EQUAL, so that there is one of both."""
     return build.make(Op.NOT, (build.make(Op.EQUAL, args, 0, place),), 0, place)
 
 
 def less(build: "Builder", args: Args, _: int, place: str) -> int | None:
+    """Nothing is less than itself."""
     return build.truth(False) if args[0] == args[1] else _of_two(build, Op.LESS, args, place)
 
 
 def less_equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
+    """A value is at most itself."""
     return build.truth(True) if args[0] == args[1] else _of_two(build, Op.LESS_EQUAL, args, place)
 
 
@@ -65,6 +69,7 @@ def either_or_both(build: "Builder", op: Op, args: Args, place: str) -> int | No
 
 
 def opposite(build: "Builder", args: Args, _: int, place: str) -> int | None:
+    """Twice is nothing; of an inequality it is the other one, exchanged."""
     node = build.nodes[args[0]]
     if node.op is Op.NOT:
         return node.args[0]
