@@ -4,9 +4,9 @@ A number used once and without a name of its own is written inside the expressio
 that stays readable. All targets are assigned at the very end, when every old value has been read.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
 
 from mixer.core.layout import layout_of
 from mixer.lower.c_expressions import Expression, Level, expression_of
@@ -26,6 +26,21 @@ class Target(NamedTuple):
     node: int
 
 
+Express: TypeAlias = Callable[[Graph, Node, Sequence[Expression]], Expression]
+"""A node's operation on its operands' expressions."""
+
+
+class Dialect(NamedTuple):
+    """How numbers, flags and operations are written."""
+
+    number: str
+    flag: str
+    express: Express
+
+
+SCALAR = Dialect("int32_t", "bool", expression_of)
+
+
 class Body(NamedTuple):
     """The statements, without indentation, and the run-time functions they call."""
 
@@ -43,6 +58,7 @@ class _Writer:
     comments: bool
     titles: Mapping[int, tuple[str, ...]]
     owners: Mapping[int, str]
+    dialect: Dialect
     scope: Identifiers = field(default_factory=Identifiers)
     written: dict[int, Expression] = field(default_factory=dict)
     lines: list[str] = field(default_factory=list)
@@ -54,7 +70,7 @@ class _Writer:
         if node.op in _LEAVES:
             self._write_leaf(index, node)
             return
-        made = expression_of(self.graph, node, [self.written[arg] for arg in node.args])
+        made = self.dialect.express(self.graph, node, [self.written[arg] for arg in node.args])
         titled = index in self.titles
         if titled or index in self.roots or self.uses[index] > 1 or len(made.text) > _LONGEST:
             self._declare(index, made)
@@ -63,7 +79,7 @@ class _Writer:
 
     def _write_leaf(self, index: int, node: Node) -> None:
         if node.op is Op.CONST:
-            self.written[index] = expression_of(self.graph, node, [])
+            self.written[index] = self.dialect.express(self.graph, node, [])
             return
         place = (self.inputs if node.op is Op.INPUT else self.state)[node.value]
         self.written[index] = Expression(place, Level.ATOM)
@@ -77,14 +93,21 @@ class _Writer:
             words = " = ".join(dict.fromkeys(trade_name(title.removeprefix("next.")) for title in titles))
             self.lines.append(f"/* {comment_text(words)} */")
         name = self.scope.give(wanted or (titles[0] if titles else f"toward.{self.owners[index]}"))
-        kind = "int32_t" if self.graph.nodes[index].kind is Kind.NUMBER else "bool"
+        is_number = self.graph.nodes[index].kind is Kind.NUMBER
+        kind = self.dialect.number if is_number else self.dialect.flag
         self.lines.append(f"const {kind} {name} = {made.text};")
         self.calls |= made.calls
         self.written[index] = Expression(name, Level.ATOM)
 
 
 def body_of(
-    graph: Graph, targets: Sequence[Target], inputs: Sequence[str], state: Sequence[str], *, comments: bool
+    graph: Graph,
+    targets: Sequence[Target],
+    inputs: Sequence[str],
+    state: Sequence[str],
+    *,
+    dialect: Dialect = SCALAR,
+    comments: bool = False,
 ) -> Body:
     """One tick that ends in assigning the targets; whatever none of them needs is left out.
 
@@ -93,7 +116,8 @@ def body_of(
     roots = frozenset(target.node for target in targets)
     uses = _uses(graph, roots)
     titles = _titles(graph, uses)
-    writer = _Writer(graph, inputs, state, roots, uses, comments, titles, _owners(graph, uses, titles))
+    owners = _owners(graph, uses, titles)
+    writer = _Writer(graph, inputs, state, roots, uses, comments, titles, owners, dialect)
     for index in sorted(uses):
         writer.write(index)
     for target in targets:
@@ -132,9 +156,7 @@ def _titles(graph: Graph, live: Mapping[int, int]) -> dict[int, tuple[str, ...]]
     }
 
 
-def _owners(
-    graph: Graph, live: Iterable[int], titles: Mapping[int, tuple[str, ...]]
-) -> dict[int, str]:
+def _owners(graph: Graph, live: Iterable[int], titles: Mapping[int, tuple[str, ...]]) -> dict[int, str]:
     """For each live node the nearest title it is, or contributes to."""
     owners: dict[int, str] = {}
     for index in sorted(live, reverse=True):

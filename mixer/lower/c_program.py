@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from importlib.resources import files
 
 from mixer.core.layout import layout_of
-from mixer.core.plan import Guard, Plan, Wire
+from mixer.core.plan import Guard, OutputPlan, Plan, Wire
 from mixer.lower.c_body import Target, body_of
 from mixer.lower.c_names import Identifiers, comment_text
 from mixer.lower.graph import Graph
@@ -51,10 +51,11 @@ def interface_of(graph: Graph) -> Interface:
     layout = layout_of(graph.plan)
     kept = [name for name in layout.state if name not in graph.fixed]
     wires = [f"output.{output.name}.wire" for output in graph.plan.outputs]
-    inputs = [(name, name, words) for name, words in zip(layout.inputs, _input_words(graph.plan), strict=True)]
+    words = zip(layout.inputs, _input_words(graph.plan), strict=True)
+    inputs = [(name, name, said) for name, said in words]
     state = [(name, name, trade_name(name)) for name in kept]
-    sent = [(f"wire.{output.name}", wire, _wire_words(graph.plan, number))
-            for number, (output, wire) in enumerate(zip(graph.plan.outputs, wires, strict=True))]  # fmt: skip
+    outputs = zip(graph.plan.outputs, wires, strict=True)
+    sent = [(f"wire.{output.name}", wire, _wire_words(output)) for output, wire in outputs]
     guard = ("guard.state", "guard.state", "one of enum mix_guard")
     return Interface(_fields(inputs), _fields(state), _fields([*sent, guard]))
 
@@ -71,12 +72,12 @@ def _input_words(plan: Plan) -> list[str]:
         for channel in plan.channels
     ]
     return pulses + [
-        f"{contact.name}: level read, 0 or 1; {contact.closed_reads} means closed" for contact in plan.contacts
+        f"{contact.name}: level read, 0 or 1; {contact.closed_reads} means closed"
+        for contact in plan.contacts
     ]
 
 
-def _wire_words(plan: Plan, number: int) -> str:
-    output = plan.outputs[number]
+def _wire_words(output: OutputPlan) -> str:
     name = output.name.replace("_", " ")
     low, high = output.rest - output.low_span, output.rest + output.high_span
     if output.wire is Wire.PULSE:
@@ -164,7 +165,11 @@ def _laid_out(lines: Sequence[str]) -> str:
         if is_comment and shown:
             shown.append("")
         shown += textwrap.wrap(
-            line, _COLUMNS, initial_indent="    ", subsequent_indent="       " if is_comment else "        ",
-            break_long_words=False, break_on_hyphens=False,
-        )  # fmt: skip
+            line,
+            _COLUMNS,
+            initial_indent="    ",
+            subsequent_indent="       " if is_comment else "        ",
+            break_long_words=False,
+            break_on_hyphens=False,
+        )
     return "\n".join(shown)

@@ -1,7 +1,7 @@
 """The exported mix on a simulated ATmega328P: compiled, fed row by row, timed in cycles.
 
-    build = build_avr(folder)                       # mix.c and mix.h are in the folder
-    rows = run_avr(build, trace)                    # outputs, state and cycles of every tick
+`run_avr(build_avr(folder), rows)` gives outputs, state and cycles of every tick.
+The folder holds mix.c and mix.h.
 """
 
 import struct
@@ -13,8 +13,11 @@ from pathlib import Path
 from mixer.lower.toolchain import Tool, find
 from tests.boards.simavr import Simulator
 
-AVR_COMPILER = Tool("the AVR compiler", ("avr-gcc",), "STICKWRIGHT_AVR_CC", "apt-get install gcc-avr avr-libc")
-FLAGS = ("-mmcu=atmega328p", "-DF_CPU=16000000UL", "-std=c99", "-Wall", "-Wextra", "-Wconversion", "-Werror")
+AVR_COMPILER = Tool(
+    "the AVR compiler", ("avr-gcc",), "STICKWRIGHT_AVR_CC", "install gcc-avr and avr-libc (apt-get)"
+)
+STRICT = ("-std=c99", "-Wall", "-Wextra", "-Wpedantic", "-Wconversion", "-Werror")
+FLAGS = ("-mmcu=atmega328p", "-DF_CPU=16000000UL", *STRICT)
 HERE = Path(__file__).parent
 RANDOM_RAM = 0xA5
 
