@@ -1,0 +1,115 @@
+"""A small plan made by hand, and inputs to run it with."""
+
+from pathlib import Path
+
+import numpy as np
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from mixer.core.ops import ONE
+from mixer.core.plan import (
+    ActuatorPlan,
+    ChannelPlan,
+    ContactPlan,
+    GroupPlan,
+    GuardPlan,
+    OutputPlan,
+    OverRange,
+    Plan,
+    ShapePlan,
+    StickPlan,
+    SwitchPlan,
+    Wire,
+)
+from mixer.runs.log_cells import NO_PULSE, NOT_READ, Row
+
+CHANNELS = ("throttle", "steering", "tip", "arm")
+CONTACTS = ("stop_out", "stop_in")
+NEUTRAL_OFF = (1500, 1500, 1500, 1000, 0, 0)
+NEUTRAL_ON = (1500, 1500, 1500, 2000, 0, 0)
+HOLD, LOST = 5, 10
+"""Ticks of neutral before going live, and without a pulse before a channel is lost."""
+
+
+def output(
+    name: str, weights: tuple[int, ...], *, limit: int = ONE, step: int = 4000, pause: int = 3
+) -> OutputPlan:
+    """An output on a servo pulse."""
+    return OutputPlan(
+        name, weights, ONE, limit, 0, step, step, pause, Wire.PULSE, False, 1500, 500, 500, False
+    )
+
+
+def small_plan(name: str = "small", *, expo: int = 0, steer: int = ONE) -> Plan:
+    """Two wheels that scale together, one actuator between two end stops, an arm switch."""
+    gain = round(ONE * ONE / 500)
+    shapes = (ShapePlan(0, ONE, expo, ONE),)
+    sticks = tuple(
+        StickPlan(stick, index, 1500, 500, 500, gain, gain, False, 0, shapes, -1, False)
+        for index, stick in enumerate(CHANNELS[:3])
+    )
+    outputs = (
+        output("left", (ONE, steer, 0)),
+        output("right", (ONE, -steer, 0)),
+        output("tray", (0, 0, ONE), limit=ONE // 2, step=ONE, pause=0),
+    )
+    return Plan(
+        name=name,
+        tick_ms=2,
+        channels=tuple(ChannelPlan(channel, 800, 2200, 1500, False) for channel in CHANNELS),
+        sticks=sticks,
+        switches=(SwitchPlan("arm", 3, (1500,), 50, False, ("off", "on")),),
+        mixed_switches=(),
+        contacts=tuple(ContactPlan(contact, 1, 2) for contact in CONTACTS),
+        flip=None,
+        groups=(GroupPlan("wheels", (0, 1), OverRange.SCALE, -1),),
+        outputs=outputs,
+        actuators=(ActuatorPlan("tray", 2, 0, 1, 4, ONE * 500, True),),
+        guard=GuardPlan(LOST, HOLD, 983, 0, 1, False, False),
+    )
+
+
+def armed_inputs(*spans: tuple[int, tuple[int, ...]]) -> NDArray[np.int32]:
+    """One tick disarmed, `HOLD` ticks armed at neutral, then so many ticks of each of some inputs."""
+    rows = [NEUTRAL_OFF] + [NEUTRAL_ON] * HOLD
+    for ticks, values in spans:
+        rows += [values] * ticks
+    return np.array(rows, dtype=np.int32)
+
+
+def with_text(folder: Path, text: str | bytes) -> Path:
+    """A file with this text, byte for byte."""
+    path = folder / "drive.csv"
+    path.write_bytes(text.encode() if isinstance(text, str) else text)
+    return path
+
+
+ROWS = st.builds(
+    lambda steps, cells: [
+        Row(0, sum(steps[: index + 1]), *cell) for index, cell in enumerate(cells[: len(steps)])
+    ],
+    st.lists(st.integers(500, 90_000), min_size=5, max_size=30),
+    st.lists(
+        st.tuples(
+            st.tuples(*[st.sampled_from([NO_PULSE, 1000, 1500, 1777, 2000, 700])] * len(CHANNELS)),
+            st.tuples(*[st.sampled_from([0, 1, NOT_READ])] * len(CONTACTS)),
+            st.none() | st.integers(0, 20_000).map(lambda mv: mv / 1000),
+        ),
+        min_size=30,
+        max_size=30,
+    ),
+)
+"""Rows in rising time, some pulses missing, some contacts not read."""
+
+
+@st.composite
+def runs(draw: st.DrawFn) -> NDArray[np.int32]:
+    """Inputs that arm the robot, drive it hard, lose it and close its end stops."""
+    pulses = st.sampled_from([NO_PULSE, 1000, 1250, 1500, 1500, 1900, 2000])
+    values = st.tuples(
+        pulses, pulses, pulses, st.sampled_from([0, 1000, 2000, 2000]), *[st.sampled_from([0, 0, 1])] * 2
+    )
+    spans = draw(
+        st.lists(st.tuples(st.integers(1, 30), values | st.just(NEUTRAL_ON)), min_size=1, max_size=12)
+    )
+    return armed_inputs(*spans)
