@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from mixer.core import drive
@@ -53,7 +53,8 @@ def test_level_is_gain_then_breakaway_then_limit(x: int, gain: int, limit: int, 
         assert abs(got - exact) <= 2
 
 
-@given(st.lists(commands, min_size=1, max_size=60), steps, steps)
+@given(st.lists(commands, min_size=1, max_size=60), st.integers(1, ONE - 1), steps)
+@example([1, -1], ONE - 1, ONE)
 def test_slew_never_faster_and_never_across_zero(wanted: list[int], up: int, down: int) -> None:
     """Away from zero by at most `up_step`, towards it by at most `down_step`, through zero never."""
     plan = plain_output("motor", (), up_step=up, down_step=down)
@@ -66,7 +67,7 @@ def test_slew_never_faster_and_never_across_zero(wanted: list[int], up: int, dow
         before = command
 
 
-@given(commands, commands, steps, steps)
+@given(commands, commands, st.integers(1, ONE - 1), steps)
 def test_slew_arrives_as_soon_as_it_may(start: int, goal: int, up: int, down: int) -> None:
     """Down to zero in ceil(start/down) ticks, and from zero up in ceil(goal/up): no tick is lost."""
     plan = plain_output("motor", (), up_step=up, down_step=down)
