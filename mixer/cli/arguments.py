@@ -30,7 +30,9 @@ def add_mapping(parser: argparse.ArgumentParser) -> None:
 
 def add_loadout(parser: argparse.ArgumentParser) -> None:
     """Which of the profile's loadouts is meant."""
-    parser.add_argument("--loadout", metavar="NAME", help="a [loadout.NAME] of the profile; default: the base robot")
+    parser.add_argument(
+        "--loadout", metavar="NAME", help="a [loadout.NAME] of the profile; default: the base robot"
+    )
 
 
 def add_engine(parser: argparse.ArgumentParser) -> None:
@@ -39,5 +41,5 @@ def add_engine(parser: argparse.ArgumentParser) -> None:
         "--engine",
         default=None,
         metavar="NAME",
-        help="direct (the reference), python (generated, default) or native (needs a C compiler); same bits from each",
+        help="direct (the reference), python (generated) or native (needs a C compiler): same bits",
     )

@@ -9,10 +9,10 @@ import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import IntEnum
-from typing import Any
+from typing import TextIO
 
 from rich.console import Console as RichConsole
-from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+from rich.progress import BarColumn, Progress, TaskID, TaskProgressColumn, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
 
@@ -63,7 +63,9 @@ class Console:
         """A table for people; a column whose heading ends in `>` is flush right. Silent with --json."""
         if self.as_json:
             return
-        table = Table(title=title or None, title_justify="left", box=None, pad_edge=False, header_style="bold")
+        table = Table(
+            title=title or None, title_justify="left", box=None, pad_edge=False, header_style="bold"
+        )
         for column in columns:
             right = column.endswith(">")
             table.add_column(column.rstrip(">"), justify="right" if right else "left", no_wrap=right)
@@ -71,7 +73,7 @@ class Console:
             table.add_row(*(Text(cell) for cell in row))
         self._out.print(table)
 
-    def document(self, data: Any) -> None:
+    def document(self, data: object) -> None:
         """The one JSON document of a --json run; silent without."""
         if self.as_json:
             self.raw(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False) + "\n")
@@ -90,7 +92,12 @@ class Console:
     @contextmanager
     def progress(self, what: str, total: float) -> Iterator["Meter"]:
         """A progress bar on stderr for anything that may take over a second; gone when done."""
-        columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
+        columns = (
+            TextColumn("{task.description}"),
+            BarColumn(),
+            TaskProgressColumn(),
+            TimeRemainingColumn(),
+        )
         hidden = self.quiet or not self._err.is_terminal
         with Progress(*columns, console=self._err, transient=True, disable=hidden) as bar:
             yield Meter(bar, bar.add_task(what, total=total))
@@ -99,7 +106,7 @@ class Console:
 class Meter:
     """Tells a progress bar how far the work has come."""
 
-    def __init__(self, bar: Progress, task: Any) -> None:
+    def __init__(self, bar: Progress, task: TaskID) -> None:
         self._bar = bar
         self._task = task
 
@@ -108,6 +115,6 @@ class Meter:
         self._bar.update(self._task, completed=done)
 
 
-def _stream(file: Any) -> RichConsole:
+def _stream(file: TextIO) -> RichConsole:
     shown = file.isatty()
     return RichConsole(file=file, highlight=False, width=None if shown else PIPE_WIDTH, soft_wrap=False)

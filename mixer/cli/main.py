@@ -52,7 +52,9 @@ def build_parser() -> Parser:
         command = commands.add_parser(name, help=help_text, description=help_text.capitalize() + ".")
         _module_of(name).add_arguments(command)
         command.add_argument("--json", action="store_true", help="print one JSON document instead of text")
-        command.add_argument("--quiet", "-q", action="store_true", help="no notices and no progress on stderr")
+        command.add_argument(
+            "--quiet", "-q", action="store_true", help="no notices and no progress on stderr"
+        )
     return parser
 
 

@@ -22,7 +22,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         with path.open("x", encoding="utf-8") as file:
             file.write(starter_profile(name))
     except FileExistsError as error:
-        raise OptionError(f"{path} exists already", "name another file, or remove this one first") from error
+        raise OptionError(
+            f"{path} exists already", "name another file, or remove this one first"
+        ) from error
     except OSError as error:
         raise OptionError(
             f"{path} cannot be written: {error.strerror}", "name a file in a folder you may write to"

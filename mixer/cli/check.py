@@ -1,0 +1,84 @@
+"""`stickwright check`: find every mistake of a profile, and show what the firmware gets from it."""
+
+import argparse
+from typing import Any
+
+from mixer.cli.arguments import add_loadout, add_profile
+from mixer.cli.console import Console, Exit
+from mixer.core.plan import Plan
+from mixer.lower.ranges import check_ranges
+from mixer.profile import Profile, load_profile, numbers
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The profile, and whether to show its integers."""
+    add_profile(parser)
+    add_loadout(parser)
+    parser.add_argument(
+        "--numbers", action="store_true", help="show every integer of the plan and what it stands for"
+    )
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Every loadout is read and checked; --numbers shows one of them."""
+    profile = load_profile(args.profile)
+    chosen = [args.loadout] if args.loadout else [None, *profile.loadouts]
+    reports = [_report(profile, loadout) for loadout in chosen]
+    for report in reports:
+        for notice in report["notices"]:
+            console.notice(f"{profile.where} ({report['loadout'] or 'base'}): {notice}")
+    console.say(
+        f"{profile.where}: fine, {len(reports)} {'loadout' if len(reports) == 1 else 'loadouts'} checked"
+    )
+    console.table(
+        [
+            "loadout",
+            "channels>",
+            "outputs>",
+            "actuators>",
+            "tick",
+            "stops within",
+            "largest number",
+            "fingerprint",
+        ],
+        [_line(report) for report in reports],
+    )
+    if args.numbers:
+        console.say()
+        rows = numbers(profile.plan(args.loadout))
+        console.table(
+            ["number of the plan", "value>", "unit", "stands for"],
+            ([row.name, str(row.value), row.unit, row.real] for row in rows),
+        )
+        reports[0]["numbers"] = [{"name": row.name, "value": row.value, "unit": row.unit} for row in rows]
+    console.document({"profile": profile.where, "fine": True, "loadouts": reports})
+    return Exit.FINE
+
+
+def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:
+    plan: Plan = profile.plan(loadout)
+    ranges = check_ranges(plan)
+    return {
+        "loadout": loadout,
+        "notices": list(profile.notices(loadout)),
+        "channels": [channel.name for channel in plan.channels],
+        "outputs": [output.name for output in plan.outputs],
+        "actuators": [actuator.name for actuator in plan.actuators],
+        "tick_ms": plan.tick_ms,
+        "stop_within_ms": profile.stop_within_ms(loadout),
+        "headroom": ranges.headroom,
+        "fingerprint": profile.fingerprint(loadout),
+    }
+
+
+def _line(report: dict[str, Any]) -> list[str]:
+    return [
+        report["loadout"] or "(base)",
+        str(len(report["channels"])),
+        str(len(report["outputs"])),
+        str(len(report["actuators"])),
+        f"{report['tick_ms']} ms",
+        f"{report['stop_within_ms']:g} ms",
+        f"1/{report['headroom']:.1f} of int32",
+        report["fingerprint"],
+    ]

@@ -1,0 +1,71 @@
+"""`stickwright explain`: why is this motor told this? One line a stage, from pulse to wire."""
+
+import argparse
+from difflib import get_close_matches
+
+from mixer.cli.arguments import add_engine, add_loadout, add_profile
+from mixer.cli.console import Console, Exit
+from mixer.errors import OptionError
+from mixer.profile import load_profile
+from mixer.runs.engines import DEFAULT_ENGINE
+from mixer.runs.explain import Explanation, explain
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The moment, and which outputs are wanted."""
+    add_profile(parser)
+    parser.add_argument(
+        "--at",
+        default="",
+        metavar="INPUTS",
+        help='pulses in µs, switch positions and contacts: "throttle=1620 arm=on tray_left_out=closed"; '
+        "what is not named rests, armed",
+    )
+    parser.add_argument(
+        "--output", action="append", default=[], metavar="NAME", help="only this output; repeatable"
+    )
+    add_loadout(parser)
+    add_engine(parser)
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Settle at the moment asked for and print each output's chain."""
+    plan = load_profile(args.profile).plan(args.loadout)
+    explanation = explain(plan, _moment(args.at), args.engine or DEFAULT_ENGINE)
+    names = [output.name for output in plan.outputs]
+    for name in args.output:
+        if name not in names:
+            near = get_close_matches(name, names, 1, 0.4)
+            raise OptionError(
+                f"--output {name}: no such output", f"did you mean {near[0]}?" if near else ", ".join(names)
+            )
+    _print(explanation, args.output or names, console)
+    console.document(explanation.to_dict())
+    return Exit.FINE
+
+
+def _moment(text: str) -> dict[str, int | str]:
+    moment: dict[str, int | str] = {}
+    for part in text.replace(",", " ").split():
+        name, equals, value = part.partition("=")
+        if not (name and equals and value):
+            raise OptionError(
+                f"--at: {part!r} gives no input a value", 'write NAME=VALUE, such as "throttle=1620"'
+            )
+        if name in moment:
+            raise OptionError(f"--at: {name} is given twice", "give each input once")
+        moment[name] = int(value) if value.lstrip("-").isdecimal() else value
+    return moment
+
+
+def _print(explanation: Explanation, wanted: list[str], console: Console) -> None:
+    console.heading(f"{explanation.robot}: {explanation.guard}")
+    for reason in explanation.why_not_live:
+        console.say(f"  not live: {reason}")
+    for chain in explanation.outputs:
+        if chain.name in wanted:
+            console.say()
+            console.heading(chain.name)
+            console.table(
+                ["stage", "what happens", "value>"], ([s.stage, s.text, str(s.value)] for s in chain.steps)
+            )

@@ -1,0 +1,143 @@
+"""`stickwright replay`: a recorded drive through the mix, and what every output was told."""
+
+import argparse
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from mixer.cli.arguments import add_engine, add_loadout, add_log, add_profile
+from mixer.cli.console import Console, Exit
+from mixer.cli.playing import engine_for, log_for, play
+from mixer.core.plan import Plan
+from mixer.errors import OptionError
+from mixer.profile import load_profile
+from mixer.runs.measures import Summary, summarise
+from mixer.runs.per_tick import PerTickWriter, chosen_signals, written
+from mixer.runs.replay import Played
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Profile, log, and where the ticks go."""
+    add_profile(parser)
+    add_log(parser)
+    add_loadout(parser)
+    add_engine(parser)
+    parser.add_argument("-o", "--output", type=Path, metavar="CSV", help="also write one line a tick")
+    parser.add_argument(
+        "--signals",
+        nargs="+",
+        default=[],
+        metavar="PATTERN",
+        help="which signals -o writes, * and ? allowed; default: every wire and the guard",
+    )
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Replay, then print the summary."""
+    profile = load_profile(args.profile)
+    plan = profile.plan(args.loadout)
+    log = log_for(args.log, profile, args.loadout, args.map)
+    plays = play(plan, engine_for(args, plan), log, console, f"replaying {args.log.name}")
+    with _ticks_written(args, plan, plays) as watched:
+        summary = summarise(plan, watched)
+    _print(summary, console)
+    if args.output:
+        console.say(f"every tick: {args.output}")
+    console.document(
+        {**summary.to_dict(), "log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
+    )
+    return Exit.FINE
+
+
+@contextmanager
+def _ticks_written(
+    args: argparse.Namespace, plan: Plan, plays: Iterable[Played]
+) -> Iterator[Iterable[Played]]:
+    if not args.output:
+        yield plays
+        return
+    signals = chosen_signals(plan, args.signals)
+    if args.output.resolve() == args.log.resolve():
+        raise OptionError(f"-o {args.output} would overwrite the log", "name another file")
+    try:
+        with args.output.open("w", newline="", encoding="utf-8") as file:
+            yield written(PerTickWriter(file, plan, signals), plays)
+    except OSError as error:
+        said = f"{args.output} cannot be written: {error.strerror}"
+        raise OptionError(
+            said, "name a file in a folder you may write to, with room on the disk"
+        ) from error
+
+
+def _print(summary: Summary, console: Console) -> None:
+    console.heading(
+        f"{summary.robot}: {summary.duration_s:.1f} s, {summary.ticks} ticks of {summary.tick_ms} ms"
+    )
+    _print_guard(summary, console)
+    console.say()
+    console.table(
+        ["channel", "pulses>", "bad>", "missing>", "frame>", "longest gap>", "lost>"],
+        (
+            [
+                channel.name,
+                str(channel.pulses),
+                str(channel.bad_pulses),
+                str(channel.missing_pulses),
+                "-" if channel.frame_ms is None else f"{channel.frame_ms:.0f} ms",
+                f"{channel.longest_gap_ms:.0f} ms",
+                f"{channel.lost_s:.2f} s",
+            ]
+            for channel in summary.channels
+        ),
+    )
+    console.say()
+    console.table(
+        ["output", "peak>", "mean>", "mean size>", "saturated>", "at limit>", "slewing>", "reversal rest>"],
+        (
+            [
+                output.name,
+                f"{output.peak:.1%}",
+                f"{output.mean:+.1%}",
+                f"{output.mean_magnitude:.1%}",
+                f"{output.saturated_s:.2f} s",
+                f"{output.at_limit_s:.2f} s",
+                f"{output.slew_limited_s:.2f} s",
+                f"{output.reversal_rest_s:.2f} s",
+            ]
+            for output in summary.outputs
+        ),
+    )
+    if summary.actuators:
+        console.say()
+        console.table(
+            ["actuator", "vetoes>", "vetoed>", "may not extend>", "may not retract>", "both stops closed>"],
+            (
+                [
+                    actuator.name,
+                    str(actuator.vetoes),
+                    f"{actuator.vetoed_s:.2f} s",
+                    f"{actuator.out_blocked_s:.2f} s",
+                    f"{actuator.in_blocked_s:.2f} s",
+                    f"{actuator.fault_s:.2f} s",
+                ]
+                for actuator in summary.actuators
+            ),
+        )
+
+
+def _print_guard(summary: Summary, console: Console) -> None:
+    guard = summary.guard
+    times = ", ".join(f"{name} {seconds:.2f} s" for name, seconds in guard.seconds.items() if seconds)
+    console.say(f"guard: {times}")
+    for turn in guard.transitions:
+        console.say(f"  {turn.at_s:9.3f} s  {turn.before} -> {turn.after}")
+    if guard.transitions_total > len(guard.transitions):
+        console.say(f"  ... and {guard.transitions_total - len(guard.transitions)} more")
+    if not guard.losses:
+        console.say("no loss of signal")
+    for loss in guard.losses:
+        end = "" if loss.ended else " (to the end of the log)"
+        channels = ", ".join(loss.channels)
+        console.say(f"  loss at {loss.at_s:.3f} s for {loss.lasted_s:.3f} s{end}: {channels}")
+    if guard.losses_total > len(guard.losses):
+        console.say(f"  ... and {guard.losses_total - len(guard.losses)} more losses")
