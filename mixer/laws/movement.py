@@ -3,7 +3,7 @@
 from mixer.core.ops import Flag, Value, magnitude, negation
 from mixer.core.plan import Guard
 from mixer.laws.expect import loss_ticks, stop_ticks
-from mixer.laws.watch import Seen, both, either, implies
+from mixer.laws.watch import Seen, both, either, implies, same
 
 
 def all_at_rest(seen: Seen) -> Flag:
@@ -68,7 +68,7 @@ def bridging_ends(seen: Seen) -> Flag:
 
 def flip_keeps_neutral(seen: Seen) -> Flag:
     """Neutral is where the sticks' pulses say, whichever way up; flipping only negates."""
-    flags = [implies(seen.signal, (seen.signals["guard.neutral"] > 0) == seen.neutral)]
+    flags = [implies(seen.signal, same(seen.signals["guard.neutral"] > 0, seen.neutral))]
     flipped = seen.signals["flip.flipped"] > 0
     for stick in seen.plan.sticks:
         rated, command = seen.signals[f"stick.{stick.name}.rated"], seen.signals[f"stick.{stick.name}.command"]

@@ -13,7 +13,7 @@ from mixer.core.ops import Flag, Value, magnitude, maximum, minimum, negation
 from mixer.core.plan import ChannelPlan, Guard, OutputPlan, Plan
 from mixer.laws.expect import stop_ticks
 from mixer.laws.memory import memory_slots
-from mixer.laws.watch import both, implies
+from mixer.laws.watch import both, implies, same
 
 
 def relations(plan: Plan, state: Sequence[Value], memory: Sequence[Value]) -> dict[str, Flag]:
@@ -67,11 +67,11 @@ def _of_wires(plan: Plan, core: Numbers, kept: Numbers) -> Named:
 def _of_guard(core: Numbers, kept: Numbers) -> Named:
     state = core["guard.state"]
     live, latched = kept["live"] > 0, kept["latched"] > 0
-    yield "guard: live exactly when it may be", (state == Guard.LIVE) == live
-    yield "guard: faulted exactly while a fault is latched", (state == Guard.FAULTED) == latched
+    yield "guard: live exactly when it may be", same(state == Guard.LIVE, live)
+    yield "guard: faulted exactly while a fault is latched", same(state == Guard.FAULTED, latched)
     yield "guard: counts how long all was ready", core["guard.held"] == kept["ready_for"]
     yield "guard: remembers the arm switch seen off", core["guard.seen_off"] == kept["off_seen"]
-    yield "guard: not live is counted", (kept["not_live_for"] == 0) == live
+    yield "guard: not live is counted", same(kept["not_live_for"] == 0, live)
     been = kept["been_live"] > 0
     yield "guard: live means armed since power-up", negation(live) | been
 

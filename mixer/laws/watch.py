@@ -86,6 +86,11 @@ def implies(given: Flag, then: Flag) -> Flag:
     return negation(given) | then
 
 
+def same(a: Flag, b: Flag) -> Flag:
+    """Both hold or neither does."""
+    return (a & b) | negation(a | b)
+
+
 @lru_cache(maxsize=256)
 def _places(plan: Plan) -> dict[str, int]:
     return {name: place for place, name in enumerate(layout_of(plan).signals)}

@@ -1,0 +1,119 @@
+"""What a fault is: a small frozen object that says how it changes what reaches the board.
+
+A fault is a pure function of the tick, the lane's seed and the clean inputs, over many lanes (scenarios)
+at once: arrays are (channels or contacts, lanes), one number a lane is (lanes,). Nothing is remembered
+between ticks, so that any tick of any scenario can be looked at alone.
+"""
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+from mixer.core.plan import Plan
+
+Ints = npt.NDArray[np.int32]
+Flags = npt.NDArray[np.bool_]
+Seeds = npt.NDArray[np.uint32]
+
+
+class Air(NamedTuple):
+    """What the receiver puts on its wires in this tick."""
+
+    level: Ints
+    """(channels, lanes): the pulse each channel would carry now, in µs."""
+    arrives: Flags
+    """(channels, lanes): whether a pulse ends in this tick."""
+
+
+class At(NamedTuple):
+    """Where the scenarios stand in this tick."""
+
+    plan: Plan
+    tick: int
+    since: Ints
+    """(lanes,): ticks since the fault's onset; negative before it."""
+    seed: Seeds
+    """(lanes,): each scenario's own seed."""
+    frame_ticks: int
+    """Ticks from one frame to the next."""
+    in_frame: Ints
+    """(lanes,): ticks since the last frame began; 0 where one ends now."""
+    pushed: Ints
+    """(channels, lanes): the pulses of the scenario's operating point, sticks pushed."""
+
+    @property
+    def on(self) -> Flags:
+        """(lanes,): where the fault has begun."""
+        return self.since >= 0
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that goes wrong. The base class is the fault that changes nothing."""
+
+    key: str
+    """Short name, with its parameters: ``channel-lost.throttle``."""
+    words: str
+    """What happens, for a builder."""
+    advice: str = ""
+    """What to do about it, above all where the firmware cannot see it."""
+    radio_gone: bool = False
+    """Whether the operator's commands no longer arrive, so that a safe robot comes to rest."""
+    unseen: bool = False
+    """Whether nothing that reaches the board differs from a healthy robot's inputs."""
+    from_power_up: bool = False
+    """Whether the scenario begins with the board just powered up."""
+
+    def receive(self, air: Air, at: At) -> Air:
+        """The receiver's wires as the fault leaves them."""
+        del at
+        return air
+
+    def read(self, contacts: Ints, at: At) -> Ints:
+        """(contacts, lanes): what the board reads instead of the clean readings."""
+        del at
+        return contacts
+
+    def resets(self, at: At) -> Flags | None:
+        """(lanes,): where the board starts anew before this tick; None for nowhere."""
+        del at
+
+    def misses(self, at: At) -> Flags | None:
+        """(lanes,): where the firmware does not get to run in this tick; None for nowhere."""
+        del at
+
+    def reach(self, actuator: int) -> tuple[float, float]:
+        """The lowest and highest position the actuator can get to, in shares of its travel."""
+        del actuator
+        return 0.0, 1.0
+
+    def effort(self, output: int) -> float:
+        """The share of its push that what hangs on this output still gives."""
+        del output
+        return 1.0
+
+
+def hashed(seed: Seeds, tick: int, salt: int) -> Seeds:
+    """An even 32-bit hash of (lane's seed, tick, salt): the noise of a scenario, the same in every run.
+
+    Two rounds of multiply and xor-shift with the constants of MurmurHash3's 32-bit finaliser
+    (A. Appleby, public domain); from memory.
+    """
+    offset = (tick * 0x9E3779B1 + salt * 0x85EBCA77) & 0xFFFFFFFF
+    h = seed + np.uint32(offset)
+    h = (h ^ (h >> np.uint32(16))) * np.uint32(0x85EBCA6B)
+    h = (h ^ (h >> np.uint32(13))) * np.uint32(0xC2B2AE35)
+    return h ^ (h >> np.uint32(16))
+
+
+def below(seed: Seeds, tick: int, salt: int, limit: int) -> Ints:
+    """Whole numbers from 0 to limit - 1, limit <= 65536, even but for 1 part in 65536."""
+    high = (hashed(seed, tick, salt) >> np.uint32(16)).astype(np.uint32)
+    return ((high * np.uint32(limit)) >> np.uint32(16)).astype(np.int32)
+
+
+def chance(seed: Seeds, tick: int, salt: int, share: float) -> Flags:
+    """True with the given probability."""
+    return hashed(seed, tick, salt) < np.uint32(min(int(share * 2**32), 2**32 - 1))
