@@ -62,6 +62,8 @@ class Lift(Section):
     """angle of the arm above level when retracted"""
     wedge_deg: Annotated[float, Field(gt=0, lt=90)] | None = None
     """slope of the wedge"""
+    load_kg: NotNegative | None = None
+    """what it raises, in kg"""
 
 
 class Part(Section):
@@ -82,3 +84,9 @@ class Match(Section):
     """length in minutes"""
     duty: Share = 0.5
     """typical command over the match, as a share of full"""
+    arena_m: Positive | None = None
+    """way across the arena, in m"""
+    opponent_kg: Positive | None = None
+    """mass of the robot to push, in kg"""
+    opponent_grip: Annotated[float, Field(ge=0, le=5)] = 0.8
+    """coefficient of friction between that robot's wheels and the floor"""

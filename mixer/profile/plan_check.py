@@ -108,7 +108,6 @@ def _flip_and_contacts(plan: Plan) -> Iterator[tuple[bool, str]]:
         yield contact.release_ticks >= 0, f"{contact.name}: release_ticks >= 0"
     flip = plan.flip
     if flip is None:
-        yield not any(stick.flips for stick in plan.sticks), "nothing flips without a flip"
         return
     yield (flip.switch == -1) != (flip.contact == -1), "flip: a switch or a contact"
     yield -1 <= flip.switch < len(plan.switches), "flip: switch exists"
@@ -120,8 +119,9 @@ def _flip_and_contacts(plan: Plan) -> Iterator[tuple[bool, str]]:
 
 
 def _outputs(plan: Plan) -> Iterator[tuple[bool, str]]:
+    sources = len(plan.sticks) + len(plan.mixed_switches)
     for output in plan.outputs:
-        yield len(output.weights) == len(plan.sources), f"{output.name}: a weight for each source"
+        yield len(output.weights) == sources, f"{output.name}: a weight for each source"
         yield (
             all(abs(weight) <= 2 * ONE for weight in output.weights),
             f"{output.name}: weights within ±2 ONE",
@@ -143,7 +143,6 @@ def _drive(output: OutputPlan) -> Iterator[tuple[bool, str]]:
         yield output.rest == 0, f"{name}: rest is 0 on a duty wire"
     else:
         yield not output.brake, f"{name}: only a duty wire brakes"
-        yield output.rest - output.low_span > 0, f"{name}: pulses are positive"
 
 
 def _groups(plan: Plan) -> Iterator[tuple[bool, str]]:
@@ -156,7 +155,7 @@ def _groups(plan: Plan) -> Iterator[tuple[bool, str]]:
 
 def _yields_rightly(plan: Plan, group: GroupPlan) -> bool:
     if group.policy is OverRange.YIELD:
-        return 0 <= group.yielding < len(plan.sources)
+        return 0 <= group.yielding < len(plan.sticks) + len(plan.mixed_switches)
     return group.yielding == -1
 
 

@@ -34,24 +34,28 @@ def robot_of(tables: Table) -> tuple[Robot | None, list[Complaint]]:
     if robot is not None:
         found = list(contradictions_of(robot))
         return (None if found else robot), found
-    partly = _partly(tables, complaints)
+    partly, gone = _partly(tables, complaints)
     if partly is not None:
-        complaints += _untouched(contradictions_of(partly), complaints)
+        complaints += _untouched(contradictions_of(partly), complaints + gone)
     return None, complaints
 
 
-def _partly(tables: Table, complaints: list[Complaint]) -> Robot | None:
-    """What is left without the wrong values, or failing that without the things that hold them."""
+def _partly(tables: Table, complaints: list[Complaint]) -> tuple[Robot | None, list[Complaint]]:
+    """What is left without the wrong values, or failing that without the things that hold them.
+
+    With it, a complaint for each thing that had to go, since others may refer to it.
+    """
     mended = with_loadout(tables, {})
     for number, complaint in enumerate(complaints):
         _take_out(mended, complaint.path, f"unset{number}" if complaint.path[-1:] == ("pin",) else None)
     partly, left = _validated(mended)
+    gone = [Complaint(_thing(complaint.path), "", "") for complaint in left]
     if partly is None:
-        for complaint in left:
-            _take_out(mended, _thing(complaint.path))
+        for complaint in gone:
+            _take_out(mended, complaint.path)
         mended["robot"] = {"name": "nameless"} | _as_table(mended.get("robot"))
         partly, _ = _validated(mended)
-    return partly
+    return partly, gone
 
 
 def _thing(path: KeyPath) -> KeyPath:
@@ -80,7 +84,23 @@ def _validated(tables: Table) -> tuple[Robot | None, list[Complaint]]:
     try:
         return Robot.model_validate(tables), []
     except ValidationError as error:
-        return None, [complaint_of(detail, Robot) for detail in error.errors(include_url=False)]
+        details = error.errors(include_url=False)
+        complaints = [complaint_of(detail, Robot) for detail in details]
+        return None, [complaint for complaint in complaints if not _said_better(complaint, complaints)]
+
+
+def _said_better(complaint: Complaint, others: list[Complaint]) -> bool:
+    """Whether another complaint says the same nearer to its cause.
+
+    A list is too short because an entry is wrong; a key is missing because it is misspelt.
+    """
+    path = complaint.path
+    if complaint.said.startswith("has too few entries"):
+        return any(other.path[: len(path)] == path != other.path for other in others)
+    hint = f"did you mean {path[-1]!r}?" if complaint.said == "is missing" and path else None
+    return hint is not None and any(
+        other.path[:-1] == path[:-1] and other.remedy.startswith(hint) for other in others
+    )
 
 
 def _take_out(tables: Table, path: KeyPath, instead: str | None = None) -> None:

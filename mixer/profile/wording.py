@@ -24,7 +24,7 @@ _SAID = {
     "string_type": "must be a text in quotes, not {value}",
     "tuple_type": "must be a list in [brackets], not {value}",
     "model_type": "must be a table, not {value}",
-    "dict_type": "must hold tables, one a name, not {value}",
+    "dict_type": "must be a table, not {value}",
     "greater_than_equal": "{value} is below {ge:g}",
     "greater_than": "{value} is not above {gt:g}",
     "less_than_equal": "{value} is above {le:g}",
@@ -35,6 +35,9 @@ _SAID = {
     "string_pattern_mismatch": "{value} cannot be a name",
     "string_too_long": "{value} is longer than {max_length} characters",
 }
+
+_BEYOND_REASON = 1e9
+"""An upper bound that only keeps numbers finite says nothing to a person."""
 
 
 def complaint_of(error: ErrorDetails, root: type[BaseModel]) -> Complaint:
@@ -138,6 +141,6 @@ def _range(field: FieldInfo | None, annotation: object) -> str:
     words = [
         f"{phrase} {bounds[bound]:g}"
         for bound, phrase in (("ge", "from"), ("gt", "above"), ("le", "up to"), ("lt", "below"))
-        if bound in bounds
+        if bound in bounds and bounds[bound] < _BEYOND_REASON
     ]
     return " ".join(words)

@@ -63,7 +63,7 @@ def test_bare_loadout_has_neither_actuators_nor_their_channel() -> None:
     """Without the tray its stick is not watched, so losing that channel does not stop the robot."""
     plan = example("sample_carrier").plan("bare")
 
-    assert plan.actuators == () and plan.contacts == ()
+    assert (plan.actuators, plan.contacts) == ((), ())
     assert [channel.name for channel in plan.channels] == ["steering", "throttle", "arm", "pace"]
     assert len(plan.outputs) == 4
 
@@ -101,7 +101,7 @@ def test_starter_passes_and_carries_its_name() -> None:
     profile = parse_profile(starter_profile("my first robot"), "starter.toml")
 
     assert profile.plan().name == "my first robot"
-    assert profile.notices() == () and profile.notices("gentle") == ()
+    assert (profile.notices(), profile.notices("gentle")) == ((), ())
     assert [output.limit for output in profile.plan("gentle").outputs] == [8192, 8192]
 
 

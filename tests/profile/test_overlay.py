@@ -1,0 +1,105 @@
+"""Loadouts: what they take out, lay over and leave alone, and what is refused in them."""
+
+import re
+
+import pytest
+
+from mixer.profile import parse_profile
+from mixer.profile.overlay import with_loadout
+from tests.profile.texts import BASE, assert_only, refusals
+
+
+def test_values_replace_and_tables_merge() -> None:
+    """A loadout changes what it names and nothing beside it; the base stays as it was."""
+    base = {"a": {"x": {"m": 1, "n": 2}}, "b": 3}
+    result = with_loadout(base, {"a": {"x": {"n": 5}, "y": {"m": 0}}, "c": {"z": 1}})
+
+    assert result == {"a": {"x": {"m": 1, "n": 5}, "y": {"m": 0}}, "b": 3, "c": {"z": 1}}
+    assert base == {"a": {"x": {"m": 1, "n": 2}}, "b": 3}
+
+
+def test_removal_comes_first() -> None:
+    """What is removed and named again is made anew, without the old keys."""
+    assert with_loadout({"a": {"x": {"m": 1}}}, {"remove": ["a.x"], "a": {"x": {"n": 2}}}) == {
+        "a": {"x": {"n": 2}}
+    }
+
+
+def test_single_keys_and_parts_can_be_removed() -> None:
+    """A path of any depth may be taken out, and a part by its name."""
+    base = {"output": {"l": {"mix": {"a": 1, "b": 2}}}, "part": [{"name": "p"}, {"name": "q"}]}
+
+    assert with_loadout(base, {"remove": ["output.l.mix.a", "part.p"]}) == {
+        "output": {"l": {"mix": {"b": 2}}},
+        "part": [{"name": "q"}],
+    }
+
+
+def test_parts_replace_their_namesakes_and_join_the_rest() -> None:
+    """A loadout's part takes the place of the base's part of that name."""
+    base = {"part": [{"name": "p", "mass_kg": 1}, {"name": "q"}]}
+
+    result = with_loadout(base, {"part": [{"name": "p", "mass_kg": 2}, {"name": "r"}]})
+    assert result == {"part": [{"name": "q"}, {"name": "p", "mass_kg": 2}, {"name": "r"}]}
+
+
+def test_a_choice_is_replaced_whole() -> None:
+    """Shapes by another switch do not keep the positions of the first one."""
+    base = {"stick": {"s": {"shape": {"switch": "pace", "slow": "soft"}}}}
+    over = {"stick": {"s": {"shape": {"switch": "arm", "on": "soft"}}}}
+
+    assert with_loadout(base, over) == over
+
+
+def test_unused_channels_are_left_out_and_said() -> None:
+    """A stick that feeds nothing is no channel of the plan, and a notice says so."""
+    profile = parse_profile(BASE + '[loadout.bare]\nremove = ["output.tray", "actuator.tray"]\n', "p.toml")
+
+    assert [channel.name for channel in profile.plan("bare").channels] == ["steering", "throttle", "arm"]
+    assert profile.plan("bare").contacts == ()
+    assert profile.notices("bare") == (
+        "stick.tip: nothing uses it, so it is left out and its wire is not watched",
+        "switch.pace: nothing uses it, so it is left out and its wire is not watched",
+        "contact.out: nothing uses it, so it is left out and its wire is not watched",
+        "contact.in: nothing uses it, so it is left out and its wire is not watched",
+    )
+
+
+CASES = {
+    '[loadout.bare]\nremove = ["output.trai"]\n': (
+        "p.toml:40: loadout.bare.remove[0]: the robot has no 'output.trai' to remove | did you mean 'output.tray'? known"
+    ),
+    '[loadout.bare]\nremove = "output.tray"\n': (
+        "p.toml:40: loadout.bare.remove: must be a list of names, not 'output.tray' | write remove = ["
+    ),
+    '[loadout.bare]\nremove = ["stick.tip", "stick.tip"]\noutput.tray.mix.steering = 1\n': (
+        "p.toml:24: output.tray.mix.tip: no stick or switch is called 'tip' (in loadout bare) | known sticks"
+    ),
+    '[loadout.bare]\nremove = ["output.tray"]\n': (
+        "p.toml:33: actuator.tray.output: no output is called 'tray' (in loadout bare) | known outputs: left, right"
+    ),
+    "[loadout.bare]\noutput.tray.pin = 6\n": (
+        "p.toml:40: loadout.bare.output.tray.pin: pin 6 is already taken by output.right (in loadout bare) | give"
+    ),
+    "[loadout.bare.output.tray]\ngian = 1.0\n": (
+        "p.toml:40: loadout.bare.output.tray.gian: unknown key 'gian' (in loadout bare) | did you mean 'gain'? known"
+    ),
+    "[loadout.Bare]\n": "p.toml:39: loadout.Bare: 'Bare' cannot be a name | begin with a small letter",
+    "[loadout]\nbare = 3\n": "p.toml:40: loadout.bare: must be a table | write [loadout.bare] and what differs",
+}
+
+
+@pytest.mark.parametrize("extra", CASES)
+def test_mistakes_in_a_loadout_are_placed_where_they_stand(extra: str) -> None:
+    """A problem names its loadout, and the line of the loadout's own key or of the base's."""
+    assert any(said.startswith(CASES[extra]) for said in refusals(BASE + extra)), refusals(BASE + extra)
+
+
+def test_a_mistake_of_the_base_is_said_once() -> None:
+    """A loadout does not repeat what is wrong with the base robot."""
+    assert_only(
+        BASE.replace("pin = 6\n", "pin = 5\n") + "[loadout.a]\n[loadout.b]\n",
+        re.escape(
+            "p.toml:20: output.right.pin: pin 5 is already taken by output.left | give each wire a pin of its own"
+        ),
+    )
