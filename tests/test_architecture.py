@@ -95,7 +95,7 @@ def test_the_import_rule_can_fail() -> None:
     ids=lambda path: str(path.relative_to(ROOT)),
 )
 def test_the_screen_uses_only_what_is_meant_for_it(path: Path) -> None:
-    """Outside of itself, tui imports runs, profile, failsafe, link and errors, and nothing else of mixer."""
+    """Outside of itself, tui imports runs, profile, failsafe, link and errors, nothing else of mixer."""
     imported = [name for name in imports_of(path) if name.split(".")[0] == "mixer"]
     assert wrong_imports("", imported, TUI_MAY_IMPORT) == []
 

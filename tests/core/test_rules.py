@@ -129,3 +129,14 @@ def test_no_stage_leaves_int32_in_large_robots(seed: int) -> None:
     rng = random.Random(seed)
     plan = random_plan(rng, FULL_SIZE)
     watch_numbers(plan, arming(plan)[::3] + adversarial(rng, plan, 30)[-30:])
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1200)
+def test_rules_hold_over_a_campaign() -> None:
+    """Three thousand more robots, each attacked and driven for 300 ticks."""
+    for seed in range(10_000, 13_000):
+        rng = random.Random(seed)
+        plan = random_plan(rng, FULL_SIZE if seed % 3 == 0 else None)
+        watch_over(plan, adversarial(rng, plan, 300))
+        watch_over(plan, driving(rng, plan, 300))
