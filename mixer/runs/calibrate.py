@@ -74,10 +74,10 @@ def calibrate(names: Sequence[str], rows: Iterable[Row]) -> Calibration:
 
 
 def _proposal(name: str, watch: DwellWatch) -> ChannelCalibration:
-    places = np.flatnonzero(watch.all)
+    places = np.flatnonzero(watch.steadied)
     if not len(places):
         return ChannelCalibration(name, Kind.STILL, 0, 0, None, 0, 0, 0.0, (), ("no pulse came",))
-    counts = watch.all[places]
+    counts = watch.steadied[places]
     total = int(counts.sum())
     low, high = quantile(places, counts, 0.01), quantile(places, counts, 0.99)
     levels = watch.levels()
@@ -96,7 +96,7 @@ def _proposal(name: str, watch: DwellWatch) -> ChannelCalibration:
 def _is_switch(watch: DwellWatch, levels: Sequence[Level], total: int) -> bool:
     if len(levels) not in {2, 3}:
         return False
-    at_level = sum(int(watch.all[level.low_us - 4 : level.high_us + 5].sum()) for level in levels)
+    at_level = sum(int(watch.steadied[level.low_us - 4 : level.high_us + 5].sum()) for level in levels)
     return total - at_level <= BETWEEN_SHARE * total
 
 

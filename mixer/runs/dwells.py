@@ -1,6 +1,7 @@
 """Where a channel stays put: levels held for a while, whatever happens between them.
 
-A spike never stays, so levels found this way need no guess about how many spikes a log has. Memory is one
+Each pulse is taken as the middle one of itself and its two neighbours, so that a lone spike counts for
+nothing and does not end a level; the noise within a level is that of the pulses as they came. Memory is one
 number a microsecond of pulse, however long the log.
 """
 
@@ -9,10 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from mixer.core.intake import median_of_three
 from mixer.runs.log_cells import PLAUSIBLE_US
 
 WIDTH_US = 24
-"""Pulses this close together count as one level: a few times a common receiver's noise (from experience)."""
+"""Pulses this close together count as one level: a few times a receiver's usual noise (no source)."""
 HELD_US = 400_000
 """A level is held from 0.4 s on."""
 _BINS = PLAUSIBLE_US[1] + 1
@@ -34,8 +36,10 @@ class DwellWatch:
     """Collects the levels of one channel."""
 
     def __init__(self) -> None:
-        self.all: NDArray[np.int64] = np.zeros(_BINS, dtype=np.int64)
-        """How many pulses of each length came."""
+        self.steadied: NDArray[np.int64] = np.zeros(_BINS, dtype=np.int64)
+        """How many pulses of each length came, spikes taken out."""
+        self._last: tuple[int, int] | None = None
+        """The pulse before the last one, and the last one."""
         self._held: NDArray[np.int64] = np.zeros(_BINS, dtype=np.int64)
         self._now: dict[int, int] = {}
         self._low = self._high = 0
@@ -45,15 +49,19 @@ class DwellWatch:
         """The next pulse. Those no receiver sends are left out."""
         if not PLAUSIBLE_US[0] <= pulse <= PLAUSIBLE_US[1]:
             return
-        self.all[pulse] += 1
-        low, high = min(self._low, pulse), max(self._high, pulse)
+        older, newer = self._last or (pulse, pulse)
+        self._last = newer, pulse
+        middle = median_of_three(older, newer, pulse)
+        self.steadied[middle] += 1
+        low, high = min(self._low, middle), max(self._high, middle)
         if not self._now or high - low > WIDTH_US:
             self._close()
             self._now = {}
             self._since_us = t_us
-            low = high = pulse
+            low = high = middle
         self._low, self._high, self._until_us = low, high, t_us
-        self._now[pulse] = self._now.get(pulse, 0) + 1
+        counted = newer if abs(newer - middle) <= WIDTH_US else middle
+        self._now[counted] = self._now.get(counted, 0) + 1
 
     def _close(self) -> None:
         if self._until_us - self._since_us >= HELD_US:

@@ -8,7 +8,7 @@ import struct
 from collections.abc import Callable, Mapping, Sequence
 from importlib import import_module
 from types import MappingProxyType
-from typing import Protocol, TypeAlias
+from typing import Any, Protocol, TypeAlias
 
 import numpy as np
 
@@ -94,34 +94,32 @@ def direct_engine(plan: Plan) -> Engine:
 
 def python_engine(plan: Plan) -> Engine:
     """Straight-line Python generated for this plan."""
-    return TickEngine(plan, _made_by("mixer.lower.python:compile_tick", plan))
-
-
-def native_engine(plan: Plan) -> Engine:
-    """The exported C, built with this machine's compiler. Raises MissingToolError without one."""
-    made: Engine = _made_by("mixer.lower.native:NativeEngine", plan)
-    return made
+    return TickEngine(plan, _function("mixer.lower.python:compile_tick")(plan))
 
 
 _MAKERS: Mapping[str, str] = MappingProxyType(
     {
         "direct": "mixer.runs.engines:direct_engine",
         "python": "mixer.runs.engines:python_engine",
-        "native": "mixer.runs.engines:native_engine",
+        "native": "mixer.lower.native:NativeEngine",
     }
 )
 ENGINE_NAMES = tuple(_MAKERS)
-DEFAULT_ENGINE = "direct"
+DEFAULT_ENGINE = "python"
 
 
 def make_engine(name: str, plan: Plan) -> Engine:
-    """An engine by its name, freshly powered up. Raises OptionError for a name that is none."""
+    """An engine by its name, freshly powered up.
+
+    Raises OptionError for a name that is none, MissingToolError for "native" without a C compiler.
+    """
     if name not in _MAKERS:
         raise OptionError(f"there is no engine {name!r}", f"one of {', '.join(ENGINE_NAMES)}")
-    made: Engine = _made_by(_MAKERS[name], plan)
+    made: Engine = _function(_MAKERS[name])(plan)
     return made
 
 
-def _made_by(address: str, plan: Plan):  # type: ignore[no-untyped-def]  # noqa: ANN202
+def _function(address: str) -> Callable[[Plan], Any]:
     module, _, name = address.partition(":")
-    return getattr(import_module(module), name)(plan)
+    found: Callable[[Plan], Any] = getattr(import_module(module), name)
+    return found

@@ -77,6 +77,11 @@ def armed_inputs(*spans: tuple[int, tuple[int, ...]]) -> NDArray[np.int32]:
     return np.array(rows, dtype=np.int32)
 
 
+def seconds(ticks: int) -> float:
+    """How long so many ticks of the plan take."""
+    return ticks * 2000 / 1_000_000
+
+
 def with_text(folder: Path, text: str | bytes) -> Path:
     """A file with this text, byte for byte."""
     path = folder / "drive.csv"

@@ -14,16 +14,17 @@ from mixer.runs.replay import replay
 from tests.runs.plans import armed_inputs, runs, small_plan
 
 
+@pytest.mark.parametrize("name", ["direct", "python"])
 @settings(max_examples=25)
-@given(runs())
-def test_run_is_tick_after_tick(inputs: NDArray[np.int32]) -> None:
+@given(inputs=runs())
+def test_run_is_tick_after_tick(name: str, inputs: NDArray[np.int32]) -> None:
     """A run gives what the core gives when it is called by hand, and leaves the same state."""
     plan = small_plan()
     state, expected = list(layout_of(plan).start), []
     for values in inputs.tolist():
         signals, state = tick(plan, values, state)
         expected.append(signals)
-    engine = make_engine("direct", plan)
+    engine = make_engine(name, plan)
 
     assert engine.run(inputs).tolist() == expected
     assert engine.state == tuple(state)
