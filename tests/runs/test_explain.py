@@ -19,7 +19,7 @@ def chain(explanation: Explanation, output: str) -> list[tuple[str, str]]:
 
 
 def test_whole_chain() -> None:
-    """Every stage of a wheel that is asked for more than full, with its numbers, in the firmware's order."""
+    """Every stage of a wheel, with its numbers, in the firmware's order."""
     found = explain(small_plan(expo=ONE // 2), {"throttle": 1900, "steering": 1750})
 
     assert found.guard == "live"
