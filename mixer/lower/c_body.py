@@ -120,6 +120,8 @@ def body_of(
     writer = _Writer(graph, inputs, state, roots, uses, comments, titles, owners, dialect)
     for index in sorted(uses):
         writer.write(index)
+    if comments:
+        writer.lines.append("/* what the next tick starts from, and what goes out */")
     for target in targets:
         writer.lines.append(f"{target.place} = {writer.written[target.node].text};")
     return Body(writer.lines, frozenset(writer.calls))

@@ -1,7 +1,7 @@
 """mix.h and mix.c: one robot's mix as a pair of C99 files.
 
 Only what a board needs is computed: what each output's wire carries, and the guard's state. Slots of the
-state that never change are left out. Equal plans give equal text.
+state that never change, or always equal another, are left out. Equal plans give equal text.
 """
 
 import re
@@ -19,6 +19,8 @@ from mixer.lower.names import trade_name
 from mixer.lower.trace import trace
 
 _COLUMNS = 108
+_TOGETHER = re.compile(r"(?<! =) (?!&& |\|\| |\? |: )")
+"""Spaces that are no good place for a line to end."""
 
 _NEEDS = {
     "mul14": ("round14",),
@@ -49,7 +51,8 @@ class Interface:
 def interface_of(graph: Graph) -> Interface:
     """What goes into, stays in and comes out of the exported tick."""
     layout = layout_of(graph.plan)
-    kept = [name for name in layout.state if name not in graph.fixed]
+    own = [name for number, name in enumerate(layout.state) if graph.twins[number] == number]
+    kept = [name for name in own if name not in graph.fixed]
     wires = [f"output.{output.name}.wire" for output in graph.plan.outputs]
     words = zip(layout.inputs, _input_words(graph.plan), strict=True)
     inputs = [(name, name, said) for name, said in words]
@@ -164,12 +167,19 @@ def _laid_out(lines: Sequence[str]) -> str:
         is_comment = line.startswith("/*")
         if is_comment and shown:
             shown.append("")
-        shown += textwrap.wrap(
-            line,
-            _COLUMNS,
-            initial_indent="    ",
-            subsequent_indent="       " if is_comment else "        ",
-            break_long_words=False,
-            break_on_hyphens=False,
-        )
+        shown += _wrapped(line, "       " if is_comment else "        ")
     return "\n".join(shown)
+
+
+def _wrapped(line: str, indent: str) -> list[str]:
+    """The line broken where a reader takes breath: before a choice or `&&`, after `=`; text anywhere."""
+    kept = line if line.startswith("/*") else _TOGETHER.sub("\0", line)
+    lines = textwrap.wrap(
+        kept,
+        _COLUMNS,
+        initial_indent="    ",
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [part.replace("\0", " ") for part in lines]

@@ -16,8 +16,10 @@ from mixer.lower.native_source import lanes_source, native_source
 from mixer.lower.trace import trace
 
 Numbers = NDArray[np.int32]
-WIDTH = 8
-"""Scenarios in one vector."""
+WIDTH = 16
+"""Scenarios in one vector, and int32 in a cache line; measured faster than 8 with gcc and clang alike.
+
+Rows of results lie an odd number of lines apart, so that they spread over the cache."""
 
 
 class NativeEngine:
@@ -58,7 +60,7 @@ class NativeEngine:
 
 
 class NativeLanes:
-    """Many boards running one plan side by side, eight to a vector."""
+    """Many boards running one plan side by side, sixteen to a vector."""
 
     def __init__(self, plan: Plan, lanes: int, signals: Iterable[str] | None = None) -> None:
         """`signals` names those wanted, fewer being faster; None gives all. `lanes` is any number >= 1."""
@@ -69,8 +71,9 @@ class NativeLanes:
         self.signals: tuple[str, ...] = tuple(graph.signals)
         self.lanes = lanes
         self._room = -(-lanes // WIDTH) * WIDTH
-        self._run = _function(load(lanes_source(graph, WIDTH), THIS_MACHINE).run_lanes, sizes=2)
-        self._state = np.empty((len(self.layout.start), self._room), np.int32)
+        self._wide = (self._room // WIDTH | 1) * WIDTH
+        self._run = _function(load(lanes_source(graph, WIDTH), THIS_MACHINE).run_lanes, sizes=3)
+        self._state = np.empty((len(self.layout.start), self._wide), np.int32)
         self.reset()
 
     @property
@@ -99,8 +102,9 @@ class NativeLanes:
         else:
             rows = np.zeros((*inputs.shape[:2], self._room), np.int32)
             rows[:, :, : self.lanes] = inputs
-        signals = np.empty((len(rows), len(self.signals), self._room), np.int32)
-        self._run(rows.ctypes.data, self._state.ctypes.data, signals.ctypes.data, len(rows), self._room)
+        signals = np.empty((len(rows), len(self.signals), self._wide), np.int32)
+        arrays = (rows.ctypes.data, self._state.ctypes.data, signals.ctypes.data)
+        self._run(*arrays, len(rows), self._room, self._wide)
         return signals[:, :, : self.lanes]
 
 

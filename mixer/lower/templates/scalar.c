@@ -1,4 +1,4 @@
-/* shift_right: floor(x / 2^bits). C leaves >> of a negative number to the compiler; here ~x is never negative. */
+/* shift_right: floor(x / 2^bits). C leaves >> of a negative number open; ~x is never negative here. */
 static inline int32_t shift_right(int32_t x, int bits)
 {
     return x < 0 ? ~(~x >> bits) : x >> bits;
