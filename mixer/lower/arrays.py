@@ -29,26 +29,28 @@ class ArrayTick:
     truth value, and a mistake could hide behind it.
     """
 
-    def __init__(self, plan: Plan, lanes: int, signals: Iterable[str] | None = None) -> None:
+    def __init__(
+        self, plan: Plan, lanes: int, signals: Iterable[str] | None = None, *, graph: Graph | None = None
+    ) -> None:
         """Set up for `lanes` scenarios, at power-up.
 
-        `signals` chooses what `signals` will hold; fewer are faster; None means all. Raises ValueError
-        for fewer than two lanes or an unknown signal.
+        `signals` chooses what `signals` will hold; fewer are faster; None means all. `graph` is run
+        instead of the plan's own where it is given, with all its signals. Raises ValueError for fewer
+        than two lanes or an unknown signal.
         """
         if lanes < 2:
             raise ValueError(f"an array needs two lanes at least, not {lanes}")
-        graph = trace(plan, signals)
-        layout = layout_of(plan)
+        graph = trace(plan, signals) if graph is None else graph
         self.plan = plan
         self.lanes = lanes
         self.names = tuple(graph.signals)
         """Names of the rows of `signals`."""
         self.signals: Lanes = np.zeros((len(self.names), lanes), np.int32)
         """(signals, lanes): what the last step gave. The next step writes over it."""
-        self._start = np.array(layout.start, np.int32)[:, None]
+        self._start = np.array(graph.start, np.int32)[:, None]
         self._twins = np.array(graph.twins, np.intp)
-        self._state: Lanes = np.empty((len(layout.state), lanes), np.int32)
-        self._inputs: Lanes = np.zeros((len(layout.inputs), lanes), np.int32)
+        self._state: Lanes = np.empty((len(graph.start), lanes), np.int32)
+        self._inputs: Lanes = np.zeros((len(layout_of(plan).inputs), lanes), np.int32)
         self._calls = self._bound(graph)
         self.reset()
 

@@ -158,6 +158,15 @@ class Graph:
     """State slots that never leave their start value."""
     twins: tuple[int, ...]
     """For each slot the one read in its place: itself, or an earlier one that is equal at every tick."""
+    slots: tuple[str, ...] = ()
+    """Names of the state slots; the layout's, unless more than the firmware was traced."""
+    start: tuple[int, ...] = ()
+    """Their values at power-up."""
+
+    def __post_init__(self) -> None:
+        layout = layout_of(self.plan)
+        object.__setattr__(self, "slots", self.slots or layout.state)
+        object.__setattr__(self, "start", self.start or layout.start)
 
     @cached_property
     def uses(self) -> tuple[int, ...]:
@@ -188,7 +197,7 @@ class Graph:
     @cached_property
     def _owners(self) -> tuple[str, ...]:
         owners = [""] * len(self.nodes)
-        for slot, index in zip(layout_of(self.plan).state, self.state, strict=True):
+        for slot, index in zip(self.slots, self.state, strict=False):
             owners[index] = owners[index] or slot
         for index, signal in self._labels.items():
             owners[index] = signal

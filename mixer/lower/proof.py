@@ -70,11 +70,23 @@ def prove(plan: Plan, claim: Claim, timeout_s: float = 60.0) -> Outcome:
 
 
 def prove_on(graph: Graph, claim: Claim, timeout_s: float = 60.0) -> Outcome:
-    """As `prove`, for a graph at hand, which must have the signals the claim speaks of."""
+    """As `prove`, for a graph at hand, which must have the signals the claim speaks of.
+
+    First with all products abstracted, which proves most claims at once; then with only those of two
+    unknowns abstracted.
+    """
+    first = _attempt(graph, claim, timeout_s / 2, coarse=True)
+    return (
+        first
+        if first.verdict is not Verdict.NOT_SETTLED
+        else _attempt(graph, claim, timeout_s, coarse=False)
+    )
+
+
+def _attempt(graph: Graph, claim: Claim, timeout_s: float, *, coarse: bool) -> Outcome:
     z3 = z3_module()
-    encoded = encode(graph, z3.Context())
-    view = View(graph.plan, encoded.inputs, encoded.before, encoded.after, encoded.signals)
-    held = claim.holds(view)
+    encoded = encode(graph, z3.Context(), coarse=coarse)
+    held = claim.holds(View(graph.plan, encoded.inputs, encoded.before, encoded.after, encoded.signals))
     if not isinstance(held, Term):
         return Outcome(Verdict.PROVEN, claim.words) if held else _examined(graph, claim, encoded, None)
     solver = z3.Solver(ctx=held.expression.ctx)

@@ -26,7 +26,7 @@ from mixer.lower.trace import input_ranges
 def z3_module() -> ModuleType:
     """The solver. Raises MissingToolError where it is not installed."""
     try:
-        import z3  # noqa: PLC0415 - only proofs need it
+        import z3  # type: ignore[import-untyped]  # noqa: PLC0415 - only proofs need it
     except ImportError as missing:
         remedy = "Install it with: pip install 'stickwright[proof]'"
         raise MissingToolError("Proofs need the solver z3, which is not installed.", remedy) from missing
@@ -141,18 +141,22 @@ def encode(
     context: Any = None,  # noqa: ANN401
     tag: str = "",
     before: Mapping[str, Any] | None = None,
+    *,
+    coarse: bool = False,
 ) -> Encoded:
     """One tick as terms in a z3 context.
 
     `before` gives the old state: the `after` of an earlier tick, for proofs over several; None means any
     state within the graph's proven state ranges, which hold on every run. `tag` tells the unknowns of
-    one tick from those of another.
+    one tick from those of another. `coarse` also abstracts products with a number, keeping only their
+    sign and range: less is provable then, and much faster.
     """
-    return _Encoder(graph, context, tag).encoded(before)
+    return _Encoder(graph, context, tag, coarse).encoded(before)
 
 
 class _Encoder:
-    def __init__(self, graph: Graph, context: Any, tag: str) -> None:  # noqa: ANN401
+    def __init__(self, graph: Graph, context: Any, tag: str, coarse: bool) -> None:  # noqa: ANN401
+        self.coarse = coarse
         self.graph = graph
         self.z3 = z3_module()
         self.context = context
@@ -165,9 +169,11 @@ class _Encoder:
         limits = input_ranges(self.graph.plan)
         named = zip(layout.inputs, limits, strict=True)
         inputs = {name: self._unknown(f"input {name}", reach) for name, reach in named}
-        old = dict(self._any_state(layout.state)) if before is None else before
-        values = self._values(list(inputs.values()), [old[name] for name in layout.state])
-        after = {name: values[index] for name, index in zip(layout.state, self.graph.state, strict=True)}
+        old = dict(self._any_state(self.graph.slots)) if before is None else before
+        values = self._values(list(inputs.values()), [old[name] for name in self.graph.slots])
+        after = {
+            name: values[index] for name, index in zip(self.graph.slots, self.graph.state, strict=True)
+        }
         signals = {name: values[index] for name, index in self.graph.signals.items()}
         return Encoded(inputs, old, after, signals, values, self.assumed)
 
@@ -200,9 +206,22 @@ class _Encoder:
         products = node.op in (Op.MULTIPLY, Op.MUL14) and unknowns == 2
         if products or (node.op is Op.DIVIDE and isinstance(operands[1], Term)):
             return self._unknown(f"node {index}", self.graph.ranges[index])
+        if self.coarse and unknowns and node.op in (Op.MUL14, Op.SHIFT_RIGHT):
+            return self._outline(index, node, operands)
         if node.op is Op.SHIFT_RIGHT:
             return _shifted(operands[0], node.value)
         return MEANINGS[node.op](*operands)
+
+    def _outline(self, index: int, node: Node, operands: list[Any]) -> Term:
+        """A product with a number, or a shifted value, of which only sign and range are kept."""
+        result = self._unknown(f"node {index}", self.graph.ranges[index])
+        x, most = operands[0], (1 << node.value) - 1
+        if node.op is Op.MUL14:
+            number, factor = sorted(operands, key=lambda operand: isinstance(operand, Term))
+            x, most = factor if number > 0 else -factor, 0
+        z3, q = self.z3, raw(result)
+        self.assumed += [z3.Implies(raw(x) >= 0, q >= 0), z3.Implies(raw(x) <= most, q <= 0)]
+        return result
 
     def _unknown(self, name: str, reach: Range) -> Term:
         number = self.z3.Int(f"{self.tag}{name}", self.context)

@@ -6,22 +6,26 @@ again with those bounds, which settles comparisons, removes clamps that never bi
 never change.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Any, cast
+from typing import TypeAlias, cast
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import tick
 from mixer.errors import InternalError
 from mixer.lower.builder import Builder
-from mixer.lower.graph import Graph, Op, Range
+from mixer.lower.graph import Graph, Kind, Op, Range
 from mixer.lower.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
 from mixer.lower.symbol import node_of, unwrapped
 from mixer.lower.twins import Merged, merge_twins
 
 _ANYTHING = Range(-BEYOND, BEYOND)
+
+Run: TypeAlias = Callable[[Sequence[int], Sequence[int]], tuple[Mapping[str, int], Sequence[int]]]
+"""(inputs, state) -> (signals by name, next state)."""
 
 
 def trace(plan: Plan, signals: Iterable[str] | None = None) -> Graph:
@@ -53,19 +57,34 @@ def pruned(graph: Graph, signals: Iterable[str]) -> Graph:
 @lru_cache(maxsize=64)
 def _traced(plan: Plan) -> Graph:
     layout = layout_of(plan)
+
+    def run(inputs: Sequence[int], state: Sequence[int]) -> tuple[dict[str, int], Sequence[int]]:
+        after = tick(plan, inputs, state)
+        if len(after.signals) != len(layout.signals) or len(after.state) != len(layout.state):
+            raise InternalError("The core and its layout disagree on how many values a tick leaves behind")
+        return dict(zip(layout.signals, after.signals, strict=True)), after.state
+
+    return trace_function(plan, run, layout.state, layout.start)
+
+
+def trace_function(plan: Plan, run: Run, slots: Sequence[str], start: Sequence[int]) -> Graph:
+    """Any function on the plan's inputs and a state of its own as a graph: the core, or the core and more.
+
+    `run(inputs, state)` gives signals by name and the next state; `slots` and `start` are the state's
+    names and values at power-up. It must be written as the core is. Not cached.
+    """
     inputs = input_ranges(plan)
-    raw = Builder(plan, inputs, [_ANYTHING] * len(layout.state))
-    after = tick(plan, _symbols(raw, Op.INPUT, len(inputs)), _symbols(raw, Op.STATE, len(layout.state)))
-    signals = [node_of(raw, value) for value in after.signals]
-    state = [node_of(raw, value) for value in after.state]
-    if len(signals) != len(layout.signals) or len(state) != len(layout.state):
-        raise InternalError("The core and its layout disagree on how many values a tick leaves behind")
-    merged = merge_twins(raw.nodes, layout.start, state)
-    signals = [merged.moved[node] for node in signals]
+    raw = Builder(plan, inputs, [_ANYTHING] * len(start))
+    named, after = run(_symbols(raw, Op.INPUT, len(inputs)), _symbols(raw, Op.STATE, len(start)))
+    state = [node_of(raw, value) for value in after]
+    merged = merge_twins(raw.nodes, start, state)
+    signals = {name: merged.moved[node_of(raw, value)] for name, value in named.items()}
     state = [merged.moved[node] for node in state]
-    bases = [node for name, node in zip(layout.signals, signals, strict=True) if _is_pulse(name)]
-    found = find_invariants(merged.nodes, inputs, layout.start, state, bases)
-    return _rebuilt(plan, merged, found, signals, state)
+    bases = [node for name, node in signals.items() if _is_pulse(name)]
+    found = find_invariants(merged.nodes, inputs, start, state, bases)
+    graph = _rebuilt(plan, merged, found, signals, state)
+    fixed = tuple(name for name, reach in zip(slots, found.state, strict=True) if reach.low == reach.high)
+    return replace(graph, fixed=fixed, slots=tuple(slots), start=tuple(start))
 
 
 def _is_pulse(signal: str) -> bool:
@@ -83,30 +102,27 @@ def _symbols(builder: Builder, op: Op, count: int) -> Sequence[int]:
 
 
 def _rebuilt(
-    plan: Plan, merged: Merged, found: Invariants, signals: Sequence[int], state: Sequence[int]
+    plan: Plan, merged: Merged, found: Invariants, signals: Mapping[str, int], state: Sequence[int]
 ) -> Graph:
     """The graph built anew with the bounds that were found."""
-    layout = layout_of(plan)
     builder = Builder(plan, input_ranges(plan), found.state)
     new: list[int] = []
     for node, reach in zip(merged.nodes, found.nodes, strict=True):
         if node.op is Op.TRUTH or (reach.low == reach.high and node.op is not Op.CONST):
-            constant: Any = builder.truth if node.kind.value == "flag" else builder.const
-            new.append(constant(reach.low))
+            number = node.kind is Kind.NUMBER
+            new.append(builder.const(reach.low) if number else builder.truth(reach.low == 1))
             continue
         index = builder.make(node.op, tuple(new[arg] for arg in node.args), node.value, node.place)
         builder.narrow(index, reach)
         new.append(index)
-    fixed = [slot for slot, reach in enumerate(found.state) if reach.low == reach.high]
-    names = zip(layout.signals, (new[index] for index in signals), strict=True)
     graph = Graph(
         plan=plan,
         nodes=tuple(builder.nodes),
         ranges=tuple(builder.ranges),
-        signals=MappingProxyType(dict(names)),
+        signals=MappingProxyType({name: new[index] for name, index in signals.items()}),
         state=tuple(new[index] for index in state),
         state_ranges=tuple(found.state),
-        fixed=tuple(layout.state[slot] for slot in fixed),
+        fixed=(),
         twins=tuple(merged.twins),
     )
     return _compacted(graph, graph.signals)
@@ -122,13 +138,10 @@ def _compacted(graph: Graph, signals: Iterable[str]) -> Graph:
     order = sorted(needed)
     new = {index: number for number, index in enumerate(order)}
     moved = [graph.nodes[index] for index in order]
-    return Graph(
-        plan=graph.plan,
+    return replace(
+        graph,
         nodes=tuple(node._replace(args=tuple(new[arg] for arg in node.args)) for node in moved),
         ranges=tuple(graph.ranges[index] for index in order),
         signals=MappingProxyType({name: new[index] for name, index in kept.items()}),
         state=tuple(new[index] for index in graph.state),
-        state_ranges=graph.state_ranges,
-        fixed=graph.fixed,
-        twins=graph.twins,
     )
