@@ -5,6 +5,7 @@ nothing and does not end a level; the noise within a level is that of the pulses
 number a microsecond of pulse, however long the log.
 """
 
+from collections import deque
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,8 @@ WIDTH_US = 24
 """Pulses this close together count as one level: a few times a receiver's usual noise (no source)."""
 HELD_US = 400_000
 """A level is held from 0.4 s on."""
+EDGE_US = 100_000
+"""The first and last tenth of a second of a level are left out: there the stick arrives or leaves."""
 _BINS = PLAUSIBLE_US[1] + 1
 
 
@@ -42,6 +45,8 @@ class DwellWatch:
         """The pulse before the last one, and the last one."""
         self._held: NDArray[np.int64] = np.zeros(_BINS, dtype=np.int64)
         self._now: dict[int, int] = {}
+        self._recent: deque[tuple[int, int]] = deque()
+        """Pulses that may still turn out to be the beginning of a move."""
         self._low = self._high = 0
         self._since_us = self._until_us = 0
 
@@ -54,25 +59,27 @@ class DwellWatch:
         middle = median_of_three(older, newer, pulse)
         self.steadied[middle] += 1
         low, high = min(self._low, middle), max(self._high, middle)
-        if not self._now or high - low > WIDTH_US:
+        if not self._recent or high - low > WIDTH_US:
             self._close()
-            self._now = {}
             self._since_us = t_us
             low = high = middle
         self._low, self._high, self._until_us = low, high, t_us
-        counted = newer if abs(newer - middle) <= WIDTH_US else middle
-        self._now[counted] = self._now.get(counted, 0) + 1
+        self._recent.append((t_us, newer if abs(newer - middle) <= WIDTH_US else middle))
+        while self._recent[0][0] < t_us - EDGE_US:
+            came_us, settled = self._recent.popleft()
+            if came_us > self._since_us + EDGE_US:
+                self._now[settled] = self._now.get(settled, 0) + 1
 
     def _close(self) -> None:
         if self._until_us - self._since_us >= HELD_US:
             for pulse, count in self._now.items():
                 self._held[pulse] += count
+        self._now = {}
+        self._recent.clear()
 
     def levels(self) -> tuple[Level, ...]:
         """The levels held so far, lowest first."""
         self._close()
-        self._now = {}
-        self._until_us = self._since_us
         places = np.flatnonzero(self._held)
         if not len(places):
             return ()

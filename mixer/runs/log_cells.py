@@ -10,6 +10,7 @@ from operator import itemgetter
 from typing import NamedTuple
 
 from mixer.errors import Problem
+from mixer.runs.clock import US_PER_MS
 from mixer.runs.log_columns import ChannelColumn, Columns
 from mixer.runs.mapping import TIME, VOLTS, Scale, to_us
 from mixer.runs.notices import Notices
@@ -56,7 +57,7 @@ class Cells:
         columns = self._columns
         if self._quick and len(fields) == columns.width:
             try:
-                t_us = int(fields[columns.time]) * columns.time_unit_us
+                t_us = quick_time_us(fields[columns.time], columns.time_unit_us)
                 pulses = tuple(map(int, self._get_pulses(fields)))
                 contacts = tuple(
                     [_LEVELS[fields[at]] if at >= 0 else NOT_READ for at in self._contact_places]
@@ -107,7 +108,7 @@ class Cells:
             )
             text = text.replace(",", ".")
         try:
-            return Decimal(text) if "_" not in text else None
+            return Decimal(text)
         except InvalidOperation:
             return None
 
@@ -124,6 +125,10 @@ class Cells:
         return 0
 
     def _pulse(self, line: int, column: ChannelColumn, cell: str, problems: list[Problem]) -> int:
+        if cell.isdecimal() and column.scale is Scale.US:
+            whole = int(cell)
+            if PLAUSIBLE_US[0] <= whole <= PLAUSIBLE_US[1]:
+                return whole
         if not cell or cell.isspace():
             self._notices.add("missing", "an empty cell, a missing pulse", key=column.name, line=line)
             return NO_PULSE
@@ -185,6 +190,16 @@ class Cells:
             self._notices.add("volts", f"{cell.strip()!r} is no voltage, left out", key=VOLTS, line=line)
             return None
         return float(number)
+
+
+def quick_time_us(cell: str, unit_us: int) -> int:
+    """A time in whole units, or in ms down to the µs. Raises ValueError for any other spelling."""
+    whole, _, rest = cell.partition(".")
+    if not rest:
+        return int(cell) * unit_us
+    if unit_us != US_PER_MS or len(rest) > 3 or not (whole.isdecimal() and rest.isdecimal()):
+        raise ValueError(cell)
+    return int(whole) * US_PER_MS + int(rest.ljust(3, "0"))
 
 
 def scale_hint(channel: str) -> str:
