@@ -7,6 +7,7 @@ from the Modelica Standard Library, Electrical.Batteries. The C rate is current 
 """
 
 import bisect
+import itertools
 import math
 from dataclasses import dataclass, replace
 
@@ -37,12 +38,12 @@ class Battery:
             self.capacity_ah > 0, "battery.capacity_ah", f"{self.capacity_ah:g} Ah", "give more than zero"
         )
         shares = [share for share, _ in self.curve]
-        rising = all(a < b for a, b in zip(shares, shares[1:], strict=False))
+        rising = all(a < b for a, b in itertools.pairwise(shares))
         ok = len(shares) >= 2 and rising
         require(
             ok, "battery.curve", f"charge {shares} does not rise", "give two or more points, charge rising"
         )
-        falls = any(a > b for (_, a), (_, b) in zip(self.curve, self.curve[1:], strict=False))
+        falls = any(a > b for (_, a), (_, b) in itertools.pairwise(self.curve))
         require(not falls, "battery.curve", "volts fall as charge rises", "give rest volts that never fall")
         least = min(self.resistance_ohm, self.pair_ohm, self.pair_farad, self.lead_ohm)
         require(least >= 0, "battery.resistance_ohm", f"{least:g} is negative", "give zero or more")

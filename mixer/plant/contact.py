@@ -1,74 +1,23 @@
-"""Wheels on the floor: what each can push, and the chassis they push together.
+"""Wheels on the floor: what each can push.
 
-Dry friction over slip, as for a rigid wheel: the force points against the slip, grip x normal force once
-it slides, proportional below (creep). Rolling loss is rolling x normal force (Coulomb). A wheel of
-rollers carries force only across its rollers' axes. Planar Newton-Euler equations about the centre of
-gravity, any dynamics text.
+Dry friction over slip, as for a rigid wheel: with s along and t across the wheel the force is
+grip·N·(s, t)/sqrt(s² + t² + c²), so that it points against the slip, is grip x normal force once it slides
+and proportional below the creep speed c. Rolling loss is rolling x normal force (Coulomb). A wheel of
+rollers carries force only across its rollers' axes.
+
+The curve is linearised at the last slip. Its true slope is right while a wheel slides, but would overshoot
+where the slip comes to rest within a step; there the slope of the line through zero takes over (`share`).
 """
 
-import math
 from typing import NamedTuple
 
 from mixer.plant.electric import Circuit, force_line
 from mixer.plant.energy import Ledger
-from mixer.plant.quantities import GRAVITY
+from mixer.plant.motion import Body, Direction, cross_direction, driving_direction, middle
+from mixer.plant.quantities import CREEP
 from mixer.plant.robot import Robot, Wheel
 from mixer.plant.trace import Arithmetic, Value
 from mixer.plant.units import Unit
-
-CREEP = 0.01
-"""m/s of slip at which a tyre has about 70 % of its grip."""
-
-
-class Body(NamedTuple):
-    """Speeds of the centre of gravity forward and left in m/s, and turn rate in rad/s (left positive)."""
-
-    vx: Value
-    vy: Value
-    turn: Value
-
-    def along(self, x: float, y: float, arm: float) -> Value:
-        """Speed of a point in the direction (x, y), `arm` being the direction's lever about the centre."""
-        return self.vx * x + self.vy * y + self.turn * arm
-
-    def in_turned_axes(self, seconds: float) -> list[Value]:
-        """The same motion in the body's axes after it has turned on (Cayley's rotation, exact length)."""
-        half = self.turn * (seconds / 2)
-        scale = 1.0 / (1.0 + half * half)
-        cosine, sine = (1.0 - half * half) * scale, half * 2.0 * scale
-        return [self.vx * cosine + self.vy * sine, self.vy * cosine - self.vx * sine, self.turn]
-
-
-def pose_after(
-    ops: Arithmetic, pose: list[Value], before: Body, after: Body, seconds: float
-) -> list[Value]:
-    """(x, y, yaw) after a step with the mean speeds of the step at its middle heading."""
-    x, y, yaw = pose
-    vx, vy = (before.vx + after.vx) * 0.5, (before.vy + after.vy) * 0.5
-    turned = (before.turn + after.turn) * (seconds / 2)
-    middle = yaw + turned * 0.5
-    cosine, sine = ops.cosine(middle), ops.sine(middle)
-    return [x + (vx * cosine - vy * sine) * seconds, y + (vx * sine + vy * cosine) * seconds, yaw + turned]
-
-
-class Direction(NamedTuple):
-    """A direction in the body's axes and its lever about the centre of gravity."""
-
-    x: float
-    y: float
-    arm: float
-
-
-def driving_direction(wheel: Wheel) -> Direction:
-    """Where the wheel pushes to; multiples of 90 degrees are exact."""
-    x, y = round(math.cos(wheel.angle), 15), round(math.sin(wheel.angle), 15)
-    return Direction(x, y, wheel.x * y - wheel.y * x)
-
-
-def cross_direction(wheel: Wheel) -> Direction:
-    """A quarter turn left of the driving direction."""
-    x, y, _ = driving_direction(wheel)
-    return Direction(-y, x, wheel.x * x + wheel.y * y)
 
 
 class Contact(NamedTuple):
@@ -77,110 +26,112 @@ class Contact(NamedTuple):
     along: Direction
     across: Direction | None
     unit: Unit
+    before: Value
+    """The wheel's speed before the step."""
     push: Value
-    """M/h·u + f less dry friction, N: what moves the wheel."""
+    """What moves the wheel, in N: M/h·u + f less dry friction and the old speed's share of b·u."""
     stiffness: Value
-    """M/h + b, N per m/s: what the wheel sets against its own speed."""
+    """What the wheel sets against its own new speed, in N per m/s: M/h and the new speed's share of b."""
     dry: Value
+    steady: Value
+    """Part of the tyre's force that does not follow the slip, in N."""
     creep: Value
-    """k, N of tyre force per m/s of slip."""
+    """Tyre force for each m/s of slip, in N."""
     most: float
     """grip x normal force, N."""
     force: Value
     """Tyre force at the old chassis speeds."""
     slope: Value
     """How much of it each m/s of the chassis takes away; 0 while it slides."""
+    drag: Value
+    """Force across the wheel at the old chassis speeds, and its slope."""
+    drag_slope: Value
 
-    def settle(self, ops: Arithmetic, body: Body, ledger: Ledger) -> tuple[Value, Value, Value]:
+    def settle(self, ops: Arithmetic, was: Body, body: Body, ledger: Ledger) -> tuple[Value, Value, Value]:
         """The wheel's new speed, its slip and the tyre's force, for the chassis' new speeds."""
         ground = body.along(*self.along)
-        holding = self.creep * (self.push - self.stiffness * ground) / (self.stiffness + self.creep)
-        force = ops.clamp(holding, -self.most, self.most)
+        force = ops.clamp(self._holding(ground), -self.most, self.most)
         speed = (self.push - force) / self.stiffness
-        slip = speed - ground
-        ledger.add("slip", force * slip)
+        middling, ways = (self.before + speed) * 0.5, middle(was, body)
+        ledger.add("slip", force * (middling - ways.along(*self.along)))
         if self.across is not None:
-            sideways = body.along(*self.across)
-            ledger.add("slip", self.creep * sideways * sideways)
+            change = body.along(*self.across) - was.along(*self.across)
+            ledger.add("slip", (self.drag + self.drag_slope * change) * ways.along(*self.across))
         rolling = self.unit.rolling / self.unit.friction if self.unit.friction else 0.0
-        ledger.add("rolling", self.dry * speed * rolling)
-        ledger.add("friction", self.dry * speed * (1 - rolling) + self.unit.viscous * speed * speed)
-        return speed, slip, force
+        viscous = self.unit.viscous * middling * middling
+        ledger.add("rolling", self.dry * middling * rolling)
+        ledger.add("friction", self.dry * middling * (1 - rolling) + viscous)
+        return speed, speed - ground, force
+
+    def tried(self, ops: Arithmetic, ground: Value) -> "Contact":
+        """The contact with its force at a ground speed, and the slope of that force."""
+        holding = self._holding(ground)
+        slope = self.creep * self.stiffness / (self.stiffness + self.creep)
+        return self._replace(
+            force=ops.clamp(holding, -self.most, self.most),
+            slope=ops.select(abs(holding) < self.most, slope, 0.0),
+        )
+
+    def _holding(self, ground: Value) -> Value:
+        driven = self.steady * self.stiffness + self.creep * (self.push - self.stiffness * ground)
+        return driven / (self.stiffness + self.creep)
+
+
+def quickest_change(robot: Robot, way: Direction, seconds: float) -> float:
+    """The most that all tyres together can change a ground speed along `way` in a step, in m/s."""
+    change = 0.0
+    for other in robot.wheels:
+        most = other.grip * other.normal_n
+        reach = driving_direction(other) if other.slides else cross_direction(other)
+        change += most * (1 / robot.mass_kg + abs(reach.arm * way.arm) / robot.yaw_inertia_kgm2)
+    return change * seconds
+
+
+def share(slip: Value, square: Value, quickest: float) -> Value:
+    """How far the true slope counts: from 0 near rest to (slip's share of the sliding) far from it."""
+    return slip * slip / (square + quickest**2)
 
 
 def reach(
-    ops: Arithmetic, wheel: Wheel, circuit: Circuit, bus_v: Value, body: Body, speed: Value, seconds: float
-) -> Contact:
+    robot: Robot, ops: Arithmetic, wheel: Wheel, circuit: Circuit, bus_v: Value, body: Body,
+    speed: Value, seconds: float,
+) -> Contact:  # fmt: skip
     """The wheel's push and the tyre's answer, linear in the chassis' new speeds."""
-    unit = circuit.unit
-    along = driving_direction(wheel)
+    unit, along = circuit.unit, driving_direction(wheel)
     across = None if wheel.slides else cross_direction(wheel)
-    ground = body.along(*along)
+    ground, sideways = body.along(*along), body.along(*across) if across else 0.0
     most = wheel.grip * wheel.normal_n
     slip = speed - ground
-    square = slip * slip + CREEP**2
+    square = slip * slip + sideways * sideways + CREEP**2
+    through_zero = most / ops.sqrt(square)
+    quickest = quickest_change(robot, along, seconds) + most * seconds / unit.mass
+    part = share(slip, square, quickest)
+    creep, steady = through_zero * (1.0 - part), through_zero * slip * part
+    drag = drag_slope = 0.0
     if across is not None:
-        sideways = body.along(*across)
-        square = square + sideways * sideways
-    creep = most / ops.sqrt(square)
+        drag = through_zero * sideways
+        part = share(sideways, square, quickest_change(robot, across, seconds))
+        drag_slope = through_zero * (1.0 - part)
     force, slope = force_line(ops, circuit, bus_v)
-    push = speed * (unit.mass / seconds) + force
-    stiffness = unit.mass / seconds + slope
-    dry = ops.clamp(push + creep * ground, -unit.friction, unit.friction)
-    push = push - dry
-    yielding = creep / (stiffness + creep)
-    holding = yielding * (push - stiffness * ground)
-    tyre = ops.clamp(holding, -most, most)
-    slope = ops.select(abs(holding) < most, yielding * stiffness, 0.0)
-    return Contact(along, across, unit, push, stiffness, dry, creep, most, tyre, slope)
-
-
-def push_body(robot: Robot, ops: Arithmetic, contacts: list[Contact], body: Body, ledger: Ledger) -> Body:
-    """The chassis' speeds after the step: (mass + h·slopes)·change = h·force."""
-    opponent, seconds = robot.opponent, ledger.seconds
-    mass = robot.mass_kg + (opponent.mass_kg if opponent else 0.0)
-    matrix: list[Value] = [mass, 0.0, 0.0, mass, 0.0, robot.yaw_inertia_kgm2]
-    force: list[Value] = [0.0, 0.0, 0.0]
-    for contact in contacts:
-        _lay_on(matrix, force, contact.along, contact.force, contact.slope, seconds)
-        if contact.across is not None:
-            drag = contact.creep * body.along(*contact.across)
-            _lay_on(matrix, force, contact.across, -drag, contact.creep, seconds)
-    drag = 0.0
-    if opponent:
-        weight = opponent.grip * opponent.mass_kg * GRAVITY
-        drag = weight / ops.sqrt(body.vx * body.vx + body.vy * body.vy + CREEP**2)
-        _lay_on(matrix, force, Direction(1.0, 0.0, 0.0), -drag * body.vx, drag, seconds)
-        _lay_on(matrix, force, Direction(0.0, 1.0, 0.0), -drag * body.vy, drag, seconds)
-    dx, dy, dt = solve_symmetric(matrix, [part * seconds for part in force])
-    after = Body(body.vx + dx, body.vy + dy, body.turn + dt)
-    ledger.add("push", drag * (after.vx * after.vx + after.vy * after.vy))
-    return after
-
-
-def _lay_on(
-    matrix: list[Value], force: list[Value], way: Direction, newtons: Value, slope: Value, seconds: float
-) -> None:
-    stiff = slope * seconds
-    pairs = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
-    for place, (i, j) in enumerate(pairs):
-        matrix[place] = matrix[place] + stiff * (way[i] * way[j])
-    for i in range(3):
-        force[i] = force[i] + newtons * way[i]
-
-
-def solve_symmetric(matrix: list[Value], right: list[Value]) -> tuple[Value, Value, Value]:
-    """Solve a positive definite 3 x 3 system given as (a00, a01, a02, a11, a12, a22), by L·D·Lᵀ."""
-    a, b, c, d, e, f = matrix
-    over = 1.0 / a
-    lb, lc = b * over, c * over
-    d1 = d - lb * b
-    e1 = e - lb * c
-    le = e1 / d1
-    f1 = f - lc * c - le * e1
-    y0 = right[0]
-    y1 = right[1] - lb * y0
-    y2 = right[2] - lc * y0 - le * y1
-    z2 = y2 / f1
-    z1 = y1 / d1 - le * z2
-    return y0 * over - lb * z1 - lc * z2, z1, z2
+    now = unit.implicitness(seconds)
+    push = speed * (unit.mass / seconds - slope * (1 - now)) + force
+    stiffness = unit.mass / seconds + slope * now
+    rub = circuit.drag + unit.friction
+    dry = ops.clamp(push - steady + creep * ground, -rub, rub)
+    contact = Contact(
+        along,
+        across,
+        unit,
+        speed,
+        push - dry,
+        stiffness,
+        dry,
+        steady,
+        creep,
+        most,
+        0.0,
+        0.0,
+        drag,
+        drag_slope,
+    )
+    return contact.tried(ops, ground)

@@ -28,7 +28,9 @@ class Circuit(NamedTuple):
     limit: Value
     emf: Value
     gear: Value
-    """Factor from electrical torque to torque behind the gearing."""
+    """Factor from electrical torque to torque behind the gearing: its efficiency, 1 while braking."""
+    drag: Value
+    """Dry friction of a gearing that the load drives, in N."""
 
     def draw(self, ops: Arithmetic, bus_v: Value, current: Value, speed: Value) -> Value:
         """What the bus gives for a motor current: duty x current, or the power over volts when limited."""
@@ -53,7 +55,7 @@ def circuit_of(
 ) -> Circuit:  # fmt: skip
     """The circuit at the last step's speed; `ends` are (in, out) switches with diodes in the circuit."""
     if not unit.motors:
-        return Circuit(unit, 0.0, 0.0, 1.0, 0.0, None, 0.0, 0.0, 1.0)
+        return Circuit(unit, 0.0, 0.0, 1.0, 0.0, None, 0.0, 0.0, 1.0, 0.0)
     ohm = unit.cold_ohm * warm
     siemens = unit.motors / (ohm + unit.channel_ohm)
     emf = unit.per_amp * speed
@@ -74,9 +76,12 @@ def circuit_of(
         limited = abs(current) > unit.limit
         limit = ops.clamp(current, -unit.limit, unit.limit)
     gear: Value = 1.0
+    drag: Value = 0.0
     if unit.driving < 1:
-        gear = ops.select(current * speed >= 0, unit.driving, unit.holding)
-    return Circuit(unit, duty, dead, ohm, siemens, limited, limit, emf, gear)
+        drives = current * speed >= 0
+        gear = ops.select(drives, unit.driving, 1.0)
+        drag = ops.select(drives, 0.0, abs(current) * (unit.per_amp * unit.holding))
+    return Circuit(unit, duty, dead, ohm, siemens, limited, limit, emf, gear, drag)
 
 
 def solve_bus(robot: Robot, circuits: list[Circuit], rest_v: Value) -> Value:

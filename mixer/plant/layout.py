@@ -6,7 +6,8 @@ from functools import lru_cache
 from mixer.plant.robot import Robot
 
 ENERGIES = (
-    "battery", "copper", "driver", "inner", "idle", "gearing", "friction", "rolling", "slip", "push", "lift",
+    "battery", "copper", "driver", "inner", "idle", "gearing", "friction", "rolling", "slip", "push",
+    "lift",
 )  # fmt: skip
 """Joules since the start. `battery` is what the cells gave (open-circuit volts x current); the others are
 where it went: windings, bridges, the pack's own resistance with its leads, idle draw, gear losses,
@@ -38,7 +39,7 @@ def heated_outputs(robot: Robot) -> tuple[int, ...]:
 @lru_cache(maxsize=64)
 def layout_of(robot: Robot) -> Layout:
     """The layout of one robot."""
-    slots: list[tuple[str, float]] = [("charge", 1.0), ("pair_v", 0.0), ("cut", 0.0)]
+    slots: list[tuple[str, float]] = [("charge", 1.0), ("pair_v", 0.0), ("low_s", 0.0)]
     slots += [("bus_v", robot.battery.rest_volts(1.0))]
     slots += [(name, 0.0) for name in ("vx", "vy", "turn", "x", "y", "yaw")]
     slots += [(f"wheel.{wheel.name}.speed", 0.0) for wheel in robot.wheels]

@@ -19,9 +19,9 @@ POINTS = 41
 class Linkage:
     """`kind` and measures in m and rad.
 
-    lever: a rigid arm about a pivot; the actuator pushes at `lever` from the pivot, upright when the arm
-    lies level and staying upright, the load sits at `arm`. cam: extension turns a round cam by x/`lever`, whose centre is
-    `arm` off its axle. wedge: a slope of `slope` is driven under the load.
+    lever: a rigid arm about a pivot, the load at `arm`, the actuator upright throughout at `lever` from
+    the pivot. cam: extension turns a round cam by x/`lever`, whose centre is `arm` off its axle. wedge: a
+    slope of `slope` is driven under the load.
     """
 
     kind: Literal["lever", "cam", "wedge"]

@@ -45,19 +45,25 @@ class _Writer:
             self.tables.append(node[1][1])
             return f"along_{len(self.tables) - 1}({self.operand(node[2])})"
         parts = [self.operand(part) for part in node[1:]]
-        if name in ("neg", "abs", "sqrt", "sin", "cos"):
-            return f"(-{parts[0]})" if name == "neg" else f"{name}({parts[0]})"
+        if name == "neg":
+            return f"(-{parts[0]})"
+        if name in ("abs", "sqrt", "sin", "cos"):
+            return f"{name}({parts[0]})"
+        return (
+            self.choice(name, parts) if name in ("select", "clamp") else f"({parts[0]} {name} {parts[1]})"
+        )
+
+    def choice(self, name: str, parts: list[str]) -> str:
+        """`select` and `clamp`, which read differently for lanes."""
         if name == "select":
             condition, yes, no = parts
             return (
                 f"where({condition}, {yes}, {no})" if self.arrays else f"({yes} if {condition} else {no})"
             )
-        if name == "clamp":
-            x, low, high = parts
-            if self.arrays:
-                return f"minimum(maximum({x}, {low}), {high})"
-            return f"({low} if {x} < {low} else {high} if {x} > {high} else {x})"
-        return f"({parts[0]} {name} {parts[1]})"
+        x, low, high = parts
+        if self.arrays:
+            return f"minimum(maximum({x}, {low}), {high})"
+        return f"({low} if {x} < {low} else {high} if {x} > {high} else {x})"
 
     def name_for(self) -> str:
         if self.free:

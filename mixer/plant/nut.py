@@ -49,17 +49,16 @@ def move_nut(
     raising = actuator.screw.torque_to_raise(1.0) * turns
     lowering = actuator.screw.torque_to_lower(1.0) * turns
     force, slope = force_line(ops, circuit, bus_v)
-    push = speed * (unit.mass / seconds) + force - load * ((raising - lowering) / 2)
-    band = abs(load) * ((raising + lowering) / 2) + unit.friction
+    now = unit.implicitness(seconds)
+    push = speed * (unit.mass / seconds - slope * (1 - now)) + force - load * ((raising - lowering) / 2)
+    band = abs(load) * ((raising + lowering) / 2) + unit.friction + circuit.drag
     dry = ops.clamp(push, -band, band)
-    free = (push - dry) / (unit.mass / seconds + slope)
-    reached = ops.clamp(extension + free * seconds, 0.0, actuator.travel)
-    moved = (reached - extension) * (1 / seconds)
-    lost = ops.select(
-        abs(free - moved) > 1e-9, (speed * speed - moved * moved) * (unit.mass / 2 / seconds), 0.0
-    )
-    lifting = load * moved
-    rubbing = (
-        (dry + load * ((raising - lowering) / 2)) * moved - lifting + moved * moved * unit.viscous + lost
-    )
+    free = (push - dry) / (unit.mass / seconds + slope * now)
+    reached = ops.clamp(extension + (speed + free) * (seconds / 2), 0.0, actuator.travel)
+    met = abs(reached - extension - (speed + free) * (seconds / 2)) > 1e-12
+    moved = ops.select(met, 0.0, free)
+    way = (reached - extension) * (1 / seconds)
+    lost = ops.select(met, (speed * speed) * (unit.mass / 2 / seconds), 0.0)
+    lifting = load * way
+    rubbing = (dry + load * ((raising - lowering) / 2)) * way - lifting + way * way * unit.viscous + lost
     return Nut(reached, moved, lifting, rubbing)

@@ -18,7 +18,7 @@ from mixer.plant.layout import ENERGIES, heated_outputs, layout_of
 from mixer.plant.lowering import StepFunction, compile_step
 from mixer.plant.quantities import require
 from mixer.plant.robot import Robot
-from mixer.plant.step import trace_step
+from mixer.plant.step import LOW_VOLTAGE_S, trace_step
 
 LONGEST_STEP_S = 0.02
 """Longest step taken in one go; longer ones are split."""
@@ -89,6 +89,11 @@ class Plant:
         self.run(commands, seconds)
         return self.snapshot()
 
+    def step_duties(self, duties: Sequence[float], seconds: float) -> Snapshot:
+        """`step` with duties from -1 to 1."""
+        self.run_duties(duties, seconds)
+        return self.snapshot()
+
     def run(self, commands: Sequence[int], seconds: float) -> None:
         """`step` without looking."""
         self.run_duties([command * (1 / ONE) for command in commands], seconds)
@@ -136,7 +141,8 @@ class Plant:
             rises[index] = (robot.air_c + winding, robot.air_c + case)
         extensions = self._extensions()
         return Snapshot(
-            seconds=self.seconds, battery_v=state[3], battery_a=seen[0], charge=state[0], cut=state[2] > 0,
+            seconds=self.seconds, battery_v=state[3], battery_a=seen[0], charge=state[0],
+            cut=state[2] >= LOW_VOLTAGE_S,
             output_a=tuple(seen[1:outputs:2]), output_v=tuple(seen[2:outputs:2]),
             wheel_mps=tuple(state[10 : 10 + wheels]), wheel_slip_mps=tuple(seen[outputs::2]),
             wheel_n=tuple(seen[outputs + 1 :: 2]), vx=state[4], vy=state[5], turn=state[6],

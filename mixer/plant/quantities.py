@@ -12,11 +12,11 @@ REFERENCE_C = 20.0
 """°C to which resistances refer."""
 RADIANS_PER_RPM = 2 * math.pi / 60
 """rad/s in one turn a minute."""
-TINY = 1e-9
-"""Keeps quotients finite where a part has no inertia or friction at all."""
+CREEP = 0.01
+"""m/s of slip at which a tyre has about 70 % of its grip."""
 
 
 def require(condition: bool, key: str, said: str, remedy: str) -> None:
-    """Refuse impossible data. Raises ProfileError naming the quantity, its value and what would be right."""
+    """Refuse impossible data. Raises ProfileError naming the quantity, its value and what is right."""
     if not condition:
         raise ProfileError([Problem("physical data", key, said, remedy)])

@@ -4,7 +4,7 @@ Indices refer to `outputs`; -1 means none. `from_profile` builds it, tests write
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from mixer.plant.battery import Battery
@@ -22,9 +22,9 @@ class Output:
     """One motor channel and the `count` equal motors in parallel on it; no motor = draws nothing."""
 
     name: str
-    driver: Driver = Driver()
+    driver: Driver = field(default_factory=Driver)
     motor: Motor | None = None
-    gearing: Gearing = Gearing()
+    gearing: Gearing = field(default_factory=Gearing)
     count: int = 1
     heat: HeatPath | None = None
     motor_name: str = ""

@@ -62,7 +62,7 @@ class Screw:
 
     @property
     def thread_lowering(self) -> float:
-        """Torque of the thread alone to lower a load, N·m per N; negative where the load runs down alone."""
+        """Torque of the thread alone to lower a load, N·m per N; negative: it runs down alone."""
         turn = math.pi * self.mean_diameter
         top, bottom = self._sliding * turn - self.lead, turn + self._sliding * self.lead
         return self.mean_diameter / 2 * top / bottom
@@ -100,7 +100,7 @@ def metric_screw(thread: str, friction: float, starts: int = 1) -> Screw:
 def screw_by_measures(
     diameter_mm: float, pitch_mm: float, starts: int, friction: float, half_angle_deg: float
 ) -> Screw:
-    """A screw by outer diameter and pitch: pitch diameter d - 0.65·p for sharp metric threads, else d - p/2."""
+    """A screw by outer diameter and pitch: mean d - 0.65·p for metric threads, else d - p/2."""
     sharp = abs(half_angle_deg - 30) < 0.5
     mean = diameter_mm - (0.649519 if sharp else 0.5) * pitch_mm
     return Screw(mean / 1000, pitch_mm * starts / 1000, friction, math.radians(half_angle_deg))

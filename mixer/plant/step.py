@@ -4,10 +4,11 @@ Written once over plain arithmetic (see `trace`). Per step, with everything of t
 
 1. Bus volts, solved: V = (OCV - v1 - R·(I_lim + I_idle) + R·sum(g·d·(emf + drop)))/(1 + R·sum(g·d²)).
 2. Each unit (motors with what they move) gives, at that V, a force that falls with its speed: f - b·u.
-3. Contacts: friction of the tyre is k·slip up to grip x normal force, with k = grip·N/sqrt(s² + t² + c²)
-   from the last slip (s along, t across, c the creep): a friction circle, smoothed at creep speed.
+3. Contacts: friction of the tyre is k·slip up to grip x normal force, linear in the new slip
+   (see `contact`): a friction circle, smoothed at creep speed.
 4. The chassis' three speeds are solved with all contact slopes implicit (3 x 3), then every unit's speed,
    in closed form including dry friction, which is a soft threshold. Stable for any step.
+   Half of the step's turn is taken before, half after, so that all this happens at its middle heading.
 5. Currents, heat, charge, energies from the new speeds.
 
 Currents are quasi-static: inductance is neglected, right for steps and events much longer than L/R
@@ -19,16 +20,21 @@ the parts' own modules; linearly implicit Euler after Hairer & Wanner, Solving O
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from mixer.plant.contact import Body, pose_after, push_body, reach
+from mixer.plant.balance import push_body
+from mixer.plant.contact import reach
 from mixer.plant.electric import Circuit, circuit_of, current_at, solve_bus
 from mixer.plant.energy import Ledger, book_battery, book_circuit
 from mixer.plant.heat import copper_factor, heat_step
 from mixer.plant.layout import heated_outputs, layout_of
+from mixer.plant.motion import Body, middle, pose_after
 from mixer.plant.nut import Nut, move_nut, nut_loads
 from mixer.plant.quantities import COPPER_PER_K
 from mixer.plant.robot import Robot
 from mixer.plant.trace import Arithmetic, Trace, Value
 from mixer.plant.units import actuator_unit, wheel_unit
+
+LOW_VOLTAGE_S = 1.0
+"""How long the bus must stay below low_v before the drives are cut for good (common practice)."""
 
 
 class Parts(NamedTuple):
@@ -36,7 +42,7 @@ class Parts(NamedTuple):
 
     charge: Value
     pair_v: Value
-    cut: Value
+    low_s: Value
     bus_v: Value
     body: Body
     pose: list[Value]
@@ -49,13 +55,13 @@ class Parts(NamedTuple):
 def take_apart(robot: Robot, state: Sequence[Value]) -> Parts:
     """Name the slots of a state (in the order of `layout_of`)."""
     values = iter(state)
-    charge, pair_v, cut, bus_v = (next(values) for _ in range(4))
+    charge, pair_v, low_s, bus_v = (next(values) for _ in range(4))
     body = Body(next(values), next(values), next(values))
     pose = [next(values) for _ in range(3)]
     wheels = [next(values) for _ in robot.wheels]
     nuts = [(next(values), next(values)) for _ in robot.actuators]
     rises = {index: (next(values), next(values)) for index in heated_outputs(robot)}
-    return Parts(charge, pair_v, cut, bus_v, body, pose, wheels, nuts, rises, list(values))
+    return Parts(charge, pair_v, low_s, bus_v, body, pose, wheels, nuts, rises, list(values))
 
 
 def advance(
@@ -63,8 +69,10 @@ def advance(
 ) -> list[Value]:
     """One step. `duties` in [-1, 1], one an output. Returns the new state, then the observations."""
     parts = take_apart(robot, state)
+    parts = parts._replace(body=parts.body.in_turned_axes(seconds / 2))
     if robot.battery.low_v:
-        duties = [duty * (1.0 - parts.cut) for duty in duties]
+        on = ops.select(parts.low_s < LOW_VOLTAGE_S, 1.0, 0.0)
+        duties = [duty * on for duty in duties]
     circuits = _close_circuits(robot, ops, parts, duties)
     rest_v = ops.along(robot.battery.curve, parts.charge) - (
         parts.pair_v if robot.battery.pair_ohm else 0.0
@@ -73,23 +81,26 @@ def advance(
     ledger = Ledger(seconds)
     rolled = _roll(robot, ops, parts, circuits, bus_v, ledger)
     nuts = _extend(robot, ops, parts, circuits, bus_v, ledger)
-    speeds = [wheel[0] for wheel in rolled.wheels] + [nut.speed for nut in nuts]
+    befores = parts.wheels + [speed for _, speed in parts.nuts]
+    afters = [wheel[0] for wheel in rolled.wheels] + [nut.speed for nut in nuts]
     currents = []
     battery_a: Value = robot.idle_a
-    for circuit, speed in zip(circuits, speeds, strict=True):
+    for circuit, before, now in zip(circuits, befores, afters, strict=True):
+        share = circuit.unit.implicitness(seconds)
+        speed = now * share + before * (1 - share)
         current = current_at(ops, circuit, bus_v, speed)
         battery_a = battery_a + circuit.draw(ops, bus_v, current, speed)
-        book_circuit(ledger, circuit, current, speed)
+        book_circuit(ledger, circuit, current, (before + now) * 0.5)
         currents.append(current)
     book_battery(robot, ledger, battery_a, rest_v, bus_v)
     after = _charge_after(robot, ops, parts, battery_a, bus_v, seconds)
-    after += rolled.body.in_turned_axes(seconds)
-    after += pose_after(ops, parts.pose, parts.body, rolled.body, seconds)
+    after += rolled.body.in_turned_axes(seconds / 2)
+    after += pose_after(ops, parts.pose, middle(parts.body, rolled.body), seconds)
     after += [wheel[0] for wheel in rolled.wheels]
     after += [value for nut in nuts for value in (nut.extension, nut.speed)]
     after += _warm(robot, parts, circuits, currents, seconds)
     after += ledger.joules_after(parts.energies)
-    return after + _observe(robot, circuits, currents, rolled, bus_v, battery_a, duties)
+    return after + _observe(circuits, currents, rolled, bus_v, battery_a, duties)
 
 
 def trace_step(robot: Robot, seconds: float) -> tuple[Trace, list[Value]]:
@@ -128,11 +139,11 @@ def _roll(
     robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value, ledger: Ledger
 ) -> Rolled:
     contacts = [
-        reach(ops, wheel, circuit, bus_v, parts.body, speed, ledger.seconds)
+        reach(robot, ops, wheel, circuit, bus_v, parts.body, speed, ledger.seconds)
         for wheel, circuit, speed in zip(robot.wheels, circuits, parts.wheels, strict=False)
     ]
     body = push_body(robot, ops, contacts, parts.body, ledger)
-    return Rolled(body, [contact.settle(ops, body, ledger) for contact in contacts])
+    return Rolled(body, [contact.settle(ops, parts.body, body, ledger) for contact in contacts])
 
 
 def _extend(
@@ -174,14 +185,15 @@ def _charge_after(
     if battery.pair_ohm:
         keep = battery.pair_after(1.0, 0.0, seconds)
         pair = pair * keep + battery_a * (battery.pair_ohm * (1 - keep))
-    cut = parts.cut
+    low_s = parts.low_s
     if battery.low_v:
-        cut = ops.select(bus_v < battery.low_v, 1.0, cut)
-    return [parts.charge - battery_a * (seconds / (3600 * battery.capacity_ah)), pair, cut, bus_v]
+        counted = ops.select(bus_v < battery.low_v, low_s + seconds, 0.0)
+        low_s = ops.select(low_s < LOW_VOLTAGE_S, counted, low_s)
+    return [parts.charge - battery_a * (seconds / (3600 * battery.capacity_ah)), pair, low_s, bus_v]
 
 
 def _observe(
-    robot: Robot, circuits: list[Circuit], currents: list[Value], rolled: Rolled,
+    circuits: list[Circuit], currents: list[Value], rolled: Rolled,
     bus_v: Value, battery_a: Value, duties: Sequence[Value],
 ) -> list[Value]:  # fmt: skip
     seen: list[Value] = [battery_a]

@@ -12,7 +12,9 @@ from mixer.plant.gearing import LEAST_BACKWARDS
 from mixer.plant.robot import Actuator, Output, Robot, Wheel
 
 LEAST_MASS = 1e-3
-"""kg; what a unit weighs at least, so that a part of unknown inertia stays solvable."""
+"""kg; what a unit weighs at least, so that a wheel of unknown inertia stays solvable."""
+QUICKEST_S = 0.002
+"""Shortest mechanical time constant of a driven unit; small brushed motors have 3 to 20 ms."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +28,7 @@ class Unit:
     driving: float
     """Gear efficiency while the motor drives."""
     holding: float
-    """What braking torque is multiplied by: 1 over the gear's efficiency backwards."""
+    """Gear friction while the load drives, as a share of the motor's braking force: 1/backwards - 1."""
     mass: float
     friction: float
     """Constant friction in N, rolling loss included."""
@@ -40,6 +42,16 @@ class Unit:
     limit: float | None
     """This unit's share of the channel's current limit, in A."""
     brakes: bool
+
+    def implicitness(self, seconds: float) -> float:
+        """How much of the motor's speed is taken at the step's end.
+
+        1/2 (second order) while the unit is slow enough, towards 1 for one so light that it would swing
+        about its speed otherwise.
+        """
+        damping = self.motors * self.per_amp**2 / (self.cold_ohm + self.channel_ohm) + self.viscous
+        quickness = seconds * damping / self.mass
+        return max(0.5, 1 - 1 / quickness) if quickness > 0 else 0.5
 
 
 def wheel_unit(robot: Robot, wheel: Wheel) -> Unit:
@@ -67,13 +79,14 @@ def _driven(output: Output, index: int, motors: float, turns: float, mass: float
     motor, driver = output.motor, output.driver
     assert motor is not None
     limit = None if driver.limit_a is None else driver.limit_a * motors / output.count
+    inertia = mass + motors * motor.inertia_kgm2 * turns**2 + LEAST_MASS
     return Unit(
         output=index,
         motors=motors,
         per_amp=motor.constant * turns,
         driving=output.gearing.efficiency,
-        holding=1 / max(output.gearing.backwards, LEAST_BACKWARDS),
-        mass=mass + motors * motor.inertia_kgm2 * turns**2 + LEAST_MASS,
+        holding=1 / max(output.gearing.backwards, LEAST_BACKWARDS) - 1,
+        mass=max(inertia, QUICKEST_S * motors * motor.damping * turns**2),
         friction=motor.friction_nm * output.gearing.efficiency * turns * motors + rolling,
         rolling=rolling,
         viscous=motor.viscous_nms * turns**2 * motors,

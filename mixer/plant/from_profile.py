@@ -1,0 +1,286 @@
+"""From a robot's profile to the physics: the one place where the two meet.
+
+What a profile does not say leaves out what needs it, and `left_out` tells so in words; nothing is made
+up silently. Where a plain stand-in exists (a uniform plate's inertia, a generic cell's rest volts) it is
+taken and named there too.
+"""
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from mixer.plant.battery import GENERIC_LITHIUM, Battery
+from mixer.plant.driver import Driver
+from mixer.plant.gearing import Gearing
+from mixer.plant.heat import HeatPath
+from mixer.plant.lift import Linkage
+from mixer.plant.mass import Part, plate_yaw_inertia, wheel_loads
+from mixer.plant.motor import Motor, SheetPoints, motor_from_points
+from mixer.plant.quantities import GRAVITY
+from mixer.plant.robot import Actuator, Lift, Opponent, Output, Robot, Wheel
+from mixer.plant.screw import Screw, metric_screw, screw_by_measures
+from mixer.plant.wire import lead_resistance
+from mixer.profile import outputs as sections
+from mixer.profile import physical, schema
+
+USUAL_START_S = 0.01
+"""Mechanical time constant of a bare motor where its rotor is unknown: sheets print 3 to 20 ms."""
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """A robot ready for the physics, and what a question about it also needs."""
+
+    robot: Robot | None
+    """None without a battery, or without any motor: then nothing electrical can be told."""
+    left_out: tuple[str, ...]
+    """What could not be taken in, or was replaced by a stand-in, in words."""
+    parts: tuple[Part, ...]
+    mass_kg: float | None
+    class_limit_kg: float | None
+    track_m: float | None
+    wheel_loads_n: tuple[tuple[str, float], ...]
+    minutes: float
+    duty: float
+    arena_m: float | None
+    opponent: Opponent | None
+
+
+def prepare(profile: schema.Robot) -> Prepared:
+    """The physics of a checked profile in one loadout. Raises ProfileError for impossible data."""
+    missing: list[str] = []
+    motors = {name: _motor(name, motor, missing) for name, motor in profile.motor.items()}
+    outputs = tuple(
+        _output(profile, name, output, motors, missing) for name, output in profile.output.items()
+    )
+    wheels = _wheels(profile, missing)
+    robot = _robot(profile, outputs, wheels, missing)
+    chassis, match = profile.chassis, profile.match
+    opponent = None if match.opponent_kg is None else Opponent(match.opponent_kg, match.opponent_grip)
+    return Prepared(
+        robot=robot,
+        left_out=tuple(dict.fromkeys(missing)),
+        parts=tuple(Part(part.name, part.mass_kg, part.at_m) for part in profile.part),
+        mass_kg=chassis.mass_kg if chassis else None,
+        class_limit_kg=chassis.class_limit_kg if chassis else None,
+        track_m=chassis.track_m if chassis else None,
+        wheel_loads_n=tuple((wheel.name, wheel.load_n) for wheel in wheels),
+        minutes=match.minutes,
+        duty=match.duty,
+        arena_m=match.arena_m,
+        opponent=opponent,
+    )
+
+
+def _robot(
+    profile: schema.Robot, outputs: tuple[Output, ...], wheels: tuple[Wheel, ...], missing: list[str]
+) -> Robot | None:
+    battery = _battery(profile.battery, missing)
+    if battery is None or not any(output.motor for output in outputs):
+        if battery is not None:
+            missing.append("no output names a motor with data: no speeds, currents or heat")
+        return None
+    actuators, places = _actuators(profile, outputs, missing)
+    mass = profile.chassis.mass_kg if profile.chassis else 1.0
+    return Robot(
+        name=profile.robot.name,
+        battery=battery,
+        outputs=outputs,
+        mass_kg=mass,
+        yaw_inertia_kgm2=_yaw_inertia(profile, wheels, missing),
+        wheels=wheels,
+        actuators=actuators,
+        lifts=_lifts(profile, actuators, places, missing),
+    )
+
+
+def _motor(name: str, motor: physical.Motor, missing: list[str]) -> tuple[Motor, HeatPath | None] | None:
+    if motor.rotor_inertia_kgm2 is None:
+        missing.append(
+            f"motor.{name}: without rotor_inertia_kgm2, one that starts up in {USUAL_START_S * 1000:g} ms"
+        )
+    heat = None
+    if (
+        motor.winding_to_case_k_per_w
+        and motor.case_to_air_k_per_w
+        and motor.winding_tau_s
+        and motor.case_tau_s
+    ):
+        heat = HeatPath(
+            motor.winding_to_case_k_per_w, motor.case_to_air_k_per_w, motor.winding_tau_s, motor.case_tau_s,
+            motor.winding_limit_c,
+        )  # fmt: skip
+    else:
+        missing.append(f"motor.{name}: without thermal data no temperatures")
+    if motor.resistance_ohm and motor.torque_constant_nm_per_a:
+        constant = motor.torque_constant_nm_per_a
+        friction = constant * (motor.no_load_a or 0.0)
+        bare = Motor(motor.resistance_ohm, constant, friction)
+        return _with_rotor(bare, motor.rotor_inertia_kgm2), heat
+    if motor.nominal_v and motor.no_load_rpm and motor.stall_a and motor.stall_nm:
+        points = SheetPoints(
+            motor.nominal_v, motor.no_load_rpm, motor.no_load_a or 0.0, motor.stall_a, motor.stall_nm
+        )
+        return _with_rotor(motor_from_points(points), motor.rotor_inertia_kgm2), heat
+    missing.append(f"motor.{name}: without points or constants it turns nothing here")
+    return None
+
+
+def _with_rotor(motor: Motor, inertia_kgm2: float | None) -> Motor:
+    return replace(motor, inertia_kgm2=inertia_kgm2 or USUAL_START_S * motor.damping)
+
+
+def _output(
+    profile: schema.Robot,
+    name: str,
+    output: sections.Output,
+    motors: dict[str, tuple[Motor, HeatPath | None] | None],
+    missing: list[str],
+) -> Output:
+    driver = profile.driver.get(output.driver or "")
+    if driver is None:
+        missing.append(f"output.{name}: without a driver its bridge has no losses and no rating here")
+        driver = physical.Driver()
+    brakes = output.wire == "pulse" or output.at_zero == "brake"
+    if output.wire == "pulse":
+        missing.append(f"output.{name}: its controller is taken to brake at zero")
+    path = Driver(driver.rated_a, driver.limit_a, driver.resistance_ohm, driver.drop_v, brakes)
+    motor_name = output.motor or _actuator_motor(profile, name)
+    known = motors.get(motor_name)
+    if known is None:
+        missing.append(f"output.{name}: without a motor it draws nothing here")
+        return Output(name, path)
+    section = profile.motor[motor_name]
+    gearing = Gearing(section.gear_ratio, section.gear_efficiency)
+    return Output(name, path, known[0], gearing, output.motors, known[1], motor_name)
+
+
+def _actuator_motor(profile: schema.Robot, output: str) -> str:
+    found = [actuator.motor for actuator in profile.actuator.values() if actuator.output == output]
+    return found[0] or "" if found else ""
+
+
+def _battery(battery: physical.Battery | None, missing: list[str]) -> Battery | None:
+    if battery is None:
+        missing.append("no [battery]: no speeds, currents or heat")
+        return None
+    curve = battery.curve
+    if curve is None:
+        missing.append("battery: without a curve, rest volts of a generic lithium cell")
+        curve = GENERIC_LITHIUM
+    leads = 0.0
+    if battery.lead_awg is not None and battery.lead_length_m is not None:
+        leads = lead_resistance(battery.lead_awg, battery.lead_length_m)
+    if not battery.resistance_ohm:
+        missing.append("battery: without resistance_ohm its cells do not sag here")
+    return Battery(
+        tuple((share, volts * battery.cells) for share, volts in curve),
+        battery.capacity_ah,
+        battery.resistance_ohm,
+        lead_ohm=leads,
+        c_rating=battery.c_rating,
+        low_v=battery.low_v,
+    )
+
+
+def _wheels(profile: schema.Robot, missing: list[str]) -> tuple[Wheel, ...]:
+    chassis = profile.chassis
+    if chassis is None or not profile.wheel:
+        missing.append("without [chassis] and [wheel.NAME] no speeds, push or turning")
+        return ()
+    names = list(profile.output)
+    centre = chassis.centre_of_gravity_m
+    places = [(wheel.x_m, wheel.y_m) for wheel in profile.wheel.values()]
+    loads = wheel_loads(places, chassis.mass_kg, (centre[0], centre[1]))
+    if min(loads) < 0:
+        missing.append("the centre of gravity lies outside the wheels: the robot tips over")
+    return tuple(
+        Wheel(
+            name=name,
+            output=names.index(wheel.output),
+            x=wheel.x_m - centre[0],
+            y=wheel.y_m - centre[1],
+            radius=wheel.diameter_m / 2,
+            load_n=load,
+            angle=math.radians(wheel.angle_deg),
+            grip=chassis.grip,
+            rolling=chassis.rolling,
+            magnet_n=chassis.magnet_n / len(places),
+            slides=wheel.kind == "roller",
+        )
+        for (name, wheel), load in zip(profile.wheel.items(), loads, strict=True)
+    )
+
+
+def _yaw_inertia(profile: schema.Robot, wheels: Iterable[Wheel], missing: list[str]) -> float:
+    chassis = profile.chassis
+    if chassis is None:
+        return 1.0
+    if chassis.yaw_inertia_kgm2 is not None:
+        return chassis.yaw_inertia_kgm2
+    missing.append("chassis: without yaw_inertia_kgm2, that of a uniform plate over the wheels")
+    wheels = list(wheels)
+    spread_x = max((wheel.x for wheel in wheels), default=0) - min((wheel.x for wheel in wheels), default=0)
+    spread_y = max((wheel.y for wheel in wheels), default=0) - min((wheel.y for wheel in wheels), default=0)
+    length = chassis.wheelbase_m or spread_x or spread_y or 0.1
+    return plate_yaw_inertia(chassis.mass_kg, length, chassis.track_m or spread_y or length)
+
+
+def _screw(screw: physical.Screw) -> Screw:
+    if screw.thread is not None:
+        return metric_screw(screw.thread, screw.friction, screw.starts)
+    assert screw.diameter_mm is not None
+    assert screw.pitch_mm is not None
+    return screw_by_measures(
+        screw.diameter_mm, screw.pitch_mm, screw.starts, screw.friction, screw.half_angle_deg
+    )
+
+
+def _actuators(
+    profile: schema.Robot, outputs: tuple[Output, ...], missing: list[str]
+) -> tuple[tuple[Actuator, ...], dict[str, int]]:
+    names = list(profile.output)
+    made: list[Actuator] = []
+    places: dict[str, int] = {}
+    for name, actuator in profile.actuator.items():
+        output = names.index(actuator.output)
+        if actuator.screw is None or actuator.travel_mm is None or outputs[output].motor is None:
+            missing.append(f"actuator.{name}: without motor, screw and travel_mm it does not move here")
+            continue
+        seen = actuator.out_stop is not None or actuator.in_stop is not None
+        places[name] = len(made)
+        made.append(
+            Actuator(
+                name,
+                output,
+                _screw(actuator.screw),
+                actuator.travel_mm / 1000,
+                "circuit" if actuator.stops_in_circuit else "seen" if seen else "none",
+                actuator.out_stop,
+                actuator.in_stop,
+            )
+        )
+    return tuple(made), places
+
+
+def _lifts(
+    profile: schema.Robot, actuators: tuple[Actuator, ...], places: dict[str, int], missing: list[str]
+) -> tuple[Lift, ...]:
+    lifts = []
+    for name, lift in profile.lift.items():
+        moved = tuple(places[actuator] for actuator in lift.actuators if actuator in places)
+        if len(moved) < len(lift.actuators):
+            missing.append(f"lift.{name}: left out, because one of its actuators is")
+            continue
+        if lift.load_kg is None:
+            missing.append(f"lift.{name}: without load_kg it runs empty here")
+        linkage = Linkage(
+            lift.kind,
+            min(actuators[index].travel for index in moved),
+            (lift.arm_mm or 0.0) / 1000,
+            (lift.lever_mm or 0.0) / 1000,
+            math.radians(lift.start_deg),
+            math.radians(lift.wedge_deg or 0.0),
+        )
+        lifts.append(Lift(name, linkage, moved, (lift.load_kg or 0.0) * GRAVITY))
+    return tuple(lifts)
