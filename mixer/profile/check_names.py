@@ -32,9 +32,6 @@ def _counts(robot: Robot) -> Iterator[Complaint]:
             yield Complaint((section, names[most]), said, f"use {most} at most, of which this is the next")
     if not robot.output:
         yield Complaint(("output",), "the robot has no output", "add an [output.NAME] with pin and mix")
-    elif not any(output.mix for output in robot.output.values()) and channels == 0:
-        said = "the robot has neither stick nor switch"
-        yield Complaint(("stick",), said, "add a [stick.NAME] with its receiver channel")
 
 
 def _receiver_numbers(robot: Robot) -> Iterator[Complaint]:

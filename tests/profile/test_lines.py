@@ -83,7 +83,7 @@ _VALUES = st.recursive(
 
 @given(st.dictionaries(_KEYS, _VALUES, max_size=5))
 def test_every_key_of_a_random_document_is_found(table: dict[str, object]) -> None:
-    """Whatever tomlkit writes and tomllib reads, the scanner knows a line for each leaf, within the text."""
+    """Whatever tomlkit writes and tomllib reads, the scanner knows a line in it for each leaf."""
     text = tomlkit.dumps(table)
     found = lines_of(text)
 

@@ -1,6 +1,8 @@
 """Loadouts: what they take out, lay over and leave alone, and what is refused in them."""
 
 import re
+import tomllib
+from pathlib import Path
 
 import pytest
 
@@ -65,41 +67,21 @@ def test_unused_channels_are_left_out_and_said() -> None:
     )
 
 
-CASES = {
-    '[loadout.bare]\nremove = ["output.trai"]\n': (
-        "p.toml:40: loadout.bare.remove[0]: the robot has no 'output.trai' to remove | did you mean 'output.tray'? known"
-    ),
-    '[loadout.bare]\nremove = "output.tray"\n': (
-        "p.toml:40: loadout.bare.remove: must be a list of names, not 'output.tray' | write remove = ["
-    ),
-    '[loadout.bare]\nremove = ["stick.tip", "stick.tip"]\noutput.tray.mix.steering = 1\n': (
-        "p.toml:24: output.tray.mix.tip: no stick or switch is called 'tip' (in loadout bare) | known sticks"
-    ),
-    '[loadout.bare]\nremove = ["output.tray"]\n': (
-        "p.toml:33: actuator.tray.output: no output is called 'tray' (in loadout bare) | known outputs: left, right"
-    ),
-    "[loadout.bare]\noutput.tray.pin = 6\n": (
-        "p.toml:40: loadout.bare.output.tray.pin: pin 6 is already taken by output.right (in loadout bare) | give"
-    ),
-    "[loadout.bare.output.tray]\ngian = 1.0\n": (
-        "p.toml:40: loadout.bare.output.tray.gian: unknown key 'gian' (in loadout bare) | did you mean 'gain'? known"
-    ),
-    "[loadout.Bare]\n": "p.toml:39: loadout.Bare: 'Bare' cannot be a name | begin with a small letter",
-    "[loadout]\nbare = 3\n": "p.toml:40: loadout.bare: must be a table | write [loadout.bare] and what differs",
-}
+CASES = tomllib.loads(Path(__file__).with_name("wrong_loadouts.toml").read_text(encoding="utf-8"))["case"]
 
 
-@pytest.mark.parametrize("extra", CASES)
-def test_mistakes_in_a_loadout_are_placed_where_they_stand(extra: str) -> None:
+@pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["new"]).strip())
+def test_mistakes_in_a_loadout_are_placed_where_they_stand(case: dict[str, str]) -> None:
     """A problem names its loadout, and the line of the loadout's own key or of the base's."""
-    assert any(said.startswith(CASES[extra]) for said in refusals(BASE + extra)), refusals(BASE + extra)
+    found = refusals(BASE + case["new"])
+
+    assert any(said.startswith(case["begins"]) for said in found), found
 
 
 def test_a_mistake_of_the_base_is_said_once() -> None:
     """A loadout does not repeat what is wrong with the base robot."""
+    text = BASE.replace("pin = 6\n", "pin = 5\n") + "[loadout.a]\n[loadout.b]\n"
+
     assert_only(
-        BASE.replace("pin = 6\n", "pin = 5\n") + "[loadout.a]\n[loadout.b]\n",
-        re.escape(
-            "p.toml:20: output.right.pin: pin 5 is already taken by output.left | give each wire a pin of its own"
-        ),
+        text, re.escape("p.toml:20: output.right.pin: pin 5 is already taken by output.left | ") + ".*"
     )

@@ -72,7 +72,7 @@ def test_edges_stand_at_the_middle_and_the_quarter_points() -> None:
 
 
 def test_travel_and_stop_are_reckoned_in_whole_ticks() -> None:
-    """3 s of travel at 2 ms with half again are 2250 full ticks; a ramp takes the slowest output's ticks."""
+    """3 s of travel at 2 ms with half again are 2250 full ticks; a ramp takes the slowest output's."""
     assert travel_limit(3000, 1.5, 2) == 2250 * ONE
     assert stop_ticks([(ONE, ONE), (8192, 100)], ramps=True) == 82
     assert stop_ticks([(ONE, 1)], ramps=False) == 1
@@ -80,7 +80,7 @@ def test_travel_and_stop_are_reckoned_in_whole_ticks() -> None:
 
 @given(st.integers(1, 4000))
 def test_reciprocal_brings_full_stick_to_full(span: int) -> None:
-    """span · round(ONE²/span) is within half a span of ONE², so Q14 rounding gives exactly full."""
+    """The gain misses ONE²/span by half a step at most, so Q14 rounding gives exactly full."""
     assert abs(span * reciprocal(span) - ONE * ONE) * 2 <= span
     assert reciprocal(0) == 0
 

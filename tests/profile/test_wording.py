@@ -1,41 +1,21 @@
 """Wrong values one by one, and many at once: each said with its place, its value and what is right."""
 
 import re
+import tomllib
+from pathlib import Path
 
 import pytest
 
 from mixer.profile import parse_profile
 from tests.profile.texts import BASE, assert_only, refusals, spoiled
 
-CASES = [
-    ("receiver = 2\n", "reciever = 2\n", "p.toml:4: stick.throttle.reciever: unknown key 'reciever' | did you mean 'receiver'? "),
-    ("receiver = 2\n", 'receiver = "2"\n', "p.toml:4: stick.throttle.receiver: must be a whole number, not '2' | from 1 up to 16: "),
-    ("receiver = 2\n", "receiver = 2.0\n", "p.toml:4: stick.throttle.receiver: must be a whole number, not 2.0 | "),
-    ("receiver = 2\n", "receiver = true\n", "p.toml:4: stick.throttle.receiver: must be a whole number, not true | "),
-    ("receiver = 2\n", "receiver = 0\n", "p.toml:4: stick.throttle.receiver: 0 is below 1 | from 1 up to 16: "),
-    ("receiver = 2\n", "", "p.toml:3: stick.throttle.receiver: is missing | add it: number of the receiver's channel"),
-    ("receiver = 2\n", "receiver = 2\nreverse = 1\n", "p.toml:5: stick.throttle.reverse: must be true or false, not 1 | true to exchange"),
-    ("expo = 0.3", "expo = nan", "p.toml:15: shape.soft.expo: must be a finite number, not nan | from -0.5 up to 1: "),
-    ("expo = 0.3", "expo = -0.6", "p.toml:15: shape.soft.expo: -0.6 is below -0.5 | from -0.5 up to 1: softness"),
-    ("[shape.soft]", "[shape.Soft]", "p.toml:14: shape.Soft: 'Soft' cannot be a name | begin with a small letter"),
-    ("pin = 7\n", "pin = [7]\n", "p.toml:23: output.tray.pin: must be a pin's number or its name, not [7] | the board's pin"),
-    ("pin = 7\n", "", "p.toml:22: output.tray.pin: is missing | add it: the board's pin, a number such as 5"),
-    ("mix = { tip = 1.0 }\n", "", "p.toml:22: output.tray.mix: is missing | add it: how much of each stick"),
-    ("mix = { tip = 1.0 }", "mix = 3", "p.toml:24: output.tray.mix: must be a table, not 3 | "),
-    ('over_range = "scale"', 'over_range = "scael"', "p.toml:27: group.drive.over_range: 'scael' is not one of 'clip', 'scale' or 'yield' | "),
-    ('positions = ["slow", "mid", "fast"]', 'positions = ["slow"]', "p.toml:13: switch.pace.positions: has too few entries (1) | two or three names"),
-    ('positions = ["slow", "mid", "fast"]', 'positions = ["slow", "Fast"]', "p.toml:13: switch.pace.positions[1]: 'Fast' cannot be a name | "),
-    ('name = "spoilt"', 'name = "sp*ilt"', "p.toml:2: robot.name: 'sp*ilt' cannot be a name | the robot's name: letters, digits"),
-    ('name = "spoilt"', "", "p.toml:1: robot.name: is missing | add it: the robot's name"),
-    ("[guard]", "[gard]", "p.toml:36: gard: unknown section 'gard' | did you mean 'guard'? known here: robot, receiver"),
-    ("[guard]", "[guard]\nstop_within = 4", "p.toml:37: guard.stop_within: unknown key 'stop_within' | did you mean 'stop_within_ms'? "),
-]  # fmt: skip
+CASES = tomllib.loads(Path(__file__).with_name("wrong_values.toml").read_text(encoding="utf-8"))["case"]
 
 
-@pytest.mark.parametrize(("old", "new", "expected"), CASES)
-def test_wrong_value_is_said_with_what_is_right(old: str, new: str, expected: str) -> None:
+@pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["new"]).strip())
+def test_wrong_value_is_said_with_what_is_right(case: dict[str, str]) -> None:
     """One wrong value gives one problem, in words made from the key's own bounds and description."""
-    assert_only(spoiled(old, new), re.escape(expected) + ".*")
+    assert_only(spoiled(case["old"], case["new"]), re.escape(case["begins"]) + ".*")
 
 
 def test_all_mistakes_are_shown_at_once_in_the_order_of_the_file() -> None:
