@@ -1,0 +1,37 @@
+"""Builds of the pulse reader: the whole of it for the board, its portable half for this machine."""
+
+import ctypes
+import functools
+import subprocess
+import tempfile
+from pathlib import Path
+
+import mixer.link
+
+BOARD = Path(mixer.link.__file__).with_name("board")
+
+
+@functools.cache
+def build_board(**choices: int | str) -> bytes:
+    """The ELF file of the reader, built with these choices of config.h by its own Makefile."""
+    with tempfile.TemporaryDirectory() as folder:
+        given = [f"{name}={value}" for name, value in choices.items()]
+        subprocess.run(
+            ["make", "-s", "-C", str(BOARD), f"BUILD={folder}", f"{folder}/reader.elf", *given],
+            check=True,
+            capture_output=True,
+            text=True,
+        )
+        return Path(folder, "reader.elf").read_bytes()
+
+
+def build_host(folder: Path) -> ctypes.CDLL:
+    """reader.c and frame.c as a library for this machine, with the sanitizers' cheap relatives on."""
+    target = folder / "reader.so"
+    warnings = ["-Wall", "-Wextra", "-Werror", "-Wconversion", "-pedantic"]
+    sources = [str(BOARD / "reader.c"), str(BOARD / "frame.c")]
+    subprocess.run(
+        ["gcc", "-std=c99", "-O1", "-ftrapv", "-shared", "-fPIC", *warnings, *sources, "-o", str(target)],
+        check=True,
+    )
+    return ctypes.CDLL(str(target))

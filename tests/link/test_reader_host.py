@@ -1,0 +1,192 @@
+"""The portable half of the pulse reader, compiled for this machine: edges to widths, frames to bytes."""
+
+import ctypes as c
+from collections.abc import Iterator
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mixer.link.frames import NO_MIX, NOT_MEASURED, Frame, encode
+from tests.link.firmware import build_host
+from tests.link.frame_strategies import FRAMES
+
+pytestmark = pytest.mark.needs_tool("gcc")
+
+GAP = 5400
+
+
+class CFrame(c.Structure):
+    """`frame_t` of frame.h."""
+
+    _fields_ = (
+        ("sequence", c.c_uint16),
+        ("time_us", c.c_uint32),
+        ("contacts", c.c_uint8),
+        ("battery_mv", c.c_uint16),
+        ("channels", c.c_uint8),
+        ("widths", c.POINTER(c.c_uint16)),
+        ("outputs", c.c_uint8),
+        ("guard", c.c_uint8),
+        ("wires", c.POINTER(c.c_int16)),
+    )
+
+
+class Reader:
+    """A `reader_t`, watched often enough, in unwrapped half microseconds."""
+
+    def __init__(self, lib: c.CDLL, channels: int, *, pulse_sum: bool = False, levels: int = 0) -> None:
+        self._lib = lib
+        self._it = c.create_string_buffer(1024)
+        self._channels = channels
+        self.now = 0
+        lib.reader_init(self._it, channels, int(pulse_sum), levels)
+
+    def edge(self, time: int, levels: int) -> None:
+        """Wires change at a time not before the last one."""
+        self.watch(time)
+        self._lib.reader_edge(self._it, c.c_uint16(time), c.c_uint16(levels))
+
+    def watch(self, time: int) -> None:
+        """Let time pass, a look every 20 ms."""
+        while self.now < time:
+            self.now = min(self.now + 40_000, time)
+            self._lib.reader_watch(self._it, c.c_uint16(self.now))
+
+    def take(self) -> list[int]:
+        """The newest widths."""
+        widths = (c.c_uint16 * 16)()
+        self._lib.reader_take(self._it, widths)
+        return list(widths[: self._channels])
+
+
+@pytest.fixture(scope="module")
+def lib(tmp_path_factory: pytest.TempPathFactory) -> c.CDLL:
+    """The compiled reader."""
+    return build_host(tmp_path_factory.mktemp("reader"))
+
+
+def edges_of(pulses: list[tuple[int, int, int]]) -> Iterator[tuple[int, int]]:
+    """(time, levels) for pulses given as (wire, rise, width), same moments joined."""
+    changes: dict[int, int] = {}
+    for wire, rise, width in pulses:
+        changes[rise] = changes.get(rise, 0) ^ (1 << wire)
+        changes[rise + width] = changes.get(rise + width, 0) ^ (1 << wire)
+    levels = 0
+    for time in sorted(changes):
+        levels ^= changes[time]
+        yield time, levels
+
+
+@given(
+    st.lists(
+        st.lists(st.tuples(st.integers(0, 20_000), st.integers(1, 9_999)), min_size=8, max_size=8),
+        min_size=1,
+        max_size=5,
+    )
+)
+def test_widths_are_exact_whatever_overlaps(lib: c.CDLL, frames: list[list[tuple[int, int]]]) -> None:
+    """Eight wires with pulses anywhere in each frame, across wraps of the clock: all widths exact."""
+    reader = Reader(lib, 8)
+    for number, frame in enumerate(frames):
+        start = 7_000 + number * 40_011
+        for time, levels in edges_of([(wire, start + at, width) for wire, (at, width) in enumerate(frame)]):
+            reader.edge(time, levels)
+
+        assert reader.take() == [width for _, width in frame]
+
+
+def test_a_width_is_given_once(lib: c.CDLL) -> None:
+    """Without a new pulse the next take says that none came."""
+    reader = Reader(lib, 2)
+    reader.edge(100, 0b01)
+    reader.edge(3_100, 0b00)
+
+    assert reader.take() == [3000, 0]
+    assert reader.take() == [0, 0]
+
+
+def test_a_pulse_across_a_take_comes_with_the_next(lib: c.CDLL) -> None:
+    """A frame that is sent in the middle of a pulse does not cut it."""
+    reader = Reader(lib, 1)
+    reader.edge(100, 1)
+
+    assert reader.take() == [0]
+    reader.edge(3_100, 0)
+    assert reader.take() == [3000]
+
+
+@pytest.mark.parametrize("wraps", [0, 1, 2, 7])
+def test_a_wire_that_hangs_high_gives_no_pulse(lib: c.CDLL, wraps: int) -> None:
+    """However many wraps of the clock later it falls, it is never taken for a pulse."""
+    reader = Reader(lib, 1)
+    reader.edge(100, 1)
+    reader.edge(3_100 + wraps * 65_536, 0)
+
+    assert reader.take() == [3000 if wraps == 0 else 0]
+
+
+def test_a_wire_that_was_high_at_the_start_gives_no_pulse(lib: c.CDLL) -> None:
+    """Half a pulse at power-up is not measured."""
+    reader = Reader(lib, 1, levels=1)
+    reader.edge(700, 0)
+
+    assert reader.take() == [0]
+
+
+def train(start: int, widths: list[int]) -> list[tuple[int, int]]:
+    """A pulse-sum train: a rise before, between and after the widths, each pulse 600 long."""
+    rises = [start]
+    for width in widths:
+        rises.append(rises[-1] + width)
+    return [edge for rise in rises for edge in ((rise, 1), (rise + 600, 0))]
+
+
+def test_pulse_sum_gives_every_channel(lib: c.CDLL) -> None:
+    """After a gap, a train's widths are the times between its rises, told once the next gap has come."""
+    reader = Reader(lib, 4, pulse_sum=True)
+    widths = [2000, 3001, 4000, 2500]
+    for start in (10_000, 50_000, 90_001):
+        for time, level in train(start, widths):
+            reader.edge(time, level)
+        last = start + sum(widths)
+        reader.watch(last + GAP)
+        early = reader.take()
+        reader.watch(last + GAP + 1)
+
+        assert early == [0, 0, 0, 0]
+        assert reader.take() == ([0, 0, 0, 0] if start == 10_000 else widths), "the first one lacks its gap"
+
+
+@pytest.mark.parametrize("widths", [[2000, 3000, 4000], [2000, 3000, 4000, 2500, 2200], [2000] * 300])
+def test_a_train_with_too_few_or_too_many_channels_is_dropped_whole(lib: c.CDLL, widths: list[int]) -> None:
+    """One edge more or less would make every later channel another's; then none counts."""
+    reader = Reader(lib, 4, pulse_sum=True)
+    for time, level in [*train(10_000, [3000] * 4), *train(60_000, widths)]:
+        reader.edge(time, level)
+    reader.watch(reader.now + GAP + 1)
+
+    assert reader.take() == [0, 0, 0, 0]
+
+
+@given(FRAMES)
+def test_the_boards_encoder_writes_the_same_bytes(lib: c.CDLL, frame: Frame) -> None:
+    """frame.c and frames.py agree byte for byte on every frame."""
+    wires = frame.mix.wires if frame.mix else ()
+    given = CFrame(
+        frame.sequence,
+        frame.time_us,
+        frame.contacts,
+        NOT_MEASURED if frame.battery_mv is None else frame.battery_mv,
+        len(frame.widths),
+        (c.c_uint16 * 16)(*frame.widths),
+        len(wires) if frame.mix else NO_MIX,
+        frame.mix.guard if frame.mix else 0,
+        (c.c_int16 * 24)(*wires),
+    )
+    wire = c.create_string_buffer(b"\xaa" * 100, 100)
+    lib.frame_encode.restype = c.c_uint8
+    size = lib.frame_encode(c.byref(given), wire)
+
+    assert wire.raw[:size] == encode(frame)
+    assert wire.raw[97:] == b"\xaa" * 3
