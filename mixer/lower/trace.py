@@ -77,8 +77,9 @@ def trace_function(plan: Plan, run: Run, slots: Sequence[str], start: Sequence[i
     raw = Builder(plan, inputs, [_ANYTHING] * len(start))
     named, after = run(_symbols(raw, Op.INPUT, len(inputs)), _symbols(raw, Op.STATE, len(start)))
     state = [node_of(raw, value) for value in after]
+    noted = {name: node_of(raw, value) for name, value in named.items()}
     merged = merge_twins(raw.nodes, start, state)
-    signals = {name: merged.moved[node_of(raw, value)] for name, value in named.items()}
+    signals = {name: merged.moved[node] for name, node in noted.items()}
     state = [merged.moved[node] for node in state]
     bases = [node for name, node in signals.items() if _is_pulse(name)]
     found = find_invariants(merged.nodes, inputs, start, state, bases)
