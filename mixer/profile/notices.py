@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from mixer.profile.outputs import Output
-from mixer.profile.quantize import q14, step, step_ms, ticks
+from mixer.profile.quantize import q14, step, step_ms
 from mixer.profile.schema import Robot
 from mixer.profile.usage import used_contacts, used_sticks, used_switches
 
@@ -50,6 +50,8 @@ def _guard(robot: Robot) -> Iterator[str]:
     frames = guard.lost_after_ms / robot.receiver.frame_ms
     if frames < 3:
         yield f"guard.lost_after_ms: bridges only {frames:.1f} frames, so a short gap stops the robot"
+    if guard.arm_hold_ms < 100:
+        yield "guard.arm_hold_ms: under 100 ms, a stick passing through neutral is enough to go live"
 
 
 def _sticks(robot: Robot) -> Iterator[str]:
@@ -70,5 +72,3 @@ def _actuators(robot: Robot) -> Iterator[str]:
         for key, way in (("out_stop", "out"), ("in_stop", "in")):
             if getattr(actuator, key) is None and actuator.full_travel_ms is None:
                 yield f"actuator.{name}.{key}: neither a stop nor full_travel_ms ends its way {way}"
-    if ticks(robot.guard.arm_hold_ms, robot.robot.tick_ms, 1) * robot.robot.tick_ms < 100:
-        yield "guard.arm_hold_ms: under 100 ms, a stick passing through neutral is enough to go live"

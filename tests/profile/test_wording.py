@@ -57,7 +57,9 @@ def test_far_rounding_is_a_notice(key: str) -> None:
 
 def test_surprises_are_notices() -> None:
     """No arm switch, short bridging, trim past neutral and an unended way are said."""
-    text = BASE.replace('arm = { switch = "arm", position = "on" }\n', "").replace("= 250", "= 50")
+    text = BASE.replace('arm = { switch = "arm", position = "on" }\n', "").replace(
+        "= 250", "= 50\narm_hold_ms = 90"
+    )
     text = text.replace("receiver = 2\n", "receiver = 2\ntrim = 0.1\n").replace('in_stop = "in"\n', "")
     found = " / ".join(parse_profile(text, "p.toml").notices())
 
@@ -65,6 +67,7 @@ def test_surprises_are_notices() -> None:
         "guard.arm: without an arm switch the robot goes live whenever the sticks rest at neutral",
         "guard.after_loss: without an arm switch, resting at neutral is all that re-arms",
         "guard.lost_after_ms: bridges only 2.5 frames, so a short gap stops the robot",
+        "guard.arm_hold_ms: under 100 ms, a stick passing through neutral is enough to go live",
         "stick.throttle.trim: 0.1 is more than guard.neutral_within",
         "actuator.tray.in_stop: neither a stop nor full_travel_ms ends its way in",
     ):
