@@ -1,4 +1,4 @@
-"""The files of an export: C, test vectors, their runner and a README. The plan alone decides every letter."""
+"""The files of an export: C, test vectors, their runner, a README. The plan alone decides every letter."""
 
 from collections.abc import Sequence
 

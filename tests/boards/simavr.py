@@ -22,7 +22,10 @@ from typing import Any
 from tests.boards.elf import Firmware, Symbol, read_firmware
 
 _RAMEND, _FLASHEND, _SIGNATURE = 10, 12, 21
-_FREQUENCY, _STATE, _CYCLE, _SLEEP, _DATA = 64, 60, 80, 168, 11720
+_FREQUENCY, _CYCLE, _CYCLE_LIMIT, _SLEEP, _DATA = 64, 80, 96, 168, 11720
+_BURST = (
+    100_000  # cycles in one call of the library; pins, timers and sleep act at their cycle all the same
+)
 _DONE, _CRASHED = 6, 7
 _PORT_WRITTEN = 10  # IOPORT_IRQ_REG_PORT; 0 to 7 are the pins
 _RAM_START = 0x100
@@ -70,6 +73,7 @@ class Simulator:
         self._failure: BaseException | None = None
         self._check_layout()
         self._at(_FREQUENCY, ctypes.c_uint32).value = hz
+        self._at(_CYCLE_LIMIT, ctypes.c_uint64).value = _BURST
         self._library.avr_loadcode(self._avr, self.firmware.flash, len(self.firmware.flash), 0)
         sleeper = self._keep(_SLEEPER(lambda _avr, _cycles: None))
         self._at(_SLEEP, ctypes.c_void_p).value = ctypes.cast(sleeper, ctypes.c_void_p).value
@@ -145,12 +149,19 @@ class Simulator:
     def run_to(self, cycle: int) -> None:
         """Run until a cycle is reached (a cycle timer ends it, so that it never overshoots by much)."""
         reached: list[int] = []
-        self.at(cycle, lambda: reached.append(1))
+        limit = self._at(_CYCLE_LIMIT, ctypes.c_uint64)
+
+        def stop() -> None:
+            reached.append(1)
+            limit.value = 1  # ends the burst at the next instruction
+
+        self.at(cycle, stop)
         while not reached:
             state = self._library.avr_run(self._avr)
             if self._failure is not None:
                 raise self._failure
             assert state not in (_DONE, _CRASHED), f"the program stopped at cycle {self.cycle}"
+        limit.value = _BURST
 
     @property
     def _ram(self) -> int:

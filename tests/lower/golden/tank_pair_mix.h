@@ -1,0 +1,68 @@
+/*
+ * The mix of "tank pair", fingerprint 0123456789ab.
+ *
+ * Written by stickwright from the robot's profile: change the profile and export again.
+ * Call mix_start once after reset, then mix_tick every 2 ms. README.md shows the loop.
+ */
+#ifndef MIX_H
+#define MIX_H
+
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define MIX_FINGERPRINT "0123456789ab"
+#define MIX_TICK_MS 2
+
+/* Whether outputs follow the sticks, and why not. */
+enum mix_guard {
+    MIX_SEARCHING = 0,
+    MIX_RESTING = 1,
+    MIX_LIVE = 2,
+    MIX_STOPPED = 3,
+    MIX_FAULTED = 4
+};
+
+/* What the board has read since the last tick. */
+struct mix_inputs {
+    int32_t channel_steering; /* steering: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
+    int32_t channel_throttle; /* throttle: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
+    int32_t channel_arm; /* arm: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
+};
+
+/* What the mix remembers from tick to tick. Only mix_start and mix_tick write it. */
+struct mix_state {
+    int32_t channel_steering_age; /* channel steering, ticks since the last good pulse */
+    int32_t channel_steering_pulse; /* channel steering, pulse in use, µs */
+    int32_t channel_throttle_age; /* channel throttle, ticks since the last good pulse */
+    int32_t channel_throttle_pulse; /* channel throttle, pulse in use, µs */
+    int32_t channel_arm_age; /* channel arm, ticks since the last good pulse */
+    int32_t channel_arm_pulse; /* channel arm, pulse in use, µs */
+    int32_t switch_arm_position; /* switch arm, position */
+    int32_t guard_state; /* guard, state */
+    int32_t guard_held; /* guard, ticks ready for going live */
+    int32_t guard_seen_off; /* guard, arm switch seen off */
+    int32_t output_left_command; /* left, after slew */
+    int32_t output_right_command; /* right, after slew */
+};
+
+/* What goes out now. */
+struct mix_outputs {
+    int32_t wire_left; /* left: servo pulse in µs, 1000 to 2000, at rest 1500 */
+    int32_t wire_right; /* right: servo pulse in µs, 1000 to 2000, at rest 1500 */
+    int32_t guard_state; /* one of enum mix_guard */
+};
+
+/* The state of a board that has just been powered up: nothing moves until it is armed. */
+void mix_start(struct mix_state *state);
+
+/* One tick. Reads `in`, brings `state` forward, writes every member of `out`. */
+void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_outputs *out);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif

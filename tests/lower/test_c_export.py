@@ -1,0 +1,181 @@
+"""The exported C on this machine: strict compilers, sanitizers, vectors, the same letters every time."""
+
+import random
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from mixer.core.plan import Guard
+from mixer.lower.c_export import export_files
+from mixer.lower.c_vectors import vector_trace
+from tests.boards.avr import STRICT
+from tests.core.robots import plain_plan
+from tests.lower.c_exports import (
+    ROBOTS,
+    SANITIZERS,
+    compile_check,
+    core_rows,
+    plan_of_robot,
+    random_rows,
+    run_check,
+    write_export,
+)
+from tests.strategies import FULL_SIZE, random_plan
+
+GOLDEN = Path(__file__).parent / "golden"
+REPOSITORY = Path(__file__).parents[2]
+compilers = pytest.mark.parametrize(
+    "compiler",
+    [
+        pytest.param("gcc", marks=pytest.mark.needs_tool("gcc")),
+        pytest.param("clang", marks=pytest.mark.needs_tool("clang")),
+    ],
+)
+
+
+@compilers
+@pytest.mark.parametrize("robot", ROBOTS)
+def test_every_robot_compiles_strictly_and_passes_its_own_vectors(
+    robot: str, compiler: str, tmp_path: Path
+) -> None:
+    """-std=c99 with every warning an error, then no number differs from the core's."""
+    write_export(tmp_path, plan_of_robot(robot))
+    built = compile_check(tmp_path, compiler)
+    assert built.returncode == 0, built.stderr
+    checked = run_check(tmp_path)
+    assert checked.returncode == 0, checked.stdout
+    assert checked.stdout.endswith("ticks, 0 numbers differ\n")
+
+
+@compilers
+def test_the_header_stands_alone(compiler: str, tmp_path: Path) -> None:
+    """mix.h compiles as the only thing included, twice, so that it needs nothing before it."""
+    write_export(tmp_path, plan_of_robot("tank_pair"))
+    (tmp_path / "alone.c").write_text('#include "mix.h"\n#include "mix.h"\nextern int x;\n')
+    done = subprocess.run([compiler, *STRICT, "-fsyntax-only", "alone.c"], cwd=tmp_path, check=False)
+    assert done.returncode == 0
+    assert (tmp_path / "mix.c").read_text().split("*/", 1)[1].lstrip().startswith('#include "mix.h"')
+
+
+@pytest.mark.needs_tool("gcc")
+@pytest.mark.parametrize("seed", range(6))
+def test_random_plans_give_the_same_bits_under_sanitizers(seed: int, tmp_path: Path) -> None:
+    """Random robots and random, partly hostile inputs: no undefined behaviour, no differing number."""
+    plan = random_plan(random.Random(seed), FULL_SIZE if seed == 0 else None)
+    write_export(tmp_path, plan, random_rows(plan, seed, 800))
+    built = compile_check(tmp_path, "gcc", *SANITIZERS)
+    assert built.returncode == 0, built.stderr
+    checked = run_check(tmp_path)
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+@pytest.mark.needs_tool("gcc")
+def test_the_runner_finds_a_changed_number_and_names_its_signal(tmp_path: Path) -> None:
+    """One constant of the mix changed by one: check ends with 1 and says which output differs where."""
+    write_export(tmp_path, plan_of_robot("tank_pair"))
+    source = tmp_path / "mix.c"
+    text = source.read_text(encoding="utf-8")
+    assert "output_left_wire = mul14_short(output_left_wanted, 500) + 1500" in text
+    source.write_text(text.replace("(output_left_wanted, 500) + 1500", "(output_left_wanted, 500) + 1501"))
+    assert compile_check(tmp_path, "gcc").returncode == 0
+    checked = run_check(tmp_path)
+    assert checked.returncode == 1
+    assert "output.left.wire is 1501, the vectors say 1500" in checked.stdout
+    assert "output.right.wire" not in checked.stdout
+
+
+@pytest.mark.needs_tool("gcc")
+def test_the_runner_refuses_torn_and_missing_vectors(tmp_path: Path) -> None:
+    """A cut line and a missing file end with 2 and a word about what is wrong; no vectors at all fail."""
+    write_export(tmp_path, plan_of_robot("tank_pair"))
+    assert compile_check(tmp_path, "gcc").returncode == 0
+    vectors = tmp_path / "vectors.csv"
+    whole = vectors.read_text()
+    vectors.write_text(whole[: len(whole) // 2].rsplit(",", 1)[0] + "\n")
+    torn = run_check(tmp_path)
+    assert torn.returncode == 2
+    assert "does not have" in torn.stdout
+    vectors.write_text(whole.split("\n", 1)[0] + "\n")
+    assert run_check(tmp_path).returncode == 1
+    vectors.unlink()
+    missing = run_check(tmp_path)
+    assert missing.returncode == 2
+    assert "cannot be read" in missing.stdout
+
+
+def test_the_files_depend_on_the_plan_alone(tmp_path: Path) -> None:
+    """Other hash seeds, another working directory, another day: not a byte differs."""
+    program = (
+        "import sys, hashlib; sys.path.insert(0, sys.argv[1]); from pathlib import Path;"
+        "from mixer.profile import load_profile; from mixer.lower.c_export import export_files;"
+        "plan = load_profile(Path(sys.argv[2])).plan();"
+        "print(hashlib.sha256(repr(export_files(plan, 'x')).encode()).hexdigest())"
+    )
+    results = set()
+    for seed, folder in (("0", REPOSITORY), ("1", tmp_path), ("4711", tmp_path)):
+        done = subprocess.run(
+            [sys.executable, "-c", program, str(REPOSITORY), str(ROBOTS["sample_carrier"])],
+            env={"PYTHONHASHSEED": seed, "PATH": ""},
+            cwd=folder,
+            capture_output=True,
+            text=True,
+            check=True,
+            timeout=100,
+        )
+        results.add(done.stdout)
+    assert len(results) == 1
+
+
+def test_the_small_robot_is_written_as_the_golden_files_have_it() -> None:
+    """A change of the emitted text is seen and meant: python -m tests.lower.golden writes it anew."""
+    files = export_files(plan_of_robot("tank_pair"), "0123456789ab")
+    for name in ("mix.h", "mix.c", "README.md"):
+        assert files[name] == (GOLDEN / f"tank_pair_{name}").read_text(encoding="utf-8"), name
+
+
+@pytest.mark.parametrize("robot", ROBOTS)
+def test_vectors_visit_the_guard_and_move_every_output_both_ways(robot: str) -> None:
+    """Searching, resting, live and stopped are met, and each wire leaves its rest to both sides."""
+    plan = plan_of_robot(robot)
+    seen = core_rows(plan, vector_trace(plan))
+    assert {Guard.SEARCHING, Guard.RESTING, Guard.LIVE, Guard.STOPPED} <= {row.outputs[-1] for row in seen}
+    for number, output in enumerate(plan.outputs):
+        sent = {row.outputs[number] for row in seen}
+        assert min(sent) < output.rest < max(sent), output.name
+
+
+def test_no_banned_thing_is_in_the_c() -> None:
+    """No loop, jump, heap, float, division operator on signed numbers, or bare int number in mix.c."""
+    for robot in ROBOTS:
+        text = export_files(plan_of_robot(robot), "x")["mix.c"]
+        code = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
+        words = set(re.findall(r"[A-Za-z_]\w*", code))
+        assert not words & {
+            "for",
+            "while",
+            "do",
+            "goto",
+            "if",
+            "switch",
+            "malloc",
+            "float",
+            "double",
+            "long",
+        }
+
+
+@compilers
+def test_hostile_names_do_no_harm(compiler: str, tmp_path: Path) -> None:
+    """Names that are C keywords, end comments, hold quotes or fall together still compile and pass."""
+    plan = plain_plan(((16384, 0), (0, 16384)))
+    first, second = plan.outputs
+    outputs = (replace(first, name='int */ "x" \\ ??/'), replace(second, name="int-x"))
+    plan = replace(plan, name="*/ #error ??/\nµ", outputs=outputs)
+    write_export(tmp_path, plan)
+    built = compile_check(tmp_path, compiler)
+    assert built.returncode == 0, built.stderr
+    assert run_check(tmp_path).returncode == 0, run_check(tmp_path).stdout

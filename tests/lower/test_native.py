@@ -1,0 +1,135 @@
+"""The native engines: the core's bits, the engine's promises, and a library that is built once."""
+
+import random
+import subprocess
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from mixer.core.layout import layout_of
+from mixer.errors import MissingToolError
+from mixer.lower import native_build
+from mixer.lower.native import WIDTH, NativeEngine, NativeLanes
+from mixer.lower.trace import wire_signals
+from mixer.runs.engines import make_engine
+from tests.lower.c_exports import ROBOTS, plan_of_robot, random_rows
+from tests.strategies import FULL_SIZE, random_plan, run_core
+
+pytestmark = pytest.mark.needs_tool("gcc")
+
+
+@pytest.fixture(autouse=True)
+def _own_cache(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Libraries go into a folder of the test run, shared by its tests."""
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(tmp_path_factory.getbasetemp() / "libraries"))
+    monkeypatch.delenv("STICKWRIGHT_CC", raising=False)
+
+
+@pytest.mark.parametrize("robot", ROBOTS)
+def test_every_robot_runs_like_the_core(robot: str) -> None:
+    """All signals of each tick and the state at the end, from one call for all ticks."""
+    plan = plan_of_robot(robot)
+    rows = random_rows(plan, 5, 2000)
+    engine = NativeEngine(plan)
+    signals = engine.run(np.array(rows, np.int32))
+    core = list(run_core(plan, rows))
+    assert signals.dtype == np.int32
+    assert np.array_equal(signals, np.array([after.signals for after in core]))
+    assert engine.state == tuple(core[-1].state)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_random_plans_run_like_the_core_one_by_one_and_in_lanes(seed: int) -> None:
+    """One board, and as many as do not fill the last vector, each on inputs of its own."""
+    plan = random_plan(random.Random(seed), FULL_SIZE if seed == 0 else None)
+    rows = random_rows(plan, seed, 600)
+    count = WIDTH + 3
+    traces = [np.roll(np.array(rows, np.int32), shift * 41, axis=0) for shift in range(count)]
+    lanes = NativeLanes(plan, count)
+    together = lanes.run(np.stack(traces, axis=2))
+    states = lanes.state
+    for number, trace in enumerate(traces):
+        core = list(run_core(plan, [tuple(row) for row in trace.tolist()]))
+        wanted = np.array([after.signals for after in core])
+        if number == 0:
+            assert np.array_equal(NativeEngine(plan).run(trace), wanted)
+        assert np.array_equal(together[:, :, number], wanted)
+        assert states[:, number].tolist() == core[-1].state
+
+
+def test_step_run_and_reset_tell_one_story() -> None:
+    """Ticks one by one, in two runs or in one give the same; reset goes back, or to a given state."""
+    plan = plan_of_robot("sample_carrier")
+    rows = np.array(random_rows(plan, 1, 400), np.int32)
+    engine = make_engine("native", plan)
+    whole = engine.run(rows)
+    engine.reset()
+    assert engine.state == layout_of(plan).start
+    first = engine.run(rows[:150])
+    middle = engine.state
+    rest = [list(engine.step(row)) for row in rows[150:].tolist()]
+    assert np.array_equal(np.vstack([first, np.array(rest)]), whole)
+    engine.reset(middle)
+    assert np.array_equal(engine.run(rows[150:]), whole[150:])
+    assert engine.run(rows[:0]).shape == (0, len(engine.layout.signals))
+
+
+def test_lanes_give_only_what_was_asked_for() -> None:
+    """Chosen signals come in the order of the layout, and are the same as among all."""
+    plan = plan_of_robot("sample_carrier")
+    rows = np.array(random_rows(plan, 2, 200), np.int32)[:, :, None].repeat(2, axis=2)
+    chosen = NativeLanes(plan, 2, wire_signals(plan))
+    assert chosen.signals == wire_signals(plan)
+    places = [layout_of(plan).index(name) for name in chosen.signals]
+    everything = NativeLanes(plan, 2).run(rows)
+    assert np.array_equal(chosen.run(rows), everything[:, places])
+    chosen.reset()
+    assert np.array_equal(np.stack([chosen.step(row) for row in rows]), everything[:, places])
+
+
+def test_wrong_shapes_and_counts_are_refused() -> None:
+    """Nothing of a wrong shape ever reaches the C."""
+    plan = plan_of_robot("tank_pair")
+    engine, lanes = NativeEngine(plan), NativeLanes(plan, 2)
+    with pytest.raises(ValueError, match="inputs of shape"):
+        engine.run(np.zeros((3, 99), np.int32))
+    with pytest.raises(ValueError, match="a state of 1 numbers"):
+        engine.reset([0])
+    with pytest.raises(ValueError, match="inputs of shape"):
+        lanes.run(np.zeros((3, len(layout_of(plan).inputs), 3), np.int32))
+    with pytest.raises(ValueError, match="at least 1"):
+        NativeLanes(plan, 0)
+
+
+def test_a_library_is_built_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second engine of a plan calls no compiler; other flags make another library."""
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(tmp_path))
+    source = "int answer(void); int answer(void) { return 42; }"
+    assert native_build.load(source).answer() == 42
+    assert len(list(tmp_path.iterdir())) == 1
+    with monkeypatch.context() as patched:
+        patched.setattr(subprocess, "run", lambda *_args, **_kwargs: pytest.fail("compiled again"))
+        assert native_build.load(source).answer() == 42
+    native_build.load(source, (*native_build.FLAGS, "-O1"))
+    assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_a_compiler_that_fails_is_told_with_a_way_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the compiler said comes through, and nothing half-built stays behind."""
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(tmp_path))
+    with pytest.raises(MissingToolError, match=r"cannot build the native engine: .*error") as caught:
+        native_build.load("this is no C")
+    assert "STICKWRIGHT_CC" in caught.value.remedy
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_cache_that_cannot_be_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A file stands where the folder should be: no traceback, but what to set."""
+    (tmp_path / "taken").write_text("")
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(tmp_path / "taken"))
+    with pytest.raises(MissingToolError, match="cannot be kept in") as caught:
+        NativeEngine(plan_of_robot("tank_pair"))
+    assert "STICKWRIGHT_CACHE" in caught.value.remedy
