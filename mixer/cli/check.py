@@ -5,8 +5,8 @@ from typing import Any
 
 from mixer.cli.arguments import add_loadout, add_profile
 from mixer.cli.console import Console, Exit
+from mixer.cli.overflow import checked_ranges
 from mixer.core.plan import Plan
-from mixer.lower.ranges import check_ranges
 from mixer.profile import Profile, load_profile, numbers
 
 
@@ -57,7 +57,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
 
 def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:
     plan: Plan = profile.plan(loadout)
-    ranges = check_ranges(plan)
+    ranges = checked_ranges(plan, profile.where)
     return {
         "loadout": loadout,
         "notices": list(profile.notices(loadout)),

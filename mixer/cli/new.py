@@ -18,9 +18,10 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     """Write the starter; an existing file is never overwritten."""
     path: Path = args.profile
     name = args.name or path.stem.replace("_", " ").replace("-", " ")
+    text = starter_profile(name)
     try:
         with path.open("x", encoding="utf-8") as file:
-            file.write(starter_profile(name))
+            file.write(text)
     except FileExistsError as error:
         raise OptionError(
             f"{path} exists already", "name another file, or remove this one first"

@@ -1,0 +1,14 @@
+"""No command goes on with a plan whose numbers could leave 32 bits on the board."""
+
+from mixer.core.plan import Plan
+from mixer.errors import Problem, ProfileError
+from mixer.lower.ranges import RangeReport, check_ranges
+
+
+def checked_ranges(plan: Plan, where: str) -> RangeReport:
+    """What value-range analysis says of a plan. Raises ProfileError naming every overflow."""
+    report = check_ranges(plan)
+    if not report.ok:
+        remedy = "lower the numbers of those keys"
+        raise ProfileError([Problem(where, "", str(overflow), remedy) for overflow in report.overflows])
+    return report
