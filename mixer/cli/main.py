@@ -21,7 +21,6 @@ COMMANDS = {
     "explain": "follow the numbers from pulse to motor, stage by stage",
     "calibrate": "propose endpoints, centre and deadband from a log of sweeps and rest",
     "export": "write the mix as C99 with test vectors, bit for bit what the bench runs",
-    "export": "write the very same mix as C99, with test vectors, for the board",
     "new": "write a starter profile with comments",
 }
 """Every command with its one-line help; `mixer.cli.NAME` implements it."""
