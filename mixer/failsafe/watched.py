@@ -5,7 +5,8 @@ and what both remember alike one slot, so that watching costs little and most of
 the solver starts. The graph goes through the same lowerings as the firmware alone.
 
 State: the firmware's slots, then the watcher's. Signals: the firmware's own by name; `broken.KEY`, 1 where
-a rule does not hold; with `for_proof` also `assumed.NAME` and `kept.NAME`, the relations before and after.
+a rule does not hold; `broken`, the sum of 2^number over the broken rules; `moving`, 1 unless every output is
+at zero; with `for_proof` also `assumed.NAME` and `kept.NAME`, the relations before and after.
 """
 
 from collections.abc import Iterable, Sequence
@@ -16,9 +17,10 @@ from typing import Any, cast
 
 from mixer.core import tick as firmware
 from mixer.core.layout import layout_of
-from mixer.core.ops import Value, as_number, negation
+from mixer.core.ops import Value, as_number, negation, select
 from mixer.core.plan import Plan
 from mixer.laws import memory_slots, rules_of, start_memory, watch
+from mixer.laws.movement import all_at_rest
 from mixer.laws.relations import relations
 from mixer.laws.watch import Named
 from mixer.lower.builder import Builder
@@ -65,8 +67,12 @@ def watched_tick(
     after = firmware.tick(plan, inputs, own)
     memory_after, seen = watch(plan, memory, inputs, Named(plan, after.signals))
     signals = dict(zip(layout.signals, after.signals, strict=True))
-    for rule in rules_of(plan):
-        signals[f"broken.{rule.key}"] = as_number(negation(rule.holds(seen)))
+    broken: Value = 0
+    for number, rule in enumerate(rules_of(plan)):
+        flag = negation(rule.holds(seen))
+        signals[f"broken.{rule.key}"] = as_number(flag)
+        broken = broken + select(flag, 1 << number, 0)
+    signals["broken"], signals["moving"] = broken, as_number(negation(all_at_rest(seen)))
     if for_proof:
         for prefix, now, kept in (("assumed", own, memory), ("kept", after.state, memory_after)):
             for name, holds in relations(plan, now, kept).items():

@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 
 Ints = npt.NDArray[np.int32]
@@ -38,15 +39,22 @@ class At(NamedTuple):
     """(lanes,): each scenario's own seed."""
     frame_ticks: int
     """Ticks from one frame to the next."""
-    in_frame: Ints
-    """(lanes,): ticks since the last frame began; 0 where one ends now."""
+    in_frame: int
+    """Ticks since the last frame ended; 0 where one ends now."""
     pushed: Ints
     """(channels, lanes): the pulses of the scenario's operating point, sticks pushed."""
+    commands: Ints
+    """(outputs, lanes): what each output was told in the tick before."""
 
     @property
     def on(self) -> Flags:
         """(lanes,): where the fault has begun."""
         return self.since >= 0
+
+    @property
+    def load(self) -> npt.NDArray[np.float32]:
+        """(lanes,): the mean share of full that the outputs were told in the tick before."""
+        return np.abs(self.commands).mean(axis=0, dtype=np.float32) / np.float32(ONE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +73,8 @@ class Fault:
     """Whether nothing that reaches the board differs from a healthy robot's inputs."""
     from_power_up: bool = False
     """Whether the scenario begins with the board just powered up."""
+    any_tick: bool = False
+    """Whether it can bring pulses between frames."""
 
     def receive(self, air: Air, at: At) -> Air:
         """The receiver's wires as the fault leaves them."""

@@ -40,3 +40,15 @@ class Overrun(Fault):
     def misses(self, at: At) -> Flags | None:
         """All others."""
         return at.on & (at.since % self.every != 0)
+
+
+@dataclass(frozen=True, slots=True)
+class SagReset(Fault):
+    """The battery sags under load until the board starts anew."""
+
+    share: float = 0.5
+    """The mean share of the outputs' limits that the battery cannot bear."""
+
+    def resets(self, at: At) -> Flags | None:
+        """Whenever the outputs draw that much."""
+        return at.on & (at.load > self.share)

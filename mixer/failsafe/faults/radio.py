@@ -6,8 +6,6 @@ import numpy as np
 
 from mixer.failsafe.faults.fault import Air, At, Fault, below, chance
 
-GUIDED = "Rehearse with the real receiver (radio off while driving, wheels off the ground) and see what it does."
-
 
 @dataclass(frozen=True, slots=True)
 class AllLost(Fault):
