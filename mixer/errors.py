@@ -5,6 +5,7 @@
     ├── LogError (ValueError)          a log that cannot be read
     ├── OptionError (ValueError)       a command-line value that makes no sense for this profile
     ├── MissingToolError (RuntimeError)a program or package that has to be installed first
+    ├── RecordError (OSError)          a log cannot be written
     ├── LinkError (OSError)            something between this machine and the board
     │   ├── NoPortError                there is no such port
     │   ├── PortDeniedError            the port is there, but not for this user
@@ -76,6 +77,10 @@ class OptionError(StickwrightError, ValueError):
 
 class MissingToolError(StickwrightError, RuntimeError):
     """A program or package is needed that this machine does not have."""
+
+
+class RecordError(StickwrightError, OSError):
+    """A log cannot be begun, or not be gone on with; what was written before is whole."""
 
 
 class LinkError(StickwrightError, OSError):

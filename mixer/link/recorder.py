@@ -1,0 +1,162 @@
+"""Frames into a log, so that at most the last half second of it can be lost.
+
+Rows are collected and handed to the operating system whole, every half second of device time, then synced
+to the disk: a crash of this program or of the machine costs what was not yet handed over. When the disk is
+full, what was written of the last batch is cut back to whole lines. One frame is one row; a pulse that
+did not come is an empty cell, exactly as the board said, so the log replays as is.
+"""
+
+import io
+import os
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from mixer.core.plan import Plan
+from mixer.errors import RecordError, WrongDeviceError
+from mixer.link.device_time import DeviceTime
+from mixer.link.frames import MOST_CONTACTS, Frame
+from mixer.link.session import Counts, Session, SessionEvent
+from mixer.runs.log_cells import Row
+from mixer.runs.log_write import LogWriter
+
+BATCH_US = 500_000
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How a recording stands."""
+
+    rows: int
+    seconds: float
+    """Device time since the first row."""
+    counts: Counts
+    resets: int
+    pulses_us: tuple[int, ...]
+    """The newest row's pulses, 0 where none came."""
+
+
+class Recorder:
+    """Writes one log. Use as a context manager, so that the last rows are handed over."""
+
+    def __init__(
+        self, path: Path, channels: Sequence[str], contacts: Sequence[str] = (), *, overwrite: bool = False
+    ) -> None:
+        """Create the file. Raises RecordError when it is there already, or cannot be made."""
+        self._channels, self._contacts = len(channels), min(len(contacts), MOST_CONTACTS)
+        self._path = path
+        try:
+            self._file = path.open("wb" if overwrite else "xb", buffering=0)
+        except FileExistsError:
+            raise RecordError(
+                f"{path} is there already", "give another name, or ask to overwrite"
+            ) from None
+        except OSError as error:
+            raise RecordError(f"{path} cannot be written: {error.strerror}", "give another place") from None
+        self._lines = io.StringIO(newline="")
+        names = list(contacts)[:MOST_CONTACTS]
+        self._writer = LogWriter(self._lines, channels, names, volts=True)
+        self._time = DeviceTime()
+        self._handed_us = 0
+        self._last_pulses: tuple[int, ...] = ()
+        self.rows = 0
+        try:
+            self._hand_over()
+        except RecordError:
+            self._file.close()
+            raise
+
+    def take(self, events: Iterable[SessionEvent]) -> None:
+        """Add the frames among the events.
+
+        Raises:
+            RecordError: the disk is full or gone; the file is whole up to the last lines.
+            WrongDeviceError: the board has fewer channels than the robot.
+        """
+        for event in events:
+            if isinstance(event, Frame):
+                self._row(event)
+        if self._time.now_us - self._handed_us >= BATCH_US:
+            self._hand_over()
+
+    def progress(self, counts: Counts) -> Progress:
+        """How it stands."""
+        return Progress(self.rows, self._time.now_us / 1e6, counts, self._time.resets, self._last_pulses)
+
+    def close(self) -> None:
+        """Hand over the last rows and close the file. Twice is harmless."""
+        if not self._file.closed:
+            try:
+                self._hand_over()
+            finally:
+                self._file.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def _row(self, frame: Frame) -> None:
+        if len(frame.widths) < self._channels:
+            said = f"the board has {len(frame.widths)} channels, this robot {self._channels}"
+            raise WrongDeviceError(said, "build the pulse reader with as many CHANNELS as the profile has")
+        pulses = frame.pulses_us[: self._channels]
+        levels = tuple(frame.level(contact) for contact in range(self._contacts))
+        volts = None if frame.battery_mv is None else frame.battery_mv / 1000
+        self._writer.write(Row(0, self._time.at(frame), pulses, levels, volts))
+        self._last_pulses = pulses
+        self.rows += 1
+
+    def _hand_over(self) -> None:
+        data = memoryview(self._lines.getvalue().encode())
+        self._lines.seek(0)
+        self._lines.truncate()
+        self._handed_us = self._time.now_us
+        begin = done = 0
+        try:
+            begin = self._file.tell() if self._file.seekable() else 0
+            while done < len(data):
+                done += self._file.write(data[done:]) or 0
+            if self._file.seekable():
+                os.fsync(self._file.fileno())
+        except OSError as error:
+            self._cut_back(begin, bytes(data[:done]))
+            said = f"{self._path}: {error.strerror}; the log is whole up to about the last second"
+            raise RecordError(said, "make room, then record on into another file") from None
+
+    def _cut_back(self, begin: int, written: bytes) -> None:
+        """Leave whole lines only. If even that fails, the reader of logs skips a torn last line."""
+        try:
+            self._file.truncate(begin + written.rfind(b"\n") + 1)
+        except OSError:
+            return
+
+
+def recorder_for(path: Path, plan: Plan, *, overwrite: bool = False) -> Recorder:
+    """A recorder whose columns are this plan's channels and contacts, in the board's order."""
+    channels = [channel.name for channel in plan.channels]
+    return Recorder(path, channels, [contact.name for contact in plan.contacts], overwrite=overwrite)
+
+
+def record(
+    session: Session,
+    recorder: Recorder,
+    keep_on: Callable[[Progress, Sequence[SessionEvent]], bool],
+    wait_s: float = 0.1,
+) -> Progress:
+    """Record until `keep_on`, asked after each batch of events, says no; then close the file.
+
+    Also closes it when interrupted, so that Ctrl-C keeps everything. Raises what `Recorder.take` raises.
+    """
+    with recorder:
+        while True:
+            events = session.poll(wait_s)
+            recorder.take(events)
+            progress = recorder.progress(session.counts)
+            if not keep_on(progress, events):
+                return progress
