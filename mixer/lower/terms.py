@@ -2,10 +2,10 @@
 
 Terms are whole numbers, not bit-vectors: `ranges` proves that no operation leaves int32, so both mean
 the same, and sums, comparisons and choices, which is nearly all of a tick, are then linear arithmetic.
-The product of two unknowns is not; it becomes a fresh unknown within its proven range, and so does a
-quotient by an unknown. That is sound (whatever is proven for all values in the range holds for the one
-that occurs) and quick; the price is that a counter-example may be no real one, which is why `proof` runs
-each through the core.
+The product of two unknowns is not; it becomes a fresh unknown within its proven range (zero where one of
+the two is), and so does a quotient by an unknown. That is sound (whatever is proven for all values in the
+range holds for the one that occurs) and quick; the price is that a counter-example may be no real one,
+which is why `proof` runs each through the core.
 
 A `Term` goes wherever the core's operations and the rules take a value, as a traced `Symbol` does.
 z3 is imported on use: see `z3_module`.
@@ -203,14 +203,22 @@ class _Encoder:
         if node.op in (Op.CONST, Op.TRUTH):
             return node.value if node.kind is Kind.NUMBER else node.value == 1
         unknowns = sum(isinstance(operand, Term) for operand in operands)
-        products = node.op in (Op.MULTIPLY, Op.MUL14) and unknowns == 2
-        if products or (node.op is Op.DIVIDE and isinstance(operands[1], Term)):
+        if node.op in (Op.MULTIPLY, Op.MUL14) and unknowns == 2:
+            return self._product(index, operands)
+        if node.op is Op.DIVIDE and isinstance(operands[1], Term):
             return self._unknown(f"node {index}", self.graph.ranges[index])
         if self.coarse and unknowns and node.op in (Op.MUL14, Op.SHIFT_RIGHT):
             return self._outline(index, node, operands)
         if node.op is Op.SHIFT_RIGHT:
             return _shifted(operands[0], node.value)
         return MEANINGS[node.op](*operands)
+
+    def _product(self, index: int, operands: list[Any]) -> Term:
+        """A product of two unknowns, of which only the range is kept, and zero times anything."""
+        result = self._unknown(f"node {index}", self.graph.ranges[index])
+        q = raw(result)
+        self.assumed += [self.z3.Implies(raw(operand) == 0, q == 0) for operand in operands]
+        return result
 
     def _outline(self, index: int, node: Node, operands: list[Any]) -> Term:
         """A product with a number, or a shifted value, of which only sign and range are kept."""
