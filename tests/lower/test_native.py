@@ -2,17 +2,21 @@
 
 import random
 import subprocess
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
 from mixer.errors import MissingToolError
-from mixer.lower import native_build
+from mixer.lower import native, native_build
 from mixer.lower.native import WIDTH, NativeEngine, NativeLanes
+from mixer.lower.native_source import native_source
 from mixer.lower.trace import wire_signals
 from mixer.runs.engines import make_engine
+from mixer.testing.lowering import OneTick, check_lanes, check_lowering
 from tests.lower.c_exports import ROBOTS, plan_of_robot, random_rows
 from tests.strategies import FULL_SIZE, random_plan, run_core
 
@@ -24,6 +28,39 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.Mon
     """Libraries go into a folder of the test run, shared by its tests."""
     monkeypatch.setenv("STICKWRIGHT_CACHE", str(tmp_path_factory.getbasetemp() / "libraries"))
     monkeypatch.delenv("STICKWRIGHT_CC", raising=False)
+
+
+def one_tick(plan: Plan) -> OneTick:
+    """The native engine as one function from state to state."""
+    engine = NativeEngine(plan)
+
+    def run(inputs: Sequence[int], state: Sequence[int]) -> tuple[Sequence[int], Sequence[int]]:
+        engine.reset(state)
+        return engine.step(inputs), engine.state
+
+    return run
+
+
+@pytest.mark.parametrize("robot", ROBOTS)
+def test_both_forms_pass_the_conformance_check(robot: str) -> None:
+    """What every lowering must pass, one board at a time and in lanes; the robot was live meanwhile."""
+    plan = plan_of_robot(robot)
+    assert check_lowering(one_tick, plan, ticks=3000, seed=1) > 0
+    assert check_lanes(NativeLanes, plan, lanes=3, ticks=1000, seed=2) > 0
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("robot", ROBOTS)
+def test_a_million_ticks_like_the_core(robot: str) -> None:
+    """A quarter of a million random and adversarial ticks for each of the example robots."""
+    assert check_lowering(one_tick, plan_of_robot(robot), ticks=250_000, seed=3) > 0
+
+
+def test_a_wrong_library_is_caught_and_the_signal_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The C with one rounding constant changed fails the check, so the check looks at the C."""
+    monkeypatch.setattr(native, "native_source", lambda graph: native_source(graph).replace("8192", "9192"))
+    with pytest.raises(AssertionError, match=r"^signal [\w.]+ \(.+\) differs first, at tick"):
+        check_lowering(one_tick, plan_of_robot("tank_pair"), ticks=3000, seed=1)
 
 
 @pytest.mark.parametrize("robot", ROBOTS)
