@@ -17,7 +17,7 @@ from mixer.plant.motion import Body, Direction, cross_direction, driving_directi
 from mixer.plant.quantities import CREEP
 from mixer.plant.robot import Robot, Wheel
 from mixer.plant.trace import Arithmetic, Value
-from mixer.plant.units import Unit
+from mixer.plant.units import Unit, wheel_unit
 
 
 class Contact(NamedTuple):
@@ -29,10 +29,11 @@ class Contact(NamedTuple):
     before: Value
     """The wheel's speed before the step."""
     push: Value
-    """What moves the wheel, in N: M/h·u + f less dry friction and the old speed's share of b·u."""
+    """What moves the wheel, in N: M/h·u + f less the old speed's share of b·u."""
     stiffness: Value
     """What the wheel sets against its own new speed, in N per m/s: M/h and the new speed's share of b."""
-    dry: Value
+    rub: Value
+    """The most that dry friction takes, in N."""
     steady: Value
     """Part of the tyre's force that does not follow the slip, in N."""
     creep: Value
@@ -50,8 +51,9 @@ class Contact(NamedTuple):
     def settle(self, ops: Arithmetic, was: Body, body: Body, ledger: Ledger) -> tuple[Value, Value, Value]:
         """The wheel's new speed, its slip and the tyre's force, for the chassis' new speeds."""
         ground = body.along(*self.along)
-        force = ops.clamp(self._holding(ground), -self.most, self.most)
-        speed = (self.push - force) / self.stiffness
+        dry = self._dry(ops, ground)
+        force = ops.clamp(self._holding(ground, dry), -self.most, self.most)
+        speed = (self.push - dry - force) / self.stiffness
         middling, ways = (self.before + speed) * 0.5, middle(was, body)
         ledger.add("slip", force * (middling - ways.along(*self.along)))
         if self.across is not None:
@@ -59,21 +61,35 @@ class Contact(NamedTuple):
             ledger.add("slip", (self.drag + self.drag_slope * change) * ways.along(*self.across))
         rolling = self.unit.rolling / self.unit.friction if self.unit.friction else 0.0
         viscous = self.unit.viscous * middling * middling
-        ledger.add("rolling", self.dry * middling * rolling)
-        ledger.add("friction", self.dry * middling * (1 - rolling) + viscous)
+        ledger.add("rolling", dry * middling * rolling)
+        ledger.add("friction", dry * middling * (1 - rolling) + viscous)
         return speed, speed - ground, force
 
-    def tried(self, ops: Arithmetic, ground: Value) -> "Contact":
-        """The contact with its force at a ground speed, and the slope of that force."""
-        holding = self._holding(ground)
-        slope = self.creep * self.stiffness / (self.stiffness + self.creep)
+    def tried(self, ops: Arithmetic, ground: Value, halt: float) -> "Contact":
+        """The contact with its force at a ground speed, and the slope of that force.
+
+        `halt` is the ground speed that dry friction can take away in a step: where wheel and ground both
+        are slower than that and slowing down, the force must fade, or the chassis would hunt about rest.
+        """
+        dry = self._dry(ops, ground)
+        holding = self._holding(ground, dry)
+        yielding = self.creep * self.stiffness / (self.stiffness + self.creep)
+        if halt:
+            near = halt * halt / (ground * ground + self.before * self.before + halt * halt)
+            fading = abs(dry) * near / (abs(ground) + 1e-7)
+            yielding = yielding + ops.select(holding * ground < 0, fading, 0.0)
+        slope = ops.select(abs(dry) < self.rub, self.creep, yielding)
         return self._replace(
             force=ops.clamp(holding, -self.most, self.most),
             slope=ops.select(abs(holding) < self.most, slope, 0.0),
         )
 
-    def _holding(self, ground: Value) -> Value:
-        driven = self.steady * self.stiffness + self.creep * (self.push - self.stiffness * ground)
+    def _dry(self, ops: Arithmetic, ground: Value) -> Value:
+        """Dry friction: whatever holds the wheel, up to its most (soft threshold)."""
+        return ops.clamp(self.push - self.steady + self.creep * ground, -self.rub, self.rub)
+
+    def _holding(self, ground: Value, dry: Value) -> Value:
+        driven = self.steady * self.stiffness + self.creep * (self.push - dry - self.stiffness * ground)
         return driven / (self.stiffness + self.creep)
 
 
@@ -117,21 +133,9 @@ def reach(
     push = speed * (unit.mass / seconds - slope * (1 - now)) + force
     stiffness = unit.mass / seconds + slope * now
     rub = circuit.drag + unit.friction
-    dry = ops.clamp(push - steady + creep * ground, -rub, rub)
     contact = Contact(
-        along,
-        across,
-        unit,
-        speed,
-        push - dry,
-        stiffness,
-        dry,
-        steady,
-        creep,
-        most,
-        0.0,
-        0.0,
-        drag,
-        drag_slope,
+        along, across, unit, speed, push, stiffness, rub, steady, creep, most, 0.0, 0.0, drag, drag_slope
     )
-    return contact.tried(ops, ground)
+    rubbing = sum(wheel_unit(robot, other).friction for other in robot.wheels)
+    inverse_mass = 1 / robot.mass_kg + along.arm**2 / robot.yaw_inertia_kgm2
+    return contact.tried(ops, ground, rubbing * inverse_mass * seconds)
