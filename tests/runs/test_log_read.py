@@ -192,6 +192,13 @@ def test_refusals(tmp_path: Path, text: str | bytes, said: str) -> None:
     assert re.search(said, refusal(tmp_path, text))
 
 
+def test_open_quote_is_no_torn_line(tmp_path: Path) -> None:
+    """A quote left open long before the end swallows rows, which must not pass for a torn last line."""
+    text = f'{HEAD}\n{BODY}40,"1500,1500,1500,1000,0,0\n60,1500,1500,1500,1000,0,0'
+
+    assert re.search(r"drive\.csv:4: cannot be split", refusal(tmp_path, text))
+
+
 def test_every_problem_at_once(tmp_path: Path) -> None:
     """All bad rows are listed in one refusal, none twice, and never more than can be read."""
     bad = [f"{20 * k},x,1500,1500,1000,0,0" for k in range(300)]

@@ -77,6 +77,20 @@ def test_against_counting_tick_by_tick(inputs: NDArray[np.int32]) -> None:
     assert summary.guard.transitions_total == len(summary.guard.transitions)
 
 
+def test_cut_anywhere_in_a_story() -> None:
+    """A loss whose channels change, and a veto, count once wherever a chunk ends within them."""
+    out = (1500, 1500, 2000, 2000, 1, 0)
+    spans = ((6, out), (LOST + 3, (0, 1500, 1500, 2000, 0, 0)), (3, (1500, 0, 1500, 2000, 0, 0)))
+    tail = ((LOST + 3, (0, 0, 1500, 2000, 0, 0)), (5, (1500, 0, 1500, 2000, 0, 0)), (9, NEUTRAL_ON))
+    inputs = armed_inputs(*spans, *tail)
+    whole = summarise(small_plan(), play(inputs))
+
+    assert (whole.actuators[0].vetoes, whole.guard.losses_total) == (1, 2)
+    assert whole.guard.losses[1].channels == ("throttle", "steering")
+    for cut in range(1, len(inputs)):
+        assert summarise(small_plan(), play(inputs, [cut])) == whole
+
+
 def test_guard_story() -> None:
     """Arming, a loss of two channels, and the way back, with their times."""
     half_gone = (0, 1500, 0, 2000, 0, 0)
