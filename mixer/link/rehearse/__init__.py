@@ -1,0 +1,15 @@
+"""The guided receiver test: what this receiver really does, and what the firmware makes of it.
+
+A pure state machine. `Rehearsal(plan)` shows a `Prompt`; feed it frames as they come and the person's
+answers, and it moves from step to step, leaving a `StepVerdict` behind each. The measured pulses run
+through the core itself, tick by tick, so "how long until every output is neutral" is what the firmware
+would do.
+Time is the board's. Nothing here prints, waits or opens anything.
+"""
+
+from mixer.link.rehearse.rehearsal import Rehearsal as Rehearsal
+from mixer.link.rehearse.report import Outcome as Outcome
+from mixer.link.rehearse.report import Prompt as Prompt
+from mixer.link.rehearse.report import ReceiverKind as ReceiverKind
+from mixer.link.rehearse.report import RehearsalResult as RehearsalResult
+from mixer.link.rehearse.report import StepVerdict as StepVerdict

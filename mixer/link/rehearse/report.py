@@ -1,0 +1,89 @@
+"""What a rehearsal asks and what it finds, frozen and ready for JSON."""
+
+import json
+from dataclasses import asdict, dataclass
+from enum import StrEnum
+from typing import Any
+
+CAUTION = (
+    "A rehearsal shows what one receiver did on one day. It is no certificate; "
+    "the event's rules and local codes decide."
+)
+
+
+class Outcome(StrEnum):
+    """How a step ended."""
+
+    PASSED = "passed"
+    FAILED = "failed"
+    SKIPPED = "skipped"
+    UNCLEAR = "unclear"
+    """It could not be judged: do the step again."""
+
+
+class ReceiverKind(StrEnum):
+    """What a receiver does when its transmitter has gone."""
+
+    STOPS = "pulses stop"
+    HOLDS = "holds the last pulses"
+    PRESET = "jumps to preset pulses"
+    MIXED = "some channels stop, others go on"
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """What the person is asked to do now."""
+
+    step: str
+    text: str
+    answers: tuple[str, ...]
+    """What may be answered; empty while the rehearsal only watches."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepVerdict:
+    """How one step went."""
+
+    step: str
+    outcome: Outcome
+    said: str
+    facts: tuple[tuple[str, int | float | str | None], ...] = ()
+    """Measured values by name; the unit is in the name."""
+
+    def fact(self, name: str) -> int | float | str | None:
+        """A measured value. Raises KeyError for a name that is none."""
+        return dict(self.facts)[name]
+
+
+@dataclass(frozen=True, slots=True)
+class RehearsalResult:
+    """A whole rehearsal."""
+
+    robot: str
+    verdicts: tuple[StepVerdict, ...]
+    kind: ReceiverKind | None
+    """None when it could not be found out."""
+    complete: bool
+    """Every step was gone through."""
+
+    @property
+    def passed(self) -> bool:
+        """Complete, and no step failed, was skipped or stayed unclear."""
+        return self.complete and all(verdict.outcome is Outcome.PASSED for verdict in self.verdicts)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Plain data for JSON and for the event sheet."""
+        verdicts = [asdict(verdict) | {"facts": dict(verdict.facts)} for verdict in self.verdicts]
+        return {
+            "format": "stickwright rehearsal 1",
+            "robot": self.robot,
+            "receiver": self.kind,
+            "passed": self.passed,
+            "complete": self.complete,
+            "steps": verdicts,
+            "caution": CAUTION,
+        }
+
+    def to_json(self) -> str:
+        """The result as JSON, one key order, ready to be saved."""
+        return json.dumps(self.as_dict(), indent=2, ensure_ascii=False) + "\n"

@@ -1,0 +1,56 @@
+"""The guided receiver test through the whole chain: receiver, pins, real firmware, frames, verdict."""
+
+from collections.abc import Iterator
+
+import pytest
+
+from mixer.link.frames import Decoder, Frame
+from mixer.link.rehearse import Outcome, ReceiverKind, Rehearsal
+from tests.link.firmware import build_board
+from tests.link.plans import small_plan
+from tests.link.receivers import ORDER, Person, Receiver
+from tests.link.simavr import MHZ, Board, Edge
+
+pytestmark = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr")]
+
+PERIOD_US = 20_003.7
+PINS = (("B", 0), ("B", 1), ("B", 2))
+
+
+def edges_of(pulses: dict[str, int], at_us: float) -> Iterator[Edge]:
+    """One receiver frame, channel after channel."""
+    for (port, pin), name in zip(PINS, ORDER, strict=True):
+        if name in pulses:
+            yield Edge(round(at_us * MHZ), port, pin, 1)
+            yield Edge(round((at_us + pulses[name]) * MHZ), port, pin, 0)
+            at_us += pulses[name] + 30
+
+
+@pytest.mark.parametrize("kind", [ReceiverKind.STOPS, ReceiverKind.HOLDS, ReceiverKind.PRESET])
+def test_every_kind_of_receiver_is_judged_right_through_the_real_firmware(kind: ReceiverKind) -> None:
+    """Pulses driven on the simulated chip's pins end in the right verdict, with the right times."""
+    board, decoder = Board(build_board(CHANNELS=3)), Decoder()
+    rehearsal, person = Rehearsal(small_plan()), Person(Receiver(kind, delay_us=340_000))
+    for n in range(200 * 50):
+        if rehearsal.prompt is None:
+            break
+        at_us = n * PERIOD_US
+        if answer := person.act(rehearsal.prompt, round(at_us)):
+            rehearsal.answer(answer)
+        board.play(edges_of(person.receiver.pulses(round(at_us), person.on_air()), at_us + 3_000))
+        board.run_until(round((n + 1) * PERIOD_US * MHZ))
+        for event in decoder.feed(board.take()):
+            assert isinstance(event, Frame)
+            rehearsal.feed(event)
+    board.close()
+
+    result = rehearsal.result()
+    assert result.complete
+    assert result.kind is kind
+    driving = next(verdict for verdict in result.verdicts if verdict.step == "off while driving")
+    assert (driving.outcome is Outcome.PASSED) == (kind is not ReceiverKind.HOLDS)
+    assert result.passed == (kind is not ReceiverKind.HOLDS)
+    if kind is not ReceiverKind.HOLDS:
+        assert driving.fact("receiver_after_ms") == pytest.approx(340 - 120, abs=65)
+    if kind is ReceiverKind.STOPS:
+        assert driving.fact("neutral_after_ms") == pytest.approx(200, abs=31)
