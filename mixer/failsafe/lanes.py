@@ -40,20 +40,9 @@ class Scenarios(Protocol):
 class ArrayScenarios(ArrayTick):
     """In numpy."""
 
-    def __init__(self, watched: Watched, lanes: int) -> None:  # the graph is given instead of traced
+    def __init__(self, watched: Watched, lanes: int) -> None:
         """Power up all lanes; two at least."""
-        graph = watched.graph
-        inputs = len(layout_of(watched.plan).inputs)
-        self.plan = watched.plan
-        self.lanes = lanes
-        self.names = tuple(graph.signals)
-        self.signals = np.zeros((len(self.names), lanes), np.int32)
-        self._start = np.array(watched.start, np.int32)[:, None]
-        self._twins = np.array(graph.twins, np.intp)
-        self._state = np.empty((len(watched.start), lanes), np.int32)
-        self._inputs = np.zeros((inputs, lanes), np.int32)
-        self._calls = self._bound(graph)
-        self.reset()
+        super().__init__(watched.plan, lanes, graph=watched.graph)
         self.raw = self._state
 
 

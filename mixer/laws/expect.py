@@ -44,8 +44,8 @@ def loss_ms(plan: Plan) -> int:
 
 
 def stop_ms(plan: Plan) -> int:
-    """From disarming, or from a stop for any other cause, to all outputs at 0."""
-    return stop_ticks(plan) * plan.tick_ms
+    """From the tick that stops the robot for any cause to all outputs at 0; a cut takes no further tick."""
+    return (stop_ticks(plan) - 1) * plan.tick_ms
 
 
 def stick_command(stick: StickPlan, pulse: int) -> int:

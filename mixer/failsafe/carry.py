@@ -1,0 +1,113 @@
+"""A running robot taken over into a changed plan, between two ticks.
+
+What a slot of the same name held goes on, brought into what the new plan allows, and the watcher's memory
+is made to agree with it: `mixer.laws.relations` holds afterwards, so that no rule is broken by the change
+itself. A channel that was lost stays lost and one that was not is not lost by the change alone; a command
+above a lowered limit comes down at once; a robot that is stopping stays within its promise.
+"""
+
+from collections.abc import Mapping, Sequence
+
+from mixer.core.layout import layout_of
+from mixer.core.plan import OutputPlan, Plan
+from mixer.laws import memory_slots, start_memory
+from mixer.laws.expect import stop_ticks
+
+Numbers = dict[str, int]
+
+
+def carry_over(before: Plan, saved: Sequence[int], after: Plan) -> tuple[int, ...]:
+    """Firmware state and watcher's memory of a board with plan `before`, for plan `after`."""
+    old_state, old_memory = _by_name(before, saved)
+    state = dict(zip(layout_of(after).state, layout_of(after).start, strict=True))
+    memory = dict(
+        zip((slot.name for slot in memory_slots(after)), start_memory(after), strict=True)
+    )
+    state.update({name: value for name, value in old_state.items() if name in state})
+    memory.update({name: value for name, value in old_memory.items() if name in memory})
+    _stops(before, after, old_memory, memory)
+    _channels(before, after, state, memory)
+    _wires(after, state, memory)
+    state["guard.held"] = memory["ready_for"] = min(state["guard.held"], after.guard.hold_ticks)
+    for output in after.outputs:
+        _output(after, output, state, memory)
+    _actuators(after, state, memory)
+    return (*state.values(), *memory.values())
+
+
+def _by_name(plan: Plan, saved: Sequence[int]) -> tuple[Numbers, Numbers]:
+    names = layout_of(plan).state
+    state = dict(zip(names, saved, strict=False))
+    slots = (slot.name for slot in memory_slots(plan))
+    return state, dict(zip(slots, saved[len(names) :], strict=True))
+
+
+def _stops(before: Plan, after: Plan, old: Mapping[str, int], memory: Numbers) -> None:
+    """Ticks since the robot stopped being live: once over, over."""
+    ticks = old["not_live_for"]
+    memory["not_live_for"] = stop_ticks(after) if ticks >= stop_ticks(before) else min(ticks, stop_ticks(after))
+
+
+def _channels(before: Plan, after: Plan, state: Numbers, memory: Numbers) -> None:
+    lost = after.guard.lost_ticks
+    known = {channel.name for channel in before.channels}
+    for channel in after.channels:
+        if channel.name not in known:
+            continue
+        age = state[f"channel.{channel.name}.age"]
+        age = lost if age >= before.guard.lost_ticks else min(age, lost - 1)
+        state[f"channel.{channel.name}.age"] = memory[f"silent.{channel.name}"] = age
+        held = state[f"channel.{channel.name}.pulse"]
+        memory[f"pulse.{channel.name}"] = held
+        for name in ("newer", "older"):
+            slot = f"channel.{channel.name}.{name}"
+            if slot in state and not channel.good_low_us <= state[slot] <= channel.good_high_us:
+                state[slot] = held if age < lost else 0
+
+
+def _wires(after: Plan, state: Numbers, memory: Numbers) -> None:
+    for switch in after.switches:
+        position = min(state[f"switch.{switch.name}.position"], len(switch.edges_us))
+        state[f"switch.{switch.name}.position"] = memory[f"position.{switch.name}"] = position
+    for contact in after.contacts:
+        left = min(state[f"contact.{contact.name}.remaining"], contact.release_ticks)
+        state[f"contact.{contact.name}.remaining"] = left
+        memory[f"open_for.{contact.name}"] = contact.release_ticks - left
+    if after.flip is not None:
+        state["flip.waited"] = min(state["flip.waited"], after.flip.settle_ticks - 1)
+
+
+def _output(after: Plan, output: OutputPlan, state: Numbers, memory: Numbers) -> None:
+    command, ticks = state[f"output.{output.name}.command"], memory["not_live_for"]
+    most = output.limit
+    if ticks:
+        most = max(most - ticks * min(output.down_step, most), 0) if after.guard.ramps else 0
+        most = 0 if ticks >= stop_ticks(after) else most
+    command = min(max(command, -most), most)
+    state[f"output.{output.name}.command"] = memory[f"command.{output.name}"] = command
+    pause = state[f"output.{output.name}.pause"]
+    full = output.pause_ticks
+    if not full:
+        state[f"output.{output.name}.pause"] = 0
+        return
+    sign = _sign(command) or _sign(pause) or memory[f"last_sign.{output.name}"]
+    left = full if command else min(abs(pause), full)
+    state[f"output.{output.name}.pause"] = sign * left
+    memory[f"rested_for.{output.name}"] = full - left
+    memory[f"last_sign.{output.name}"] = sign
+
+
+def _sign(value: int) -> int:
+    return (value > 0) - (value < 0)
+
+
+def _actuators(after: Plan, state: Numbers, memory: Numbers) -> None:
+    for actuator in after.actuators:
+        both = min(state[f"actuator.{actuator.name}.both"], actuator.both_ticks)
+        state[f"actuator.{actuator.name}.both"] = memory[f"both_for.{actuator.name}"] = both
+        memory[f"latched.{actuator.name}"] = state[f"actuator.{actuator.name}.latched"]
+        most = actuator.travel_limit
+        way = min(max(state[f"actuator.{actuator.name}.driven"], -most), most)
+        state[f"actuator.{actuator.name}.driven"] = way
+        if most:
+            memory[f"way.{actuator.name}"] = way
