@@ -4,6 +4,7 @@ Lanes are worked through in blocks small enough that all rows of a block stay in
 the calls of each block are bound to their views once, so that a tick is nothing but numpy calls.
 """
 
+import functools
 import itertools
 from collections.abc import Callable, Iterable
 from typing import Any
@@ -18,6 +19,7 @@ from mixer.lower.graph import Graph
 from mixer.lower.trace import trace
 
 Lanes = npt.NDArray[np.int32]
+Function = Callable[..., Any]
 
 _BLOCK = 8192  # lanes; of 2048, 4096 and 8192 the quickest by measurement
 
@@ -76,7 +78,7 @@ class ArrayTick:
             function(*arguments)
         return self.signals
 
-    def _bound(self, graph: Graph) -> list[tuple[Callable[..., Any], tuple[Any, ...]]]:
+    def _bound(self, graph: Graph) -> list[tuple[Function, tuple[Any, ...]]]:
         """Every call of every block with the arrays it works on."""
         program = program_of(graph)
         count = -(-self.lanes // _BLOCK)
@@ -89,7 +91,7 @@ class ArrayTick:
             views = {place: rows[:, before:after] for place, rows in held.items()}
             for step in program.steps:
                 arguments = tuple(_row(row, views, scratch, after - before) for row in step.rows)
-                calls.append((step.function, arguments))
+                calls.append(_call(step.function, arguments))
         return calls
 
 
@@ -101,6 +103,13 @@ class _Scratch:
         self.flags = np.zeros((program.flags, lanes), np.bool_)
         filled = {row.number for step in program.steps for row in step.rows if row.place is Place.FILLED}
         self.filled = {number: np.full(lanes, number, np.int32) for number in filled}
+
+
+def _call(function: Function, arguments: tuple[Any, ...]) -> tuple[Function, tuple[Any, ...]]:
+    """For these two, numpy takes the output by name only."""
+    if function in (np.minimum, np.maximum):
+        return functools.partial(function, out=arguments[-1]), arguments[:-1]
+    return function, arguments
 
 
 def _row(row: Row, views: dict[Place, Lanes], scratch: _Scratch, lanes: int) -> Any:  # noqa: ANN401

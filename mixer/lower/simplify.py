@@ -30,9 +30,7 @@ def _add(build: "Builder", args: Args, _: int, place: str) -> int | None:
         node = build.nodes[b]
         if node.op is Op.NEG:
             return build.make(Op.SUB, (a, node.args[0]), 0, place)
-        if node.op is Op.SUB and node.args[1] == a:
-            return node.args[0]
-    return None
+    return _cancelled(build, Op.ADD, args, place)
 
 
 def _add_number(build: "Builder", a: int, number: int, place: str) -> int | None:
@@ -56,21 +54,38 @@ def _sub(build: "Builder", args: Args, _: int, place: str) -> int | None:
         return build.make(Op.NEG, (b,), 0, place)
     if build.nodes[b].op is Op.NEG:
         return build.make(Op.ADD, (a, build.nodes[b].args[0]), 0, place)
-    return _without(build, a, b, place)
+    return _cancelled(build, Op.SUB, args, place)
 
 
-def _without(build: "Builder", total: int, term: int, place: str) -> int | None:
-    """A sum less one of its terms, or None where the term is not in it."""
-    node = build.nodes[total]
-    if node.op not in (Op.ADD, Op.SUB):
+def _cancelled(build: "Builder", op: Op, args: Args, place: str) -> int | None:
+    """A sum without the terms that are both added and taken away; None where there are none."""
+    sums = [_terms(build, arg) for arg in args]
+    sign = 1 if op is Op.ADD else -1
+    total = dict(sums[0])
+    for term, count in sums[1].items():
+        total[term] = total.get(term, 0) + sign * count
+    if not any(abs(total[term]) < abs(sums[0].get(term, 0)) for term in sums[1]):
         return None
-    a, b = node.args
-    if a == term:
-        return b if node.op is Op.ADD else build.make(Op.NEG, (b,), 0, place)
-    if b == term and node.op is Op.ADD:
-        return a
-    rest = _without(build, a, term, place)
-    return None if rest is None else build.make(node.op, (rest, b), 0, place)
+    result = build.const(0)
+    for term, count in sorted(total.items(), key=lambda pair: pair[1] < 0):
+        for _ in range(abs(count)):
+            result = build.make(Op.ADD if count > 0 else Op.SUB, (result, term), 0, place)
+    return result
+
+
+_SIGNS = MappingProxyType({Op.ADD: (1, 1), Op.SUB: (1, -1), Op.NEG: (-1,)})
+
+
+def _terms(build: "Builder", index: int) -> dict[int, int]:
+    """How often each term is added (or, negative, taken away) in a sum."""
+    node = build.nodes[index]
+    if node.op not in (Op.ADD, Op.SUB, Op.NEG):
+        return {index: 1}
+    counts: dict[int, int] = {}
+    for arg, sign in zip(node.args, _SIGNS[node.op], strict=True):
+        for term, count in _terms(build, arg).items():
+            counts[term] = counts.get(term, 0) + sign * count
+    return counts
 
 
 def _neg(build: "Builder", args: Args, _: int, place: str) -> int | None:
