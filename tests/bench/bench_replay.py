@@ -105,10 +105,8 @@ def main(arguments: list[str]) -> None:
         for name, cost in costs.items():
             each = cost / ticks
             hour = each * 1_800_000
-            show(
             per_tick = f"{each / core:7.4f} ticks of the core {each * 1e6:6.2f} µs"
             show(f"{name:22} {per_tick}, an hour {hour:5.1f} s")
-            )
         ratio = peak_bytes(plan, path) / peak_bytes(plan, short)
         show(f"memory of this log against one a quarter as long: {ratio:.2f}")
 
