@@ -198,3 +198,23 @@ def test_the_serial_line_is_read_through_a_pty_by_our_own_port() -> None:
 
     assert all(isinstance(event, Frame) for event in events)
     assert len(events) >= 248
+
+
+@pytest.mark.parametrize(
+    "choices",
+    [
+        {"CHANNELS": 1, "CONTACTS": 0, "BATTERY_FULL_SCALE_MV": 0},
+        {"CHANNELS": 8, "FRAME_US": 10_000, "BAUD": "500000UL"},
+        {"CHANNELS": 16, "PULSE_SUM": 1, "CONTACTS": 1},
+    ],
+)
+def test_every_choice_builds_without_a_warning_and_runs(choices: dict[str, int | str]) -> None:
+    """Warnings are errors; the frames show what was chosen."""
+    board = Board(build_board(**choices))
+    board.run_seconds(0.2)
+    frames = [event for event in Decoder().feed(board.take()) if isinstance(event, Frame)]
+    board.close()
+
+    assert len(frames) >= 9
+    assert {len(frame.widths) for frame in frames} == {choices["CHANNELS"]}
+    assert (frames[-1].battery_mv is None) == ("BATTERY_FULL_SCALE_MV" in choices)

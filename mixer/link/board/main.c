@@ -60,6 +60,9 @@ int main(void)
 
     hal_init();
     reader_init(&board.reader, CHANNELS, PULSE_SUM, hal_levels());
+#if WITH_MIX
+    mix_on_board_start();
+#endif
     board.last = hal_now();
     board.wire[0] = 0; /* a zero first: whatever was half sent before the reset ends here */
     board.length = 1;

@@ -1,0 +1,51 @@
+/* An export's inputs are its channels and then its contacts, its outputs are the wires and then the guard's state, all
+ * int32_t and in the profile's order; so both are filled by number, whatever their names. */
+#include <string.h>
+
+#include "config.h"
+#include "mix.h"
+#include "mix_on_board.h"
+
+#define INPUTS (sizeof(struct mix_inputs) / sizeof(int32_t))
+#define WIRES (sizeof(struct mix_outputs) / sizeof(int32_t) - 1U)
+#define LONGEST_FRAME (12UL + 2UL * CHANNELS + 1UL + 2UL * WIRES + 2UL + 2UL)
+
+#if FRAME_US != MIX_TICK_MS * 1000
+#error "build with FRAME_US set to the mix's tick: there is one frame a tick"
+#endif
+
+typedef char inputs_must_be_channels_and_contacts[INPUTS == CHANNELS + CONTACTS ? 1 : -1];
+typedef char frame_must_fit_into_a_tick[LONGEST_FRAME * 10UL * 1000UL < FRAME_US * (BAUD / 1000UL) ? 1 : -1];
+
+static struct mix_state state;
+static int16_t wires[WIRES];
+
+void mix_on_board_start(void)
+{
+    mix_start(&state);
+}
+
+void mix_on_board(frame_t *frame)
+{
+    int32_t numbers[INPUTS > WIRES + 1U ? INPUTS : WIRES + 1U];
+    struct mix_inputs in;
+    struct mix_outputs out;
+    uint8_t k;
+
+    for (k = 0; k < INPUTS; k++) {
+        if (k < CHANNELS) {
+            numbers[k] = (int32_t)(((uint32_t)frame->widths[k] + 1U) >> 1);
+        } else {
+            numbers[k] = (frame->contacts >> (k - CHANNELS)) & 1;
+        }
+    }
+    memcpy(&in, numbers, sizeof in);
+    mix_tick(&in, &state, &out);
+    memcpy(numbers, &out, sizeof out);
+    for (k = 0; k < WIRES; k++) {
+        wires[k] = (int16_t)numbers[k];
+    }
+    frame->outputs = (uint8_t)WIRES;
+    frame->guard = (uint8_t)numbers[WIRES];
+    frame->wires = wires;
+}

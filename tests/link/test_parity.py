@@ -1,0 +1,122 @@
+"""Board and Python compared tick by tick, on the real firmware with a freshly exported mix."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from mixer.core.layout import layout_of
+from mixer.core.plan import Guard, Plan
+from mixer.core.tick import tick
+from mixer.errors import WrongDeviceError
+from mixer.link.frames import BoardMix, Decoder, Event, Frame, Lost, encode
+from mixer.link.parity import Mismatch, Parity
+from mixer.lower.c_export import export_files
+from tests.link.firmware import build_board
+from tests.link.plans import small_plan
+from tests.link.simavr import MHZ, Board, Edge
+
+PERIOD_US = 20_003.7
+
+
+def drive(n: int) -> tuple[int, int, int]:
+    """A drive in receiver frames: rest, arm, sweep both sticks, a loss of a second, and again."""
+    at = n % 400
+    armed = 2000 if at >= 20 else 1000
+    if at < 60:
+        return 1500, 1500, armed
+    return 1000 + (n * 37) % 1001, 1000 + (n * 53) % 1001, armed
+
+
+def edges(number: int) -> Iterator[Edge]:
+    """The drive on the pins, with a second of silence in each eight."""
+    for n in range(number):
+        if n % 400 >= 350:
+            continue
+        at = 103_000 + n * PERIOD_US
+        for pin, width in enumerate(drive(n)):
+            yield Edge(round(at * MHZ), "B", pin, 1)
+            yield Edge(round((at + width) * MHZ), "B", pin, 0)
+            at += width + 30
+
+
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("simavr")
+def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> None:
+    """Twenty seconds of driving, losses and contacts included: all ticks compared, none differs."""
+    plan = small_plan(tick_ms=20)
+    for name, text in export_files(plan, "test").items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    board = Board(build_board(MIX=str(tmp_path), CHANNELS=3, CONTACTS=1))
+    board.play(edges(1000))
+    events: list[Event] = []
+    decoder, parity = Decoder(), Parity(plan)
+    for second in range(20):
+        board.run_seconds(1)
+        board.set_pin("D", 4, second % 3 > 0)
+        events += decoder.feed(board.take())
+    board.close()
+
+    assert parity.take(events) == []
+    assert (parity.compared, parity.passed_over) == (len(events), 0)
+    frames = [event for event in events if isinstance(event, Frame)]
+    assert len(frames) >= 998
+    guards = {frame.mix.guard for frame in frames if frame.mix}
+    assert guards >= {Guard.SEARCHING, Guard.RESTING, Guard.LIVE, Guard.STOPPED}
+    assert len({frame.mix.wires for frame in frames if frame.mix}) > 300, "the outputs hardly moved"
+
+
+def as_on_board(plan: Plan, number: int) -> list[Event]:
+    """Frames as a faithful board would send them, through the wire format."""
+    layout = layout_of(plan)
+    state = list(layout.start)
+    wire = b""
+    for n in range(number):
+        signals, state = tick(plan, [*drive(n), 1], state)
+        wires = tuple(signals[layout.index(f"output.{output.name}.wire")] for output in plan.outputs)
+        mix = BoardMix(signals[layout.index("guard.state")], wires)
+        wire += encode(Frame(n, 20_000 * (n + 1), tuple(2 * pulse for pulse in drive(n)), 1, None, mix))
+    return Decoder().feed(wire)
+
+
+def test_one_wrong_number_is_found() -> None:
+    """A single wire off by one in a single tick is told, with where and what."""
+    plan = small_plan(tick_ms=20)
+    events = as_on_board(plan, 200)
+    frame = events[150]
+    assert isinstance(frame, Frame)
+    assert frame.mix
+    left, right = frame.mix.wires
+    events[150] = replace(frame, mix=BoardMix(frame.mix.guard, (left, right + 1)))
+
+    parity = Parity(plan)
+    found = parity.take(events)
+
+    assert found == [Mismatch(150, frame.time_us, "output.right.wire", right + 1, right)]
+    assert str(found[0]) == (
+        f"3.020 s, frame 150: output.right.wire is {right + 1} on the board, {right} here"
+    )
+    assert (parity.compared, parity.mismatched) == (200, 1)
+
+
+def test_nothing_is_claimed_after_a_lost_frame() -> None:
+    """The state after a lost tick is unknown, so the ticks after it are passed over, not guessed."""
+    plan = small_plan(tick_ms=20)
+    events = as_on_board(plan, 100)
+
+    parity = Parity(plan)
+    found = parity.take([*events[:40], Lost(1), *events[41:]])
+
+    assert found == []
+    assert (parity.compared, parity.passed_over) == (40, 59)
+
+
+def test_a_board_without_this_mix_is_refused() -> None:
+    """No mix, or one with other outputs, is a clear message."""
+    parity = Parity(small_plan())
+
+    with pytest.raises(WrongDeviceError, match=r"^no mix runs on the board"):
+        parity.take([Frame(0, 1, (3000,) * 3)])
+    with pytest.raises(WrongDeviceError, match=r"mixes 3 channels to 1 outputs; cart has 3 and 2"):
+        parity.take([Frame(0, 1, (3000,) * 3, 0, None, BoardMix(0, (1500,)))])
