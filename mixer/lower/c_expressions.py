@@ -10,9 +10,13 @@ from enum import IntEnum
 from types import MappingProxyType
 from typing import NamedTuple
 
+from mixer.core.ops import HALF
 from mixer.lower.graph import Graph, Node, Op, Range
+from mixer.lower.intervals import product
 
 SHORT = Range(-(2**15), 2**15 - 1)
+QUADRUPLES = Range(-(2**29), 2**29 - 1)
+"""What may be multiplied by 4 and, shifted right by 14, is short."""
 
 
 class Level(IntEnum):
@@ -140,10 +144,11 @@ def _call(graph: Graph, node: Node, args: Sequence[Expression]) -> Expression:
     texts = [arg.text for arg in args]
     if node.op is Op.MULTIPLY:
         called = "multiply_short"
-    elif node.op is Op.MUL14 and all(_is_short(graph.ranges[arg]) for arg in node.args):
+    elif node.op is Op.MUL14 and _rounds_to_short(graph, node):
         called = "mul14_short"
     elif node.op is Op.SHIFT_RIGHT and node.value == 14:
-        called = "shift_right_14"
+        within = _is_within(graph.ranges[node.args[0]], QUADRUPLES)
+        called = "shift_right_14_short" if within else "shift_right_14"
     elif node.op is Op.SHIFT_RIGHT:
         texts.append(str(node.value))
     calls = frozenset({called}).union(*(arg.calls for arg in args))
@@ -154,5 +159,17 @@ def _is_short_product(graph: Graph, node: Node) -> bool:
     return node.op is Op.MULTIPLY and all(_is_short(graph.ranges[arg]) for arg in node.args)
 
 
+def _rounds_to_short(graph: Graph, node: Node) -> bool:
+    """Whether both operands are short, and four times their rounded product is no overflow."""
+    a, b = (graph.ranges[arg] for arg in node.args)
+    reach = product(a, b)
+    rounded = Range(reach.low + HALF - 1, reach.high + HALF)
+    return _is_short(a) and _is_short(b) and _is_within(rounded, QUADRUPLES)
+
+
+def _is_within(reach: Range, bounds: Range) -> bool:
+    return bounds.low <= reach.low and reach.high <= bounds.high
+
+
 def _is_short(reach: Range) -> bool:
-    return reach.low in SHORT and reach.high in SHORT
+    return _is_within(reach, SHORT)

@@ -24,9 +24,10 @@ _TOGETHER = re.compile(r"(?<! =) (?!&& |\|\| |\? |: )")
 
 _NEEDS = {
     "mul14": ("round14",),
-    "mul14_short": ("round14",),
+    "mul14_short": ("multiply_short", "shift_right_14_short"),
+    "shift_right_14_short": ("as_signed",),
     "round14": ("shift_right_14",),
-    "shift_right_14": ("shift_right",),
+    "shift_right_14": ("as_signed",),
 }
 
 

@@ -3,7 +3,7 @@
  *
  * Written by stickwright from the robot's profile: change the profile and export again.
  * Commands are signed, 16384 is full (Q14). Numbers are int32_t and proven not to overflow.
- * Every statement of mix_tick runs on every tick: there is no loop, no early return, no heap, no float.
+ * There is no loop, no early return, no recursion, no heap and no float, so a tick's time is bounded.
  */
 #include "mix.h"
 

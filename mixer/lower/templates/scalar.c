@@ -4,10 +4,17 @@ static inline int32_t shift_right(int32_t x, int bits)
     return x < 0 ? ~(~x >> bits) : x >> bits;
 }
 
-/* shift_right_14: floor(x / 2^14), by whole bytes where the processor has only those. */
+/* as_signed: the number whose two's complement these 16 bits are. */
+static inline int16_t as_signed(uint16_t bits)
+{
+    return bits < 32768u ? (int16_t)bits : (int16_t)(-1 - (int16_t)(65535u - bits));
+}
+
+/* shift_right_14: floor(x / 2^14), by halves of the number where a processor cannot shift far at once. */
 static inline int32_t shift_right_14(int32_t x)
 {
-    return shift_right(shift_right(x, 8) * 4, 8);
+    uint16_t low = (uint16_t)((uint32_t)x & 65535u);
+    return (int32_t)as_signed((uint16_t)((uint32_t)x >> 16)) * 4 + (int32_t)(low >> 14);
 }
 
 /* round14: a Q14 product back to Q14, to the nearest, halves away from zero. */
@@ -22,16 +29,23 @@ static inline int32_t mul14(int32_t a, int32_t b)
     return round14(a * b);
 }
 
-/* mul14_short: the same for two numbers proven to fit in 16 bits, a much cheaper product on small boards. */
-static inline int32_t mul14_short(int32_t a, int32_t b)
-{
-    return round14((int32_t)(int16_t)a * (int32_t)(int16_t)b);
-}
-
-/* multiply_short: the plain product of two numbers proven to fit in 16 bits. */
+/* multiply_short: the product of two numbers proven to fit in 16 bits, much cheaper on small boards. */
 static inline int32_t multiply_short(int32_t a, int32_t b)
 {
     return (int32_t)(int16_t)a * (int32_t)(int16_t)b;
+}
+
+/* shift_right_14_short: floor(x / 2^14) where it is proven to fit in 16 bits: two bits up, the upper half. */
+static inline int32_t shift_right_14_short(int32_t x)
+{
+    return as_signed((uint16_t)((uint32_t)(x * 4) >> 16));
+}
+
+/* mul14_short: the Q14 product of two such numbers, to the nearest, halves away from zero. */
+static inline int32_t mul14_short(int32_t a, int32_t b)
+{
+    int32_t product = multiply_short(a, b);
+    return shift_right_14_short(product + 8192 - (product < 0 ? 1 : 0));
 }
 
 /* divide: floor(a / b); a >= 0 and b > 0 always hold here. */

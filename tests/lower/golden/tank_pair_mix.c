@@ -3,41 +3,36 @@
  *
  * Written by stickwright from the robot's profile: change the profile and export again.
  * Commands are signed, 16384 is full (Q14). Numbers are int32_t and proven not to overflow.
- * Every statement of mix_tick runs on every tick: there is no loop, no early return, no heap, no float.
+ * There is no loop, no early return, no recursion, no heap and no float, so a tick's time is bounded.
  */
 #include "mix.h"
 
 #include <stdbool.h>
 #include <stdint.h>
 
-/* shift_right: floor(x / 2^bits). C leaves >> of a negative number open; ~x is never negative here. */
-static inline int32_t shift_right(int32_t x, int bits)
+/* as_signed: the number whose two's complement these 16 bits are. */
+static inline int16_t as_signed(uint16_t bits)
 {
-    return x < 0 ? ~(~x >> bits) : x >> bits;
+    return bits < 32768u ? (int16_t)bits : (int16_t)(-1 - (int16_t)(65535u - bits));
 }
 
-/* shift_right_14: floor(x / 2^14), by whole bytes where the processor has only those. */
-static inline int32_t shift_right_14(int32_t x)
-{
-    return shift_right(shift_right(x, 8) * 4, 8);
-}
-
-/* round14: a Q14 product back to Q14, to the nearest, halves away from zero. */
-static inline int32_t round14(int32_t product)
-{
-    return shift_right_14(product + 8192 - (product < 0 ? 1 : 0));
-}
-
-/* mul14_short: the same for two numbers proven to fit in 16 bits, a much cheaper product on small boards. */
-static inline int32_t mul14_short(int32_t a, int32_t b)
-{
-    return round14((int32_t)(int16_t)a * (int32_t)(int16_t)b);
-}
-
-/* multiply_short: the plain product of two numbers proven to fit in 16 bits. */
+/* multiply_short: the product of two numbers proven to fit in 16 bits, much cheaper on small boards. */
 static inline int32_t multiply_short(int32_t a, int32_t b)
 {
     return (int32_t)(int16_t)a * (int32_t)(int16_t)b;
+}
+
+/* shift_right_14_short: floor(x / 2^14) where it is proven to fit in 16 bits: two bits up, the upper half. */
+static inline int32_t shift_right_14_short(int32_t x)
+{
+    return as_signed((uint16_t)((uint32_t)(x * 4) >> 16));
+}
+
+/* mul14_short: the Q14 product of two such numbers, to the nearest, halves away from zero. */
+static inline int32_t mul14_short(int32_t a, int32_t b)
+{
+    int32_t product = multiply_short(a, b);
+    return shift_right_14_short(product + 8192 - (product < 0 ? 1 : 0));
 }
 
 /* magnitude: the absolute value. */
@@ -119,7 +114,7 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
         clamp(channel_steering_pulse - 1500, -500, 500) * 536871 + 8192;
 
     /* steering, stick travel as a command */
-    const int32_t stick_steering_scaled = shift_right_14(toward_stick_steering_scaled);
+    const int32_t stick_steering_scaled = shift_right_14_short(toward_stick_steering_scaled);
     const int32_t toward_stick_steering_banded =
         stick_steering_scaled - clamp(stick_steering_scaled, -655, 655);
 
@@ -128,9 +123,9 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
     const int32_t toward_stick_steering_curved =
         multiply_short(stick_steering_banded, stick_steering_banded) + 8192;
     const int32_t toward_stick_steering_curved_2 =
-        multiply_short(shift_right_14(toward_stick_steering_curved), 4915);
+        multiply_short(shift_right_14_short(toward_stick_steering_curved), 4915);
     const int32_t toward_stick_steering_curved_3 =
-        shift_right_14(toward_stick_steering_curved_2 + 8192) + 11469;
+        shift_right_14_short(toward_stick_steering_curved_2 + 8192) + 11469;
 
     /* steering, after expo = steering, after rate = steering, into the mix */
     const int32_t stick_steering_curved =
@@ -139,7 +134,7 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
         clamp(channel_throttle_pulse - 1500, -500, 500) * 536871 + 8192;
 
     /* throttle, stick travel as a command */
-    const int32_t stick_throttle_scaled = shift_right_14(toward_stick_throttle_scaled);
+    const int32_t stick_throttle_scaled = shift_right_14_short(toward_stick_throttle_scaled);
 
     /* guard, every stick is at neutral */
     const bool guard_neutral = magnitude(stick_steering_scaled) <= 983
@@ -152,9 +147,9 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
     const int32_t toward_stick_throttle_curved =
         multiply_short(stick_throttle_banded, stick_throttle_banded) + 8192;
     const int32_t toward_stick_throttle_curved_2 =
-        multiply_short(shift_right_14(toward_stick_throttle_curved), 4915);
+        multiply_short(shift_right_14_short(toward_stick_throttle_curved), 4915);
     const int32_t toward_stick_throttle_curved_3 =
-        shift_right_14(toward_stick_throttle_curved_2 + 8192) + 11469;
+        shift_right_14_short(toward_stick_throttle_curved_2 + 8192) + 11469;
 
     /* throttle, after expo = throttle, after rate = throttle, into the mix */
     const int32_t stick_throttle_curved =
