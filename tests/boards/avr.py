@@ -12,7 +12,7 @@ from pathlib import Path
 
 from mixer.lower.toolchain import Tool, find
 from tests.boards.elf import read_firmware
-from tests.boards.simavr import Simulator
+from tests.boards.simavr import ProgramBoard
 
 AVR_COMPILER = Tool(
     "the AVR compiler", ("avr-gcc",), "STICKWRIGHT_AVR_CC", "install gcc-avr and avr-libc (apt-get)"
@@ -20,7 +20,6 @@ AVR_COMPILER = Tool(
 STRICT = ("-std=c99", "-Wall", "-Wextra", "-Wpedantic", "-Wconversion", "-Werror")
 FLAGS = ("-mmcu=atmega328p", "-DF_CPU=16000000UL", *STRICT)
 HERE = Path(__file__).parent
-RANDOM_RAM = 0xA5
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +33,7 @@ class Row:
 
 @dataclass(slots=True)
 class _Feeder:
-    board: Simulator
+    board: ProgramBoard
     rows: Iterable[Sequence[int]]
     seen: list[Row] = field(default_factory=list)
     began: int = 0
@@ -73,9 +72,8 @@ def build_avr(folder: Path, optimise: str = "-O2") -> Path:
 
 def run_avr(elf: Path, rows: Iterable[Sequence[int]]) -> list[Row]:
     """Every tick's outputs, state and cycles, from a board whose RAM holds rubbish at power-up."""
-    board = Simulator(elf)
+    board = ProgramBoard(elf)
     try:
-        board.fill_ram(RANDOM_RAM)
         feeder = _Feeder(board, rows)
         board.run_until_asleep(most_cycles=20_000_000_000)
         return feeder.seen
