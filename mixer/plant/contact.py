@@ -65,24 +65,25 @@ class Contact(NamedTuple):
         ledger.add("friction", dry * middling * (1 - rolling) + viscous)
         return speed, speed - ground, force
 
-    def tried(self, ops: Arithmetic, ground: Value, halt: float) -> "Contact":
+    def tried(self, ops: Arithmetic, ground: Value, ahead: Value, halt: float) -> "Contact":
         """The contact with its force at a ground speed, and the slope of that force.
 
+        `ahead` is the ground speed to be expected after the step: whether the tyre slides, and whether
+        friction holds the wheel, is judged there.
         `halt` is the ground speed that dry friction can take away in a step: where wheel and ground both
         are slower than that and slowing down, the force must fade, or the chassis would hunt about rest.
         """
-        dry = self._dry(ops, ground)
-        holding = self._holding(ground, dry)
+        dry = self._dry(ops, ahead)
+        holding = self._holding(ahead, dry)
         yielding = self.creep * self.stiffness / (self.stiffness + self.creep)
+        slope = ops.select(abs(dry) < self.rub, self.creep, yielding)
+        slope = ops.select(abs(holding) < self.most, slope, 0.0)
+        force = ops.clamp(holding, -self.most, self.most) + slope * (ahead - ground)
         if halt:
             near = halt * halt / (ground * ground + self.before * self.before + halt * halt)
             fading = abs(dry) * near / (abs(ground) + 1e-7)
-            yielding = yielding + ops.select(holding * ground < 0, fading, 0.0)
-        slope = ops.select(abs(dry) < self.rub, self.creep, yielding)
-        return self._replace(
-            force=ops.clamp(holding, -self.most, self.most),
-            slope=ops.select(abs(holding) < self.most, slope, 0.0),
-        )
+            slope = slope + ops.select(holding * ground < 0, fading, 0.0)
+        return self._replace(force=force, slope=slope)
 
     def _dry(self, ops: Arithmetic, ground: Value) -> Value:
         """Dry friction: whatever holds the wheel, up to its most (soft threshold)."""
@@ -110,9 +111,12 @@ def share(slip: Value, square: Value, quickest: float) -> Value:
 
 def reach(
     robot: Robot, ops: Arithmetic, wheel: Wheel, circuit: Circuit, bus_v: Value, body: Body,
-    speed: Value, seconds: float,
+    change: Body, speed: Value, seconds: float,
 ) -> Contact:  # fmt: skip
-    """The wheel's push and the tyre's answer, linear in the chassis' new speeds."""
+    """The wheel's push and the tyre's answer, linear in the chassis' new speeds.
+
+    `change` is how the chassis' speeds changed in the last step, taken as likely for this one.
+    """
     unit, along = circuit.unit, driving_direction(wheel)
     across = None if wheel.slides else cross_direction(wheel)
     ground, sideways = body.along(*along), body.along(*across) if across else 0.0
@@ -138,4 +142,6 @@ def reach(
     )
     rubbing = sum(wheel_unit(robot, other).friction for other in robot.wheels)
     inverse_mass = 1 / robot.mass_kg + along.arm**2 / robot.yaw_inertia_kgm2
-    return contact.tried(ops, ground, rubbing * inverse_mass * seconds)
+    ahead = ground + change.along(*along)
+    ahead = ops.select(ahead * ground > 0, ahead, ground)
+    return contact.tried(ops, ground, ahead, rubbing * inverse_mass * seconds)

@@ -42,6 +42,7 @@ def layout_of(robot: Robot) -> Layout:
     slots: list[tuple[str, float]] = [("charge", 1.0), ("pair_v", 0.0), ("low_s", 0.0)]
     slots += [("bus_v", robot.battery.rest_volts(1.0))]
     slots += [(name, 0.0) for name in ("vx", "vy", "turn", "x", "y", "yaw")]
+    slots += [(name, 0.0) for name in ("change_vx", "change_vy", "change_turn")]
     slots += [(f"wheel.{wheel.name}.speed", 0.0) for wheel in robot.wheels]
     for actuator in robot.actuators:
         slots += [

@@ -126,7 +126,7 @@ class Plant:
         return table
 
     def _extensions(self) -> tuple[float, ...]:
-        first = 10 + len(self.robot.wheels)
+        first = 13 + len(self.robot.wheels)
         return tuple(self.state[first : first + 2 * len(self.robot.actuators) : 2])
 
     def snapshot(self) -> Snapshot:
@@ -134,7 +134,7 @@ class Plant:
         robot, state, seen = self.robot, self.state, self.seen
         wheels = len(robot.wheels)
         outputs = 1 + 2 * len(robot.outputs)
-        heat = 10 + wheels + 2 * len(robot.actuators)
+        heat = 13 + wheels + 2 * len(robot.actuators)
         rises: list[tuple[float | None, float | None]] = [(None, None)] * len(robot.outputs)
         for place, index in enumerate(self._heated):
             winding, case = state[heat + 2 * place], state[heat + 2 * place + 1]
@@ -144,7 +144,7 @@ class Plant:
             seconds=self.seconds, battery_v=state[3], battery_a=seen[0], charge=state[0],
             cut=state[2] >= LOW_VOLTAGE_S,
             output_a=tuple(seen[1:outputs:2]), output_v=tuple(seen[2:outputs:2]),
-            wheel_mps=tuple(state[10 : 10 + wheels]), wheel_slip_mps=tuple(seen[outputs::2]),
+            wheel_mps=tuple(state[13 : 13 + wheels]), wheel_slip_mps=tuple(seen[outputs::2]),
             wheel_n=tuple(seen[outputs + 1 :: 2]), vx=state[4], vy=state[5], turn=state[6],
             x=state[7], y=state[8], yaw=state[9], extension_m=extensions,
             winding_c=tuple(winding for winding, _ in rises), case_c=tuple(case for _, case in rises),

@@ -46,6 +46,8 @@ class Parts(NamedTuple):
     bus_v: Value
     body: Body
     pose: list[Value]
+    change: Body
+    """How the chassis' speeds changed in the last step."""
     wheels: list[Value]
     nuts: list[tuple[Value, Value]]
     rises: dict[int, tuple[Value, Value]]
@@ -58,10 +60,11 @@ def take_apart(robot: Robot, state: Sequence[Value]) -> Parts:
     charge, pair_v, low_s, bus_v = (next(values) for _ in range(4))
     body = Body(next(values), next(values), next(values))
     pose = [next(values) for _ in range(3)]
+    change = Body(next(values), next(values), next(values))
     wheels = [next(values) for _ in robot.wheels]
     nuts = [(next(values), next(values)) for _ in robot.actuators]
     rises = {index: (next(values), next(values)) for index in heated_outputs(robot)}
-    return Parts(charge, pair_v, low_s, bus_v, body, pose, wheels, nuts, rises, list(values))
+    return Parts(charge, pair_v, low_s, bus_v, body, pose, change, wheels, nuts, rises, list(values))
 
 
 def advance(
@@ -96,6 +99,7 @@ def advance(
     after = _charge_after(robot, ops, parts, battery_a, bus_v, seconds)
     after += rolled.body.in_turned_axes(seconds / 2)
     after += pose_after(ops, parts.pose, middle(parts.body, rolled.body), seconds)
+    after += [now - was for now, was in zip(rolled.body, parts.body, strict=True)]
     after += [wheel[0] for wheel in rolled.wheels]
     after += [value for nut in nuts for value in (nut.extension, nut.speed)]
     after += _warm(robot, parts, circuits, currents, seconds)
@@ -139,7 +143,7 @@ def _roll(
     robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value, ledger: Ledger
 ) -> Rolled:
     contacts = [
-        reach(robot, ops, wheel, circuit, bus_v, parts.body, speed, ledger.seconds)
+        reach(robot, ops, wheel, circuit, bus_v, parts.body, parts.change, speed, ledger.seconds)
         for wheel, circuit, speed in zip(robot.wheels, circuits, parts.wheels, strict=False)
     ]
     body = push_body(robot, ops, contacts, parts.body, ledger)

@@ -14,7 +14,7 @@ from mixer.runs.replay import LogReplay
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 LOGS = ("carrier_two_loads.csv", "carrier_rough_ground.csv")
-SECONDS = 14
+SECONDS = 10
 
 
 def commands_of(name: str) -> list[list[int]]:
