@@ -3,17 +3,20 @@
 import argparse
 from pathlib import Path
 
+FILES = {"bash": "_shtab_compgen_files", "zsh": "_files"}
+"""How a shell completes the name of a file."""
+
 
 def add_profile(parser: argparse.ArgumentParser, name: str = "profile") -> None:
     """The profile every command takes first."""
     action = parser.add_argument(name, type=Path, help="the robot's profile (TOML)")
-    action.complete = {"bash": "_shtab_compgen_files", "zsh": "_files"}  # type: ignore[attr-defined]
+    action.complete = FILES  # type: ignore[attr-defined]
 
 
 def add_log(parser: argparse.ArgumentParser) -> None:
     """A recorded drive, and how its columns are to be read."""
     action = parser.add_argument("log", type=Path, help="recorded inputs (CSV with a header)")
-    action.complete = {"bash": "_shtab_compgen_files", "zsh": "_files"}  # type: ignore[attr-defined]
+    action.complete = FILES  # type: ignore[attr-defined]
     add_mapping(parser)
 
 

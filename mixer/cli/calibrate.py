@@ -1,9 +1,13 @@
 """`stickwright calibrate`: endpoints, centre and deadband from a log of sweeps and rest, as TOML."""
 
 import argparse
+from pathlib import Path
 
-from mixer.cli.arguments import add_log
+from mixer.cli.arguments import FILES, add_loadout, add_mapping
 from mixer.cli.console import Console, Exit
+from mixer.errors import OptionError
+from mixer.plant.drift import side_gains
+from mixer.profile import load_profile
 from mixer.runs.calibrate import calibrate, toml_lines
 from mixer.runs.log_columns_free import channels_in
 from mixer.runs.log_read import LogReader
@@ -11,12 +15,28 @@ from mixer.runs.mapping import parse_mapping
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
-    """A log suffices: its columns are the channels."""
-    add_log(parser)
+    """A log suffices: its columns are the channels. A drift run needs the profile instead."""
+    action = parser.add_argument("log", type=Path, nargs="?", help="sweeps and rest (CSV with a header)")
+    action.complete = FILES  # type: ignore[attr-defined]
+    add_mapping(parser)
+    parser.add_argument(
+        "--drift",
+        nargs=2,
+        type=float,
+        metavar=("LENGTH_M", "SIDEWAYS_M"),
+        help="instead of a log: told to go straight, it went so far ahead and so far to the left "
+        "(negative: right); proposes gains for the two sides",
+    )
+    parser.add_argument("--profile", type=Path, help="with --drift: the robot that drifted")
+    add_loadout(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
-    """Read the whole recording, then propose."""
+    """Read the whole recording, or the drift run, then propose."""
+    if args.drift is not None:
+        return _drift(args, console)
+    if args.log is None:
+        raise OptionError("there is nothing to calibrate from", "give a log, or --drift with --profile")
     mapping = parse_mapping(args.map)
     wanted = channels_in(args.log, mapping)
     log = LogReader(args.log, wanted, mapping)
@@ -46,4 +66,32 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     for line in toml_lines(calibration):
         console.say(line)
     console.document(calibration.to_dict())
+    return Exit.FINE
+
+
+def _drift(args: argparse.Namespace, console: Console) -> Exit:
+    if args.profile is None:
+        raise OptionError("--drift needs the robot", "add --profile PROFILE")
+    robot = load_profile(args.profile).robot(args.loadout)
+    if robot.chassis is None or robot.chassis.track_m is None:
+        raise OptionError("--drift needs the distance between the sides", "give [chassis] a track_m")
+    length_m, sideways_m = args.drift
+    gains = side_gains(length_m, sideways_m, robot.chassis.track_m)
+    sides = {
+        wheel.output: gains.left if wheel.y_m > 0 else gains.right
+        for wheel in robot.wheel.values()
+        if wheel.y_m
+    }
+    proposed = {name: robot.output[name].gain * factor for name, factor in sides.items()}
+    if gains.radius_m is None:
+        console.say("it ran straight: nothing to change")
+    else:
+        console.say(
+            f"an arc of {gains.radius_m:.1f} m radius: "
+            f"the faster side gets {min(gains.left, gains.right):.4f} of its gain"
+        )
+        for name, gain in proposed.items():
+            console.say(f"\n[output.{name}]")
+            console.say(f"gain = {gain:.4f}")
+    console.document({"radius_m": gains.radius_m, "gains": proposed})
     return Exit.FINE

@@ -4,7 +4,7 @@ import argparse
 
 from mixer.cli.arguments import add_engine, add_log, add_profile
 from mixer.cli.console import Console, Exit
-from mixer.cli.playing import engine_for, log_for, play
+from mixer.cli.playing import play
 from mixer.profile import load_profile
 from mixer.runs.compare import Comparison, OutputDifference, compare
 
@@ -25,10 +25,8 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     for path, loadout in ((args.profile_a, args.loadout_a), (args.profile_b, args.loadout_b)):
         profile = load_profile(path)
         plan = profile.plan(loadout)
-        log = log_for(args.log, profile, loadout, args.map)
-        sides.append(
-            (plan, play(plan, engine_for(args, plan), log, console, f"{plan.name} on {args.log.name}"))
-        )
+        log = log_replay(args, profile, loadout)
+        sides.append((plan, play(log, console, f"{plan.name} on {args.log.name}")))
     (plan_a, plays_a), (plan_b, plays_b) = sides
     comparison = compare(plan_a, plays_a, plan_b, plays_b)
     _print(comparison, console)

@@ -21,6 +21,7 @@ COMMANDS = {
     "explain": "follow the numbers from pulse to motor, stage by stage",
     "calibrate": "propose endpoints, centre and deadband from a log of sweeps and rest",
     "export": "write the mix as C99 with test vectors, bit for bit what the bench runs",
+    "size": "speeds, push, currents, charge, heat, lift and mass, each against its limit",
     "new": "write a starter profile with comments",
 }
 """Every command with its one-line help; `mixer.cli.NAME` implements it."""

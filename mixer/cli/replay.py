@@ -1,13 +1,15 @@
 """`stickwright replay`: a recorded drive through the mix, and what every output was told."""
 
 import argparse
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any, TextIO
 
 from mixer.cli.arguments import add_engine, add_loadout, add_log, add_profile
 from mixer.cli.console import Console, Exit
-from mixer.cli.playing import engine_for, log_for, play
+from mixer.cli.playing import log_replay, play
+from mixer.cli.replay_physics import PhysicsDrive, print_physics
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.profile import load_profile
@@ -30,43 +32,67 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="PATTERN",
         help="which signals -o writes, * and ? allowed; default: every wire and the guard",
     )
+    parser.add_argument(
+        "--physics", action="store_true", help="with battery, motors, floor and end stops in the loop"
+    )
+    parser.add_argument("--plot", type=Path, metavar="SVG", help="draw the drive with its physics")
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Replay, then print the summary."""
     profile = load_profile(args.profile)
     plan = profile.plan(args.loadout)
-    log = log_for(args.log, profile, args.loadout, args.map)
-    plays = play(plan, engine_for(args, plan), log, console, f"replaying {args.log.name}")
-    with _ticks_written(args, plan, plays) as watched:
-        summary = summarise(plan, watched)
+    log = log_replay(args, profile, args.loadout)
+    document: dict[str, Any] = {"log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
+    drive = PhysicsDrive(profile, args.loadout, log) if args.physics or args.plot else None
+    with _table(args) as file:
+        if drive is not None:
+            plays: Iterator[Played] = drive.plays(
+                console,
+                _writer(args, plan, file, drive.columns),
+                f"driving {args.log.name}",
+                draws=bool(args.plot),
+            )
+        else:
+            writer = _writer(args, plan, file, ())
+            plays = play(log, console, f"replaying {args.log.name}")
+            plays = written(writer, plays) if writer else plays
+        summary = summarise(plan, plays)
     _print(summary, console)
+    if drive is not None:
+        console.say()
+        print_physics(drive.summary(), console)
+        document["physics"] = drive.summary().to_dict()
+        if args.plot:
+            drive.draw(args.plot, f"{plan.name}: {args.log.name}")
+            console.say(f"drawn: {args.plot}")
     if args.output:
         console.say(f"every tick: {args.output}")
-    console.document(
-        {**summary.to_dict(), "log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
-    )
+    console.document({**summary.to_dict(), **document})
     return Exit.FINE
 
 
 @contextmanager
-def _ticks_written(
-    args: argparse.Namespace, plan: Plan, plays: Iterable[Played]
-) -> Iterator[Iterable[Played]]:
+def _table(args: argparse.Namespace) -> Iterator[TextIO | None]:
     if not args.output:
-        yield plays
+        yield None
         return
-    signals = chosen_signals(plan, args.signals)
     if args.output.resolve() == args.log.resolve():
         raise OptionError(f"-o {args.output} would overwrite the log", "name another file")
     try:
         with args.output.open("w", newline="", encoding="utf-8") as file:
-            yield written(PerTickWriter(file, plan, signals), plays)
+            yield file
     except OSError as error:
         said = f"{args.output} cannot be written: {error.strerror}"
         raise OptionError(
             said, "name a file in a folder you may write to, with room on the disk"
         ) from error
+
+
+def _writer(
+    args: argparse.Namespace, plan: Plan, file: TextIO | None, more: Sequence[str]
+) -> PerTickWriter | None:
+    return PerTickWriter(file, plan, chosen_signals(plan, args.signals), more) if file else None
 
 
 def _print(summary: Summary, console: Console) -> None:

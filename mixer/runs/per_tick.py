@@ -6,6 +6,9 @@ from difflib import get_close_matches
 from fnmatch import fnmatchcase
 from typing import TextIO
 
+import numpy as np
+from numpy.typing import NDArray
+
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
@@ -30,18 +33,25 @@ def chosen_signals(plan: Plan, wanted: Sequence[str] = ()) -> tuple[str, ...]:
 
 
 class PerTickWriter:
-    """Writes one line a tick to a text file opened with ``newline=""``."""
+    """Writes one line a tick to a text file opened with ``newline=""``.
 
-    def __init__(self, file: TextIO, plan: Plan, signals: Sequence[str]) -> None:
+    `more` names columns of floats that follow the signals, such as the plant's.
+    """
+
+    def __init__(self, file: TextIO, plan: Plan, signals: Sequence[str], more: Sequence[str] = ()) -> None:
         layout = layout_of(plan)
         self._tick_ms = plan.tick_ms
         self._places = [layout.index(name) for name in signals]
         self._writer = csv.writer(file, lineterminator="\r\n")
-        self._writer.writerow([TIME, *signals])
+        self._writer.writerow([TIME, *signals, *more])
 
-    def write(self, played: Played) -> None:
-        """One stretch."""
+    def write(self, played: Played, more: NDArray[np.float64] | None = None) -> None:
+        """One stretch; `more` is (ticks, more columns)."""
         rows = played.signals[:, self._places].tolist()
+        if more is not None:
+            rows = [
+                row + [f"{value:.6g}" for value in extra] for row, extra in zip(rows, more, strict=True)
+            ]
         ticks = range(played.first_tick, played.first_tick + len(rows))
         self._writer.writerows([tick * self._tick_ms, *row] for tick, row in zip(ticks, rows, strict=True))
 

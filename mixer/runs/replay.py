@@ -50,14 +50,18 @@ class LogReplay:
     ) -> None:
         self.plan = plan
         self._reader = open_log(path, plan, mapping, unused)
-        self._engine = make_engine(engine, plan)
+        self.engine = make_engine(engine, plan)
         self._fed = Notices(str(path))
 
     def plays(self, state: Sequence[int] | None = None) -> Iterator[Played]:
         """Play the whole log from power-up, or from a recorded state."""
+        self.engine.reset(state)
+        return replay(self.engine, self.chunks())
+
+    def chunks(self) -> Iterator[Chunk]:
+        """The log as inputs at the plan's tick, for whoever runs the engine in a loop of their own."""
         self._fed = Notices(str(self._reader.path))
-        self._engine.reset(state)
-        return replay(self._engine, feed(self._reader.rows(), self.plan, self._fed))
+        return feed(self._reader.rows(), self.plan, self._fed)
 
     @property
     def notices(self) -> tuple[Notice, ...]:

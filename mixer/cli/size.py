@@ -1,0 +1,152 @@
+"""`stickwright size`: will it last the match? Speeds, push, currents, charge, heat and lift on one page."""
+
+import argparse
+from difflib import get_close_matches
+from pathlib import Path
+
+from mixer.cli.arguments import add_loadout, add_mapping, add_profile
+from mixer.cli.console import Console, Exit
+from mixer.cli.playing import log_replay, play
+from mixer.core.layout import layout_of
+from mixer.core.ops import ONE
+from mixer.errors import OptionError
+from mixer.plant.comparing import Change, changes
+from mixer.plant.finding import Finding, Verdict
+from mixer.plant.from_profile import Prepared, prepare
+from mixer.plant.sizing import SizeReport, Stretch, size
+from mixer.profile import Profile, Robot, load_profile
+
+LOG_STRETCH_MS = 20
+"""Commands of a recorded drive are averaged over this time: motors feel no less."""
+SIGNS = {Verdict.FINE: "fine", Verdict.TIGHT: "TIGHT", Verdict.OVER: "OVER", Verdict.TOLD: ""}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The robot, the drive it is judged by, and another motor to try."""
+    add_profile(parser)
+    add_loadout(parser)
+    parser.add_argument(
+        "--log",
+        type=Path,
+        metavar="LOG",
+        help="judge by this recorded drive, repeated until the match is over",
+    )
+    add_mapping(parser)
+    parser.add_argument(
+        "--instead-of",
+        nargs=2,
+        metavar=("MOTOR", "OTHER"),
+        help="compare: fit [motor.OTHER] of the profile wherever [motor.MOTOR] is",
+    )
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Print the page, or two motors side by side; exit 1 where a limit is exceeded."""
+    profile = load_profile(args.profile)
+    robot = profile.robot(args.loadout)
+    drive = _recorded(args, profile, console) if args.log else None
+    report = _sized(prepare(robot), drive, console)
+    if args.instead_of:
+        other = _sized(prepare(_with_other_motor(robot, *args.instead_of)), drive, console)
+        return _print_changes(args, changes(report, other), console)
+    _print(report, console)
+    console.document(report.to_dict())
+    return Exit.FAILED if report.worst is Verdict.OVER else Exit.FINE
+
+
+def _sized(prepared: Prepared, drive: list[Stretch] | None, console: Console) -> SizeReport:
+    with console.progress("playing the match", 1.0) as meter:
+        return size(prepared, drive=drive, progress=meter.at)
+
+
+def _recorded(args: argparse.Namespace, profile: Profile, console: Console) -> list[Stretch]:
+    plan = profile.plan(args.loadout)
+    log = log_replay(args, profile, args.loadout)
+    layout = layout_of(plan)
+    places = [layout.index(f"output.{output.name}.command") for output in plan.outputs]
+    ticks = max(1, LOG_STRETCH_MS // plan.tick_ms)
+    stretches = []
+    for played in play(log, console, f"replaying {args.log.name}"):
+        commands = played.signals[:, places] / ONE
+        for first in range(0, len(commands), ticks):
+            part = commands[first : first + ticks]
+            stretches.append(Stretch(part.mean(axis=0).tolist(), len(part) * plan.tick_ms / 1000))
+    return stretches
+
+
+def _with_other_motor(robot: Robot, old: str, new: str) -> Robot:
+    for name in (old, new):
+        if name not in robot.motor:
+            near = get_close_matches(name, robot.motor, 1, 0.4)
+            raise OptionError(
+                f"--instead-of: the profile has no [motor.{name}]",
+                f"did you mean {near[0]}?"
+                if near
+                else f"one of {', '.join(robot.motor) or '(none described)'}",
+            )
+    if all(output.motor != old for output in robot.output.values()):
+        raise OptionError(
+            f"--instead-of: no output carries the motor {old!r}", "name the motor that is fitted now"
+        )
+    outputs = {
+        name: output.model_copy(update={"motor": new}) if output.motor == old else output
+        for name, output in robot.output.items()
+    }
+    return robot.model_copy(update={"output": outputs})
+
+
+def _print(report: SizeReport, console: Console) -> None:
+    console.heading(f"{report.robot}: a match of {report.minutes:g} min")
+    for section in dict.fromkeys(finding.section for finding in report.findings):
+        console.say()
+        console.table(
+            [section, "value>", "limit>", "verdict", "in words"],
+            [_line(finding) for finding in report.findings if finding.section == section],
+        )
+    if report.left_out:
+        console.say()
+        console.say("left out, or taken at a stand-in:")
+        for words in report.left_out:
+            console.say(f"  {words}")
+    console.say()
+    for caution in report.cautions:
+        console.say(caution)
+
+
+def _line(finding: Finding) -> list[str]:
+    return [
+        finding.label,
+        _number(finding.value, finding.unit),
+        _number(finding.limit, finding.unit),
+        SIGNS[finding.verdict],
+        finding.words,
+    ]
+
+
+def _number(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{value:.3g} {unit}".strip()
+
+
+def _print_changes(args: argparse.Namespace, rows: tuple[Change, ...], console: Console) -> Exit:
+    old, new = args.instead_of
+    console.heading(f"{new} instead of {old}")
+    console.table(
+        ["", f"{old}>", f"{new}>", "change>"],
+        (
+            [
+                row.label,
+                _number(row.before, row.unit),
+                _number(row.after, row.unit),
+                "" if row.percent is None else f"{row.percent:+.0f} %",
+            ]
+            for row in rows
+        ),
+    )
+    console.document(
+        {
+            "instead_of": old,
+            "motor": new,
+            "changes": [{"key": r.key, "before": r.before, "after": r.after} for r in rows],
+        }
+    )
+    return Exit.FINE

@@ -1,0 +1,96 @@
+"""`stickwright size`, physics in `replay`, and the drift run of `calibrate`."""
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import CARRIER, PROFILES, ROUGH, Run
+
+
+@pytest.mark.parametrize("name", ["sample_carrier", "tank_pair", "holonomic_trio", "long_crawler"])
+def test_every_example_robot_gets_its_page(run: Run, name: str) -> None:
+    """Each shipped robot has speeds, currents, charge and mass on its page, none over its limit."""
+    ran = run("size", PROFILES / f"{name}.toml")
+    assert ran.code == 0, ran.out
+    for words in ("top speed", "push", "stalled", "charge used", "mass", "no certificate"):
+        assert words in ran.out
+
+
+def test_an_exceeded_limit_fails(run: Run, tmp_path: Path) -> None:
+    """A robot over its class limit ends with 1 and says OVER."""
+    path = tmp_path / "heavy.toml"
+    text = CARRIER.read_text()
+    assert "class_limit_kg = 7" in text
+    path.write_text(text.replace("class_limit_kg = 7", "class_limit_kg = 5"))
+    ran = run("size", path)
+    assert ran.code == 1
+    assert "OVER" in ran.out
+
+
+def test_a_recorded_drive_can_be_the_match(run: Run) -> None:
+    """--log judges by a recorded drive, which is gentler or harder than the typical cycle."""
+    typical = run("size", CARRIER, "--json", "-q").data
+    recorded = run("size", CARRIER, "--log", ROUGH, "--json", "-q").data
+    charge = [
+        next(f["value"] for f in page["findings"] if f["key"] == "charge") for page in (typical, recorded)
+    ]
+    assert charge[0] != charge[1]
+    assert all(0 < used < 100 for used in charge)
+
+
+def test_another_motor_is_compared_side_by_side(run: Run, tmp_path: Path) -> None:
+    """--instead-of shows what a motor of half the resistance brings; unknown motors name the nearest."""
+    text = CARRIER.read_text()
+    motor = text[text.index("[motor.screw]") : text.index("\n[", text.index("[motor.screw]") + 1)]
+    path = tmp_path / "two.toml"
+    path.write_text(text + "\n" + motor.replace("[motor.screw]", "[motor.other]") + "\n")
+    ran = run("size", path, "--instead-of", "wheel", "other")
+    assert ran.code == 0, ran.err
+    assert "top speed" in ran.out
+    ran = run("size", path, "--instead-of", "weel", "other")
+    assert ran.code == 2
+    assert "did you mean wheel" in ran.err
+
+
+def test_unknown_data_is_left_out_and_told(run: Run, tmp_path: Path) -> None:
+    """A profile without physical data still gets a page that says what it lacks."""
+    path = tmp_path / "starter.toml"
+    run("new", path)
+    ran = run("size", path)
+    assert ran.code == 0
+    assert "left out" in ran.out
+
+
+def test_replay_with_physics_writes_plant_columns(run: Run, tmp_path: Path) -> None:
+    """--physics adds currents, volts, speed, position, temperatures and extensions to the ticks."""
+    log = tmp_path / "short.csv"
+    log.write_text("".join(ROUGH.read_text().splitlines(keepends=True)[:300]))
+    ticks, drawing = tmp_path / "ticks.csv", tmp_path / "drive.svg"
+    ran = run("replay", CARRIER, log, "--physics", "-o", ticks, "--plot", drawing)
+    assert ran.code == 0, ran.err
+    assert "charge used" in ran.out
+    with ticks.open(newline="") as file:
+        header = next(csv.reader(file))
+    for column in (
+        "battery_a",
+        "bus_v",
+        "vx",
+        "x",
+        "output.left_front.winding_rise",
+        "actuator.tray_left.extension",
+    ):
+        assert column in header
+    assert drawing.read_text().lstrip().startswith("<?xml")
+
+
+def test_a_drift_run_proposes_gains_for_the_faster_side(run: Run) -> None:
+    """Drifting to the left slows the right side down, and the left one when drifting to the right."""
+    left = run("calibrate", "--drift", 4, 0.3, "--profile", CARRIER, "--json").data["gains"]
+    assert left["left_front"] == 1.0
+    assert left["right_front"] < 1.0
+    right = run("calibrate", "--drift", 4, -0.3, "--profile", CARRIER, "--json").data["gains"]
+    assert right["left_front"] == pytest.approx(left["right_front"] / 0.98)
+    assert right["right_front"] == pytest.approx(0.98)
+    assert run("calibrate", "--drift", 4, 0.3).code == 2
+    assert run("calibrate").code == 2
