@@ -184,12 +184,22 @@ def test_rewriting_keeps_the_value(data: st.DataObject, case: str) -> None:
     assert evaluate(graph, numbers, [])[0] == [build(*numbers)]
 
 
-@given(a=st.integers(-32768, 32767), number=st.integers(-65536, 65536))
-def test_rounding_is_simplified_only_where_it_may_be(a: int, number: int) -> None:
-    """A Q14 product by a number is the core's, whichever form the rewriting chose for the range."""
+@given(
+    bits=st.integers(0, 13),
+    odd=st.integers(-15, 15).map(lambda number: 2 * number + 1),
+    times=st.integers(-20, 20),
+    off=st.sampled_from([0, 0, 0, 1, -1]),
+)
+def test_rounding_is_simplified_only_where_it_may_be(bits: int, odd: int, times: int, off: int) -> None:
+    """A Q14 product by a number is the core's, also halfway between two results.
+
+    odd * 2**bits times an odd multiple of 2**(13 - bits) lies exactly halfway.
+    """
+    number, a = odd << bits, (2 * times + 1 << 13 - bits) + off
     for reach in (Range(a, a + 300), Range(a - 300, a), Range(-abs(a), abs(a))):
         builder = Builder(carrier(), [reach], [])
-        root = node_of(builder, ops.mul(Symbol(builder, builder.make(Op.INPUT, (), 0)), number))  # type: ignore[arg-type]
+        symbol: Any = Symbol(builder, builder.make(Op.INPUT, (), 0))
+        root = node_of(builder, ops.mul(symbol, number))
         values: list[Any] = []
         for node in builder.nodes:
             operands = [values[arg] for arg in node.args]
