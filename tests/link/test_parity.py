@@ -1,5 +1,6 @@
 """Board and Python compared tick by tick, on the real firmware with a freshly exported mix."""
 
+import csv
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -16,8 +17,10 @@ from mixer.lower.c_export import export_files
 from tests.link.firmware import build_board
 from tests.link.plans import small_plan
 from tests.link.simavr import MHZ, Board, Edge
+from tests.lower.c_exports import plan_of_robot
 
 PERIOD_US = 20_003.7
+PROFILES = Path(__file__).parents[2] / "profiles"
 
 
 def drive(n: int) -> tuple[int, int, int]:
@@ -65,6 +68,48 @@ def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> N
     guards = {frame.mix.guard for frame in frames if frame.mix}
     assert guards >= {Guard.SEARCHING, Guard.RESTING, Guard.LIVE, Guard.STOPPED}
     assert len({frame.mix.wires for frame in frames if frame.mix}) > 300, "the outputs hardly moved"
+
+
+def edges_of_log(rows: list[dict[str, str]], plan: Plan, after_us: float) -> Iterator[Edge]:
+    """A recorded drive on the pins: each row's pulses one after the other, its contacts at once."""
+    pins = [("B", pin) for pin in range(4)] + [("C", pin) for pin in range(4)]
+    for row in rows:
+        at = after_us + float(row["t_ms"]) * 1000
+        for number, contact in enumerate(plan.contacts):
+            yield Edge(round(at * MHZ), "D", 4 + number, int(row[contact.name]))
+        for (port, pin), channel in zip(pins, plan.channels, strict=False):
+            if row[channel.name]:
+                yield Edge(round(at * MHZ), port, pin, 1)
+                at += float(row[channel.name])
+                yield Edge(round(at * MHZ), port, pin, 0)
+                at += 25
+
+
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("simavr")
+def test_an_example_robot_agrees_on_every_tick_of_a_recorded_drive(tmp_path: Path) -> None:
+    """The carrier's export at its own 2 ms tick, twenty seconds of its log on the pins: no difference."""
+    plan = plan_of_robot("sample_carrier")
+    for name, text in export_files(plan, "test").items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    choices = {"CHANNELS": len(plan.channels), "CONTACTS": len(plan.contacts)}
+    tick_us = plan.tick_ms * 1000
+    elf = build_board(MIX=str(tmp_path), FRAME_US=tick_us, BAUD="1000000UL", **choices)
+    with (PROFILES / "logs" / "carrier_rough_ground.csv").open(encoding="utf-8", newline="") as file:
+        rows = [row for row in csv.DictReader(file) if float(row["t_ms"]) < 20_000]
+    board = Board(elf)
+    board.play(edges_of_log(rows, plan, after_us=50_000))
+    board.run_seconds(20)
+    events = Decoder().feed(board.take())
+    board.close()
+
+    parity = Parity(plan)
+    assert parity.take(events) == []
+    assert parity.compared == len(events) >= 20_000 // plan.tick_ms - 2
+    frames = [event for event in events if isinstance(event, Frame) and event.mix]
+    assert Guard.LIVE in {frame.mix.guard for frame in frames if frame.mix}
+    assert len({frame.mix.wires for frame in frames if frame.mix}) > 300, "the outputs hardly moved"
+    assert len({frame.contacts for frame in frames}) > 1, "no end stop was met"
 
 
 def as_on_board(plan: Plan, number: int) -> list[Event]:

@@ -46,8 +46,8 @@ static void keep_time(void)
 {
     uint16_t now = hal_now();
 
-    reader_watch(&board.reader, now);
     if ((uint16_t)(now - board.last) >= (uint16_t)FRAME_TICKS) {
+        reader_watch(&board.reader, now);
         board.last = (uint16_t)(board.last + FRAME_TICKS);
         board.time_us += FRAME_US;
         make_frame();
