@@ -35,7 +35,8 @@ class Prover:
         self.deadline = deadline
         self.z3 = z3_module()
         self.context = self.z3.Context()
-        self.tick = encode(watched.graph, self.context)
+        self.ticks = [encode(watched.graph, self.context)]
+        self.tick = self.ticks[0]
         self.names = [
             name.removeprefix("kept.") for name in watched.graph.signals if name.startswith("kept.")
         ]
@@ -111,12 +112,13 @@ class Prover:
 
     def _example(self, rule: str) -> CounterExample | None:
         """From a state in which all relations hold, over one tick or a few."""
-        ticks = [self.tick]
         for depth in range(1, DEEPEST + 1):
             if self._ms_left() <= _LEAST_MS:
                 return None
-            if depth > 1:
-                ticks.append(encode(self.watched.graph, self.context, f"tick {depth} ", ticks[-1].after))
+            if depth > len(self.ticks):
+                after = self.ticks[-1].after
+                self.ticks.append(encode(self.watched.graph, self.context, f"tick {depth} ", after))
+            ticks = self.ticks[:depth]
             solver = self._solver(self.tick, [name for name in self.names if not self._never(self.tick, name)])
             for later in ticks[1:]:
                 solver.add(later.assumed)

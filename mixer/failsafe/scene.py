@@ -63,6 +63,10 @@ class Scene:
         self.commands: Ints = np.zeros((len(plan.outputs), self.lanes), np.int32)
         self.broken: Ints = np.zeros(self.lanes, np.int32)
         self.moving: Flags = np.zeros(self.lanes, np.bool_)
+        self.restarted: Flags = np.zeros(self.lanes, np.bool_)
+        """Where the board began anew in this tick."""
+        self.held_back: Flags = np.zeros(self.lanes, np.bool_)
+        """Where the firmware did not run in this tick."""
         self._pending: Ints = np.zeros((len(plan.channels), self.lanes), np.int32)
         self.position = self.points.position.copy()
         reach = [[batch.fault.reach(k) for k in range(len(plan.actuators))] for batch in batches]
@@ -159,15 +163,18 @@ class Scene:
 
     def _reset(self, tick: int) -> None:
         start = np.array(self.setting.watched.start, np.int32)[:, None]
+        self.restarted[:] = False
         for batch, lanes in zip(self.batches, self.slices, strict=True):
             if type(batch.fault).resets is not Fault.resets:
                 mask = batch.fault.resets(self._at(tick, lanes))
                 if mask is not None and mask.any():
                     self.boards.raw[:, lanes] = np.where(mask, start, self.boards.raw[:, lanes])
+                    self.restarted[lanes] = mask
 
     def _missed(self, tick: int) -> list[tuple[NDArray[np.intp], Ints]]:
         """Lanes that do not run now, with their state; what arrives meanwhile waits for them."""
         held: list[tuple[NDArray[np.intp], Ints]] = []
+        self.held_back[:] = False
         count = len(self.setting.plan.channels)
         for batch, lanes in zip(self.batches, self.slices, strict=True):
             if type(batch.fault).misses is Fault.misses:
@@ -179,6 +186,7 @@ class Scene:
             latest = np.where(pulses > 0, pulses, waiting)
             self._pending[:, lanes] = np.where(mask, latest, 0)
             self.inputs[:count, lanes] = latest
+            self.held_back[lanes] = mask
             missing = np.flatnonzero(mask) + lanes.start
             if len(missing):
                 held.append((missing, self.boards.raw[:, missing].copy()))

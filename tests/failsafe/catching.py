@@ -1,0 +1,73 @@
+"""Catching a wrong core: first by proof, then by campaign. Run as a program it prints the table for DEVELOPERS.md.
+
+    PYTHONPATH=. python tests/failsafe/catching.py
+"""
+
+import sys
+import time
+from dataclasses import dataclass
+
+from mixer.failsafe.campaign import Request, run_campaign
+from mixer.failsafe.counter_example import broken_by
+from mixer.failsafe.proof import Outcome, prove_rules
+from mixer.laws.rules import REPEATABLE
+from tests.failsafe.wrong_cores import WRONG_CORES, WrongCore
+
+SCENARIOS = 700
+
+
+@dataclass(frozen=True)
+class Catch:
+    """Who caught a wrong core, by which rules."""
+
+    proof: tuple[str, ...]
+    campaign: tuple[str, ...]
+    seconds: float
+
+    @property
+    def caught(self) -> bool:
+        """Whether anybody did."""
+        return bool(self.proof or self.campaign)
+
+
+def catch(core: WrongCore, *, both: bool = False) -> Catch:
+    """Try the proof, and the campaign where the proof has no counter-example (or where `both` is asked for)."""
+    began = time.monotonic()
+    with core.built_in():
+        proof = caught_by_proof(core)
+        campaign = caught_by_campaign(core) if both or not proof else ()
+    return Catch(proof, campaign, time.monotonic() - began)
+
+
+def caught_by_proof(core: WrongCore) -> tuple[str, ...]:
+    """Rules with a counter-example that the wrong core reproduces; `repeatable` where it repeats nothing."""
+    found = []
+    for item in prove_rules(core.plan, limit_s=25).rules:
+        example = item.counter_example
+        if example is not None:
+            assert item.rule in broken_by(core.plan, example.state + example.memory, example.rows)
+            found.append(item.rule)
+        elif item.rule == REPEATABLE and item.outcome is not Outcome.PROVEN:
+            found.append(item.rule)
+    return tuple(found)
+
+
+def caught_by_campaign(core: WrongCore) -> tuple[str, ...]:
+    """Rules that broke in a small campaign."""
+    result = run_campaign(Request(core.plan, scenarios=SCENARIOS, jobs=1))
+    return tuple(dict.fromkeys(item.rule for fault in result.faults for item in fault.broken))
+
+
+def main() -> None:
+    """Print the table."""
+    out = sys.stdout
+    out.write("| wrong core | what is wrong | caught by proof | caught by campaign |\n|---|---|---|---|\n")
+    for core in WRONG_CORES:
+        found = catch(core, both=True)
+        out.write(f"| {core.key} | {core.words} | {', '.join(found.proof)} | {', '.join(found.campaign)} |\n")
+        out.flush()
+        sys.stderr.write(f"{core.key}: {found.seconds:.1f} s{'' if found.caught else '  NOT CAUGHT'}\n")
+
+
+if __name__ == "__main__":
+    main()
