@@ -10,6 +10,9 @@ from dataclasses import dataclass
 
 from mixer.plant.quantities import require
 
+STRAIGHT_M = 1e-6
+"""Sideways by less than this is straight."""
+
 
 @dataclass(frozen=True, slots=True)
 class SideGains:
@@ -34,7 +37,7 @@ def side_gains(length_m: float, sideways_m: float, track_m: float) -> SideGains:
         f"{sideways_m:g} m over {length_m:g} m is more than a quarter circle",
         "take a shorter run, or measure again",
     )
-    if sideways_m == 0:
+    if abs(sideways_m) < STRAIGHT_M:
         return SideGains(1.0, 1.0, None)
     radius = (length_m**2 + sideways_m**2) / (2 * abs(sideways_m))
     bend = track_m / (2 * radius)

@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass, field
 
 from mixer.plant.plant import Snapshot
-from mixer.plant.robot import Robot
+from mixer.plant.robot import Output, Robot
 
 STALL_SHARE = 0.8
 """An output draws at least this share of its stall current at the present volts: it counts as stalled."""
@@ -43,9 +43,8 @@ class Measures:
             current = abs(seen.output_a[index])
             self.peak_output_a[index] = max(self.peak_output_a[index], current)
             self.square_a[index] += current * current * seconds
-            if output.motor is not None and abs(seen.output_v[index]) > 1.0:
-                stall = abs(seen.output_v[index]) * output.count / output.motor.resistance_ohm
-                self.stalled_s[index] += seconds if current > STALL_SHARE * stall else 0.0
+            stall = _stall_current(output, seen.output_v[index], seen.winding_c[index])
+            self.stalled_s[index] += seconds if stall and current > STALL_SHARE * stall else 0.0
             warm, before = seen.winding_c[index], self.hottest_c[index]
             if warm is not None:
                 self.hottest_c[index] = warm if before is None else max(before, warm)
@@ -61,3 +60,11 @@ class Measures:
             return None
         value, index = max(known)
         return self.robot.outputs[index].name, value
+
+
+def _stall_current(output: Output, volts: float, winding_c: float | None) -> float:
+    """Current at standstill at the present volts and temperature, in A; 0 below one volt."""
+    if output.motor is None or abs(volts) < 1.0:
+        return 0.0
+    warm = output.motor.parallel(output.count).at_temperature(25.0 if winding_c is None else winding_c)
+    return abs(volts) / (warm.resistance_ohm + output.driver.resistance_ohm)

@@ -5,7 +5,7 @@ straight-line arithmetic. `Plant` keeps the state of one robot; `LanePlant` of m
 (lanes,). Commands are Q14 integers as the core puts them out (ONE = full), one an output.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mixer.core.ops import ONE
+from mixer.core.plan import Plan
 from mixer.plant.energy import kinetic_joules
 from mixer.plant.layout import ENERGIES, heated_outputs, layout_of
 from mixer.plant.lowering import StepFunction, compile_step
@@ -161,6 +162,17 @@ def closed_contacts(robot: Robot, extensions: Sequence[float]) -> dict[str, bool
         if actuator.in_contact is not None:
             contacts[actuator.in_contact] = extension <= actuator.in_at
     return contacts
+
+
+def contact_readings(plan: Plan, closed: Mapping[str, bool]) -> list[int]:
+    """What the board reads at each of the plan's contacts, in their order: the core's end stops.
+
+    A contact that no actuator presses reads open.
+    """
+    return [
+        contact.closed_reads if closed.get(contact.name, False) else 1 - contact.closed_reads
+        for contact in plan.contacts
+    ]
 
 
 class LanePlant:

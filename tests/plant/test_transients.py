@@ -184,3 +184,60 @@ def test_skid_turn_spin_up_agrees_with_a_dense_reference() -> None:
         for _ in range(10):
             plant.run_duties([-1.0, 1.0], 0.002)
         assert plant.value("turn") == pytest.approx(turn, abs=0.012 * exact.y[1][-1])
+
+
+def planar_reference(
+    robot: Robot, duties: tuple[float, float], start: np.ndarray, seconds: float
+) -> np.ndarray:
+    """A four-wheeled tank as one stiff ODE: (rims, vx, vy, turn, x, y, yaw) after `seconds`, by solve_ivp.
+
+    Written apart from the step: dry friction as a steep tanh, everything continuous in time.
+    """
+    turns, ohm = 20 / 0.025, SMALL_MOTOR.resistance_ohm * (1 + COPPER_PER_K * 5) + 0.5
+    inertia = SMALL_MOTOR.inertia_kgm2 * turns**2 + 1e-3
+    constant = SMALL_MOTOR.constant * turns
+
+    def slope(_: float, state: np.ndarray) -> np.ndarray:
+        vx, vy, turn, yaw = state[4], state[5], state[6], state[9]
+        out = np.zeros(10)
+        fx = fy = torque = 0.0
+        for index, wheel in enumerate(robot.wheels):
+            rim = state[index]
+            slip, sideways = rim - (vx - turn * wheel.y), vy + turn * wheel.x
+            scale = wheel.grip * wheel.load_n / math.sqrt(slip**2 + sideways**2 + 1e-4)
+            duty = duties[wheel.output]
+            current = (12 * duty - 0.1 * np.sign(duty) - constant * rim) / ohm
+            driving = current * rim >= 0
+            drive = constant * current * (0.75 if driving else 1.0)
+            rub = 0.75 * SMALL_MOTOR.friction_nm * turns + 0.02 * wheel.load_n
+            rub += 0.0 if driving else abs(current) * constant * (1 / (2 - 1 / 0.75) - 1)
+            out[index] = (drive - rub * math.tanh(rim / 1e-3) - scale * slip) / inertia
+            fx, fy = fx + scale * slip, fy - scale * sideways
+            torque += -wheel.y * scale * slip - wheel.x * scale * sideways
+        out[4], out[5] = fx / robot.mass_kg + turn * vy, fy / robot.mass_kg - turn * vx
+        out[6], out[9] = torque / robot.yaw_inertia_kgm2, turn
+        out[7], out[8] = vx * math.cos(yaw) - vy * math.sin(yaw), vx * math.sin(yaw) + vy * math.cos(yaw)
+        return out
+
+    return solve_ivp(slope, (0, seconds), start, method="LSODA", rtol=1e-7, atol=1e-9, max_step=0.01).y[
+        :, -1
+    ]
+
+
+def test_a_drive_with_turns_and_reversals_agrees_with_a_dense_reference() -> None:
+    """Ahead, arc, spin, reverse: place within 1 % of the way, heading within 1 % of all turning."""
+    robot = tank(2, battery=replace(STIFF, resistance_ohm=0.0))
+    cold = replace(SMALL_HEAT, winding_tau_s=1e6, case_tau_s=1e9)
+    robot = replace(robot, outputs=tuple(replace(output, heat=cold) for output in robot.outputs))
+    plant, state, way, turned = Plant(robot), np.zeros(10), 0.0, 0.0
+    for left, right in ((1, 1), (0.5, 0.9), (-0.8, 0.8), (-1, -0.7), (0.6, 0.5)):
+        before = state.copy()
+        state = planar_reference(robot, (left, right), state, 0.25)
+        for _ in range(125):
+            plant.run_duties([left, right], 0.002)
+        way += math.dist(before[7:9], state[7:9])
+        turned += abs(state[9] - before[9])
+        place = (plant.value("x"), plant.value("y"))
+        assert math.dist(place, state[7:9]) < 0.01 * max(way, 0.3)
+        assert plant.value("yaw") == pytest.approx(state[9], abs=0.01 * max(turned, 1.0))
+        assert plant.value("vx") == pytest.approx(state[4], abs=0.02)
