@@ -8,23 +8,16 @@ mistyped. Clock and pause are handed in.
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Protocol, TypeAlias
+from typing import TypeAlias
 
 from mixer.errors import LinkError, PortGoneError, SilentBoardError, WrongDeviceError
 from mixer.link.frames import BadCheck, Decoder, Event, Frame, Lost, Misfit, Noise, Restarted, WrongVersion
 from mixer.link.ports import Port
+from mixer.runs.clock import Clock
 
 RETRY_US = 500_000
 QUIET_US = 1_000_000
 GARBAGE_BYTES = 512
-
-
-class Clock(Protocol):
-    """Something that knows a time that never runs backwards."""
-
-    def now_us(self) -> int:
-        """Microseconds since a moment of the clock's own choosing."""
-        ...
 
 
 class MachineClock:
