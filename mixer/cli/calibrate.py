@@ -8,7 +8,7 @@ from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.plant.drift import side_gains
 from mixer.profile import load_profile
-from mixer.runs.calibrate import calibrate, toml_lines
+from mixer.runs.calibrate import ChannelCalibration, calibrate, toml_lines
 from mixer.runs.log_columns_free import channels_in
 from mixer.runs.log_read import LogReader
 from mixer.runs.mapping import parse_mapping
@@ -46,20 +46,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.notice(str(notice))
     console.table(
         ["channel", "looks like", "pulses>", "low>", "centre>", "high>", "noise>", "deadband>", "note"],
-        (
-            [
-                channel.name,
-                channel.kind.value,
-                str(channel.pulses),
-                f"{channel.low_us} µs",
-                "-" if channel.centre_us is None else f"{channel.centre_us} µs",
-                f"{channel.high_us} µs",
-                f"±{channel.rest_noise_us} µs",
-                f"{channel.deadband:.3f}",
-                "; ".join(channel.notes),
-            ]
-            for channel in calibration.channels
-        ),
+        map(_line, calibration.channels),
     )
     console.say()
     console.say("to paste into the profile:")
@@ -67,6 +54,20 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.say(line)
     console.document(calibration.to_dict())
     return Exit.FINE
+
+
+def _line(channel: ChannelCalibration) -> list[str]:
+    return [
+        channel.name,
+        channel.kind.value,
+        str(channel.pulses),
+        f"{channel.low_us} µs",
+        "-" if channel.centre_us is None else f"{channel.centre_us} µs",
+        f"{channel.high_us} µs",
+        f"±{channel.rest_noise_us} µs",
+        f"{channel.deadband:.3f}",
+        "; ".join(channel.notes),
+    ]
 
 
 def _drift(args: argparse.Namespace, console: Console) -> Exit:

@@ -44,15 +44,19 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         [_line(report) for report in reports],
     )
     if args.numbers:
-        console.say()
-        rows = numbers(profile.plan(args.loadout))
-        console.table(
-            ["number of the plan", "value>", "unit", "stands for"],
-            ([row.name, str(row.value), row.unit, row.real] for row in rows),
-        )
-        reports[0]["numbers"] = [{"name": row.name, "value": row.value, "unit": row.unit} for row in rows]
+        reports[0]["numbers"] = _print_numbers(profile.plan(args.loadout), console)
     console.document({"profile": profile.where, "fine": True, "loadouts": reports})
     return Exit.FINE
+
+
+def _print_numbers(plan: Plan, console: Console) -> list[dict[str, Any]]:
+    rows = numbers(plan)
+    console.say()
+    console.table(
+        ["number of the plan", "value>", "unit", "stands for"],
+        ([row.name, str(row.value), row.unit, row.real] for row in rows),
+    )
+    return [{"name": row.name, "value": row.value, "unit": row.unit} for row in rows]
 
 
 def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 """`stickwright replay`: a recorded drive through the mix, and what every output was told."""
 
 import argparse
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, TextIO
@@ -10,12 +10,13 @@ from mixer.cli.arguments import add_engine, add_loadout, add_log, add_profile
 from mixer.cli.console import Console, Exit
 from mixer.cli.playing import log_replay, play
 from mixer.cli.replay_physics import PhysicsDrive, print_physics
-from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.profile import load_profile
+from mixer.runs.measure_channels import ChannelMeasure
+from mixer.runs.measure_outputs import ActuatorMeasure, OutputMeasure
 from mixer.runs.measures import Summary, summarise
 from mixer.runs.per_tick import PerTickWriter, chosen_signals, written
-from mixer.runs.replay import Played
+from mixer.runs.replay import LogReplay, Played
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -43,22 +44,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     profile = load_profile(args.profile)
     plan = profile.plan(args.loadout)
     log = log_replay(args, profile, args.loadout)
-    document: dict[str, Any] = {"log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
     drive = PhysicsDrive(profile, args.loadout, log) if args.physics or args.plot else None
     with _table(args) as file:
-        if drive is not None:
-            plays: Iterator[Played] = drive.plays(
-                console,
-                _writer(args, plan, file, drive.columns),
-                f"driving {args.log.name}",
-                draws=bool(args.plot),
-            )
-        else:
-            writer = _writer(args, plan, file, ())
-            plays = play(log, console, f"replaying {args.log.name}")
-            plays = written(writer, plays) if writer else plays
-        summary = summarise(plan, plays)
+        summary = summarise(plan, _plays(args, log, drive, file, console))
     _print(summary, console)
+    document: dict[str, Any] = {"log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
     if drive is not None:
         console.say()
         print_physics(drive.summary(), console)
@@ -70,6 +60,22 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.say(f"every tick: {args.output}")
     console.document({**summary.to_dict(), **document})
     return Exit.FINE
+
+
+def _plays(
+    args: argparse.Namespace,
+    log: LogReplay,
+    drive: PhysicsDrive | None,
+    file: TextIO | None,
+    console: Console,
+) -> Iterator[Played]:
+    more = drive.columns if drive is not None else ()
+    signals = chosen_signals(log.plan, args.signals)
+    writer = PerTickWriter(file, log.plan, signals, more) if file else None
+    if drive is not None:
+        return drive.plays(console, writer, f"driving {args.log.name}", draws=bool(args.plot))
+    plays = play(log, console, f"replaying {args.log.name}")
+    return written(writer, plays) if writer else plays
 
 
 @contextmanager
@@ -89,12 +95,6 @@ def _table(args: argparse.Namespace) -> Iterator[TextIO | None]:
         ) from error
 
 
-def _writer(
-    args: argparse.Namespace, plan: Plan, file: TextIO | None, more: Sequence[str]
-) -> PerTickWriter | None:
-    return PerTickWriter(file, plan, chosen_signals(plan, args.signals), more) if file else None
-
-
 def _print(summary: Summary, console: Console) -> None:
     console.heading(
         f"{summary.robot}: {summary.duration_s:.1f} s, {summary.ticks} ticks of {summary.tick_ms} ms"
@@ -103,52 +103,42 @@ def _print(summary: Summary, console: Console) -> None:
     console.say()
     console.table(
         ["channel", "pulses>", "bad>", "missing>", "frame>", "longest gap>", "lost>"],
-        (
-            [
-                channel.name,
-                str(channel.pulses),
-                str(channel.bad_pulses),
-                str(channel.missing_pulses),
-                "-" if channel.frame_ms is None else f"{channel.frame_ms:.0f} ms",
-                f"{channel.longest_gap_ms:.0f} ms",
-                f"{channel.lost_s:.2f} s",
-            ]
-            for channel in summary.channels
-        ),
+        map(_channel_line, summary.channels),
     )
     console.say()
     console.table(
         ["output", "peak>", "mean>", "mean size>", "saturated>", "at limit>", "slewing>", "reversal rest>"],
-        (
-            [
-                output.name,
-                f"{output.peak:.1%}",
-                f"{output.mean:+.1%}",
-                f"{output.mean_magnitude:.1%}",
-                f"{output.saturated_s:.2f} s",
-                f"{output.at_limit_s:.2f} s",
-                f"{output.slew_limited_s:.2f} s",
-                f"{output.reversal_rest_s:.2f} s",
-            ]
-            for output in summary.outputs
-        ),
+        map(_output_line, summary.outputs),
     )
     if summary.actuators:
         console.say()
         console.table(
             ["actuator", "vetoes>", "vetoed>", "may not extend>", "may not retract>", "both stops closed>"],
-            (
-                [
-                    actuator.name,
-                    str(actuator.vetoes),
-                    f"{actuator.vetoed_s:.2f} s",
-                    f"{actuator.out_blocked_s:.2f} s",
-                    f"{actuator.in_blocked_s:.2f} s",
-                    f"{actuator.fault_s:.2f} s",
-                ]
-                for actuator in summary.actuators
-            ),
+            map(_actuator_line, summary.actuators),
         )
+
+
+def _channel_line(channel: ChannelMeasure) -> list[str]:
+    return [
+        channel.name,
+        str(channel.pulses),
+        str(channel.bad_pulses),
+        str(channel.missing_pulses),
+        "-" if channel.frame_ms is None else f"{channel.frame_ms:.0f} ms",
+        f"{channel.longest_gap_ms:.0f} ms",
+        f"{channel.lost_s:.2f} s",
+    ]
+
+
+def _output_line(output: OutputMeasure) -> list[str]:
+    shares = [f"{output.peak:.1%}", f"{output.mean:+.1%}", f"{output.mean_magnitude:.1%}"]
+    times = (output.saturated_s, output.at_limit_s, output.slew_limited_s, output.reversal_rest_s)
+    return [output.name, *shares, *(f"{seconds:.2f} s" for seconds in times)]
+
+
+def _actuator_line(actuator: ActuatorMeasure) -> list[str]:
+    times = (actuator.vetoed_s, actuator.out_blocked_s, actuator.in_blocked_s, actuator.fault_s)
+    return [actuator.name, str(actuator.vetoes), *(f"{seconds:.2f} s" for seconds in times)]
 
 
 def _print_guard(summary: Summary, console: Console) -> None:

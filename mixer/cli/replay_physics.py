@@ -59,6 +59,17 @@ def print_physics(drive: PhysicsSummary, console: Console) -> None:
         console.say(f"hottest winding: {drive.hottest[0]}, {drive.hottest[1]:.0f} °C")
     for name, extension in drive.extension_m.items():
         console.say(f"{name} ends {extension * 1000:.1f} mm out")
+    _print_outputs(drive, console)
+    spent = {
+        name: joules for name, joules in drive.energy_j.items() if name != "battery" and abs(joules) >= 1
+    }
+    parts = ", ".join(f"{name} {joules:.0f} J" for name, joules in spent.items())
+    console.say(
+        f"the battery gave {drive.energy_j['battery']:.0f} J: {parts}; {drive.unbalanced:.1%} unexplained"
+    )
+
+
+def _print_outputs(drive: PhysicsSummary, console: Console) -> None:
     console.table(
         ["output", "highest current>", "effective>", "near stall>", "winding>"],
         (
@@ -71,11 +82,4 @@ def print_physics(drive: PhysicsSummary, console: Console) -> None:
             ]
             for output in drive.outputs
         ),
-    )
-    spent = {
-        name: joules for name, joules in drive.energy_j.items() if name != "battery" and abs(joules) >= 1
-    }
-    parts = ", ".join(f"{name} {joules:.0f} J" for name, joules in spent.items())
-    console.say(
-        f"the battery gave {drive.energy_j['battery']:.0f} J: {parts}; {drive.unbalanced:.1%} unexplained"
     )

@@ -117,20 +117,21 @@ class PhysicsReplay:
             distance_m=self._distance,
             slipping_s=measures.slipping_s,
             hottest=measures.hottest(),
-            outputs=tuple(
-                OutputPhysics(
-                    output.name,
-                    measures.peak_output_a[index],
-                    measures.effective_a(index),
-                    measures.stalled_s[index],
-                    measures.hottest_c[index],
-                )
-                for index, output in enumerate(plant.robot.outputs)
-            ),
+            outputs=tuple(self._output(index) for index in range(len(plant.robot.outputs))),
             extension_m={
                 actuator.name: extension
                 for actuator, extension in zip(plant.robot.actuators, seen.extension_m, strict=True)
             },
             energy_j=energies,
             unbalanced=abs(given - spent) / abs(given) if given else 0.0,
+        )
+
+    def _output(self, index: int) -> OutputPhysics:
+        measures = self._measures
+        return OutputPhysics(
+            measures.robot.outputs[index].name,
+            measures.peak_output_a[index],
+            measures.effective_a(index),
+            measures.stalled_s[index],
+            measures.hottest_c[index],
         )
