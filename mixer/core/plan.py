@@ -195,7 +195,7 @@ class ActuatorPlan:
     both_ticks: int
     """>= 1: how long both stops must be closed before that is a fault."""
     travel_limit: int
-    """Sum of the command over ticks after which a stop must have been met; 0 = not watched."""
+    """Sum of the command over ticks after which a stop must have been met; 0 = not watched; < 2**30."""
     stops_robot: bool
     """Whether both stops closed stops the whole robot, or only this actuator."""
 

@@ -102,19 +102,9 @@ def _bind(
     where: str, names: Sequence[str], wanted: Wanted, mapping: Mapping, notices: Notices, line: int
 ) -> Columns:
     places = {name: index for index, name in enumerate(names) if name}
-    needed = [TIME, *wanted.channels]
-    ours = {mapping.column_of(name) for name in (*needed, *wanted.contacts, VOLTS)}
+    ours = {mapping.column_of(name) for name in (TIME, *wanted.channels, *wanted.contacts, VOLTS)}
     free = [name for name in places if name not in ours]
-    known = {*needed, *wanted.contacts, VOLTS, *wanted.unused}
-    problems = [
-        *(_unknown_binding(where, name, known) for name in _bound_names(mapping) if name not in known),
-        *(_missing(where, n, mapping, free) for n in needed if mapping.column_of(n) not in places),
-        *(
-            _missing(where, n, mapping, free)
-            for n in (*wanted.contacts, VOLTS)
-            if mapping.binds(n) and mapping.column_of(n) not in places
-        ),
-    ]
+    problems = list(_binding_problems(where, places, free, wanted, mapping))
     if problems:
         raise LogError(problems)
     _tell_ignored(line, free, wanted, notices)
@@ -137,6 +127,20 @@ def _bind(
         contacts=contacts,
         volts=places.get(mapping.column_of(VOLTS), -1),
     )
+
+
+def _binding_problems(
+    where: str, places: Collection[str], free: Sequence[str], wanted: Wanted, mapping: Mapping
+) -> Iterable[Problem]:
+    needed = [TIME, *wanted.channels]
+    known = {*needed, *wanted.contacts, VOLTS, *wanted.unused}
+    for name in _bound_names(mapping):
+        if name not in known:
+            yield _unknown_binding(where, name, known)
+    bound = [name for name in (*wanted.contacts, VOLTS) if mapping.binds(name)]
+    for name in (*needed, *bound):
+        if mapping.column_of(name) not in places:
+            yield _missing(where, name, mapping, free)
 
 
 def _bound_names(mapping: Mapping) -> list[str]:
