@@ -14,6 +14,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -33,7 +34,7 @@ CHUNK = 4096
 """Scenarios side by side."""
 PLANT_MS = 10
 AT_REST_MPS = 0.005
-"""Slower than this with all outputs at zero, a robot has come to rest; what it does later is a new drive."""
+"""Slower than this with all outputs at zero, it has come to rest; what it does later is a new drive."""
 DEFAULT_SCENARIOS = 20_000
 DEFAULT_SEED = 1
 
@@ -65,11 +66,14 @@ def run_campaign(request: Request, progress: Progress | None = None) -> Campaign
     jobs = min(request.jobs or os.cpu_count() or 1, len(chunks))
     tell = progress or _ignore
     totals = {fault.key: Tally(fault.key) for fault in faults}
-    found = _in_this_process(request, chunks, tell) if jobs == 1 else _in_several(request, chunks, jobs, tell)
+    found = (
+        _in_this_process(request, chunks, tell) if jobs == 1 else _in_several(request, chunks, jobs, tell)
+    )
     for tallies in found:
         for tally in tallies:
             totals[tally.key].add(tally)
-    return result_of(request.plan, faults, list(totals.values()), request.seed, request.engine, request.seconds)
+    seconds = timing_of(request.plan, request.seconds).ticks * request.plan.tick_ms / 1000
+    return result_of(request.plan, faults, list(totals.values()), request.seed, request.engine, seconds)
 
 
 def setting_of(request: Request) -> Setting:
@@ -88,6 +92,10 @@ def _slim(watched: Watched) -> Watched:
 
 def _ignore(share: float) -> None:
     del share
+
+
+def _tell_part(tell: Progress, number: int, parts: int, share: float) -> None:
+    tell((number + share) / parts)
 
 
 def _chunks(faults: Sequence[Fault], scenarios: int) -> Iterator[list[Batch]]:
@@ -113,7 +121,7 @@ def _in_this_process(
 ) -> Iterator[list[Tally]]:
     setting = setting_of(request)
     for number, chunk in enumerate(chunks):
-        yield run_chunk(request, setting, chunk, lambda share, n=number: tell((n + share) / len(chunks)))
+        yield run_chunk(request, setting, chunk, partial(_tell_part, tell, number, len(chunks)))
 
 
 def _in_several(

@@ -44,7 +44,7 @@ class CounterExample:
 
 
 def broken_by(plan: Plan, state: tuple[int, ...], rows: tuple[tuple[int, ...], ...]) -> Mapping[str, int]:
-    """Run the core and the watcher from a watched state: each broken rule and the first tick it breaks in."""
+    """Run core and watcher from a watched state: each broken rule and the first tick it breaks in."""
     found: dict[str, int] = {}
     now = list(state)
     for tick, row in enumerate(rows):
@@ -58,7 +58,7 @@ def broken_by(plan: Plan, state: tuple[int, ...], rows: tuple[tuple[int, ...], .
 def confirmed(
     plan: Plan, rule: str, state: tuple[int, ...], rows: tuple[tuple[int, ...], ...]
 ) -> CounterExample | None:
-    """The counter-example, cut after the tick that breaks the rule; None where the core does not break it."""
+    """The counter-example up to the tick that breaks the rule; None where the core does not break it."""
     found = broken_by(plan, state, rows)
     if rule not in found:
         return None

@@ -111,8 +111,11 @@ ENGINES: tuple[str, ...] = ("numpy", "native")
 
 
 def make_scenarios(engine: str, watched: Watched, lanes: int) -> Scenarios:
-    """An engine by its name. Raises OptionError for a name that is none, MissingToolError without a compiler."""
-    makers: dict[str, Callable[[Watched, int], Scenarios]] = {"numpy": ArrayScenarios, "native": NativeScenarios}
+    """An engine by its name. Raises OptionError for an unknown one, MissingToolError without a compiler."""
+    makers: dict[str, Callable[[Watched, int], Scenarios]] = {
+        "numpy": ArrayScenarios,
+        "native": NativeScenarios,
+    }
     if engine not in makers:
         raise OptionError(f"there is no campaign engine {engine!r}", f"one of {', '.join(ENGINES)}")
     return makers[engine](watched, lanes)

@@ -172,7 +172,9 @@ def _push(plan: Plan, rest: Ints, seeds: Seeds) -> Ints:
     return pushed
 
 
-def _actuators(plan: Plan, seeds: Seeds) -> "tuple[np.ndarray[tuple[int, int], np.dtype[np.float32]], Ints]":
+def _actuators(
+    plan: Plan, seeds: Seeds
+) -> "tuple[np.ndarray[tuple[int, int], np.dtype[np.float32]], Ints]":
     places = np.array([0.0, 0.02, 0.3, 0.7, 0.98, 1.0], np.float32)
     position = np.zeros((len(plan.actuators), len(seeds)), np.float32)
     way = np.zeros((len(plan.actuators), len(seeds)), np.int32)

@@ -28,7 +28,7 @@ class Prefix(NamedTuple):
 
 
 def prefixes(watched: Watched) -> tuple[Prefix, ...]:
-    """Every state of the guard this robot can begin in, on its belly and, where it can tell, on its back."""
+    """Every state of the guard this robot can begin in, on its belly and, if it can tell, on its back."""
     one_tick = compile_graph(watched.only(()).graph)
     found: list[Prefix] = []
     for flipped in (0, 1) if watched.plan.flip is not None else (0,):
@@ -49,7 +49,13 @@ def _ways(plan: Plan, flipped: int) -> Iterator[tuple[Guard, tuple[Row, ...]]]:
     yield Guard.STOPPED, off + arm + _silent(plan, flipped, loss_ticks(plan) + 2)
     for actuator in plan.actuators:
         if actuator.stops_robot and actuator.out_stop >= 0 and actuator.in_stop >= 0:
-            closed = _held(plan, flipped, actuator.both_ticks + 1, armed=True, closed=(actuator.out_stop, actuator.in_stop))
+            closed = _held(
+                plan,
+                flipped,
+                actuator.both_ticks + 1,
+                armed=True,
+                closed=(actuator.out_stop, actuator.in_stop),
+            )
             yield Guard.FAULTED, off + arm + closed
             return
 

@@ -7,8 +7,8 @@
 3. Where it does not, a counter-example is sought: from any state in which all relations hold, one tick or a
    few. It counts only when the core itself reproduces it.
 
-Times are bounds in ms from the plan's own counters: silence is counted tick by tick, so "silent for n ticks
-means at zero" is a bound of n ticks. What is neither proven nor reproduced is *not settled*, and said to be.
+Times are bounds in ms from the plan's own counters: silence is counted tick by tick, so "silent for n
+ticks means at zero" is a bound of n ticks. What is neither proven nor reproduced is *not settled*.
 """
 
 import time

@@ -1,4 +1,4 @@
-"""The solver's part of a proof: relations that keep themselves, rules that follow, models that break one."""
+"""The solver's part of a proof: relations that keep themselves, rules that follow, models that do not."""
 
 import random
 import time
@@ -68,7 +68,9 @@ class Prover:
         if answer == self.z3.unknown or self._ms_left() <= _LEAST_MS:
             return Answer(proven=False, reason="the time limit was reached")
         unkept = f"; not kept by a tick: {'; '.join(self.dropped)}" if self.dropped else ""
-        return Answer(proven=False, reason=f"does not follow, and no counter-example was reproduced{unkept}")
+        return Answer(
+            proven=False, reason=f"does not follow, and no counter-example was reproduced{unkept}"
+        )
 
     def _at_start(self) -> Mapping[str, bool]:
         own = len(layout_of(self.watched.plan).state)
@@ -79,7 +81,7 @@ class Prover:
         return any(_is_one(tick.signals[f"{prefix}.{name}"]) is False for prefix in ("assumed", "kept"))
 
     def _all_kept(self) -> bool:
-        """Ask whether one tick keeps all of the kept; drop those that a model, or the clock, speaks against."""
+        """Ask whether one tick keeps all of the kept; drop those that a model, or time, speaks against."""
         questions = {name: _is_one(self.tick.signals[f"kept.{name}"]) for name in self.kept}
         open_ones = {name: kept for name, kept in questions.items() if kept is not True}
         if not open_ones:
@@ -93,7 +95,11 @@ class Prover:
             self.kept = [name for name in self.kept if name not in open_ones]
             return True
         model = solver.model()
-        lost = {name for name, kept in open_ones.items() if not self.z3.is_true(model.eval(kept, model_completion=True))}
+        lost = {
+            name
+            for name, kept in open_ones.items()
+            if not self.z3.is_true(model.eval(kept, model_completion=True))
+        }
         self.kept = [name for name in self.kept if name not in lost]
         return False
 
@@ -119,7 +125,9 @@ class Prover:
                 after = self.ticks[-1].after
                 self.ticks.append(encode(self.watched.graph, self.context, f"tick {depth} ", after))
             ticks = self.ticks[:depth]
-            solver = self._solver(self.tick, [name for name in self.names if not self._never(self.tick, name)])
+            solver = self._solver(
+                self.tick, [name for name in self.names if not self._never(self.tick, name)]
+            )
             for later in ticks[1:]:
                 solver.add(later.assumed)
             broken = _is_one(ticks[-1].signals[f"broken.{rule}"])
@@ -134,11 +142,11 @@ class Prover:
         return None
 
     def _reproduced(self, rule: str, ticks: list[Encoded], model: Any) -> CounterExample | None:  # noqa: ANN401
-        """The model as the core runs it; pulses are varied where an abstracted product misled the solver."""
+        """The model as the core runs it, pulses varied where an abstracted product misled the solver."""
         plan, watched = self.watched.plan, self.watched
         state = tuple(_number(model, self.tick.before[slot]) for slot in watched.slots)
         rows = tuple(tuple(_number(model, value) for value in tick.inputs.values()) for tick in ticks)
-        rng = random.Random(0)
+        rng = random.Random(0)  # noqa: S311 - trials, not secrets
         for attempt in range(_VARIATIONS):
             found = confirmed(plan, rule, state, rows)
             if found is not None or (attempt and self._ms_left() <= _LEAST_MS):

@@ -1,4 +1,4 @@
-"""One scenario of a campaign set up again by itself, as inputs that the core, replay and the bench can run."""
+"""One scenario of a campaign set up again by itself, as inputs that core, replay and bench can run."""
 
 from pathlib import Path
 
@@ -23,7 +23,9 @@ def counter_example_of(request: Request, fault_key: str, rule: str, lane: int, t
     state, rows = recorded(request, fault, lane, tick + 1)
     found = confirmed(request.plan, rule, state, rows)
     if found is None:
-        raise InternalError(f"Scenario {lane} of {fault_key} does not break {rule} when it is run by itself")
+        raise InternalError(
+            f"Scenario {lane} of {fault_key} does not break {rule} when it is run by itself"
+        )
     return found
 
 

@@ -20,10 +20,14 @@ _TICKS = 200
 def repeats_itself(plan: Plan) -> str:
     """An empty text, or what was seen to differ."""
     first, second = _trace(plan), _trace(plan)
-    if (first.nodes, first.state, dict(first.signals)) != (second.nodes, second.state, dict(second.signals)):
+    if (first.nodes, first.state, dict(first.signals)) != (
+        second.nodes,
+        second.state,
+        dict(second.signals),
+    ):
         return "the core gives another graph when it is traced again"
     one_tick = compile_graph(first)
-    state, rng = list(layout_of(plan).start), random.Random(1)
+    state, rng = list(layout_of(plan).start), random.Random(1)  # noqa: S311 - trials, not secrets
     for number in range(_TICKS):
         row = _scattered(plan, rng, number)
         after = firmware.tick(plan, row, state)

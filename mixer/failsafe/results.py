@@ -32,7 +32,13 @@ class BrokenRule:
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON."""
-        return {"rule": self.rule, "words": self.words, "scenarios": self.scenarios, "lane": self.lane, "tick": self.tick}
+        return {
+            "rule": self.rule,
+            "words": self.words,
+            "scenarios": self.scenarios,
+            "lane": self.lane,
+            "tick": self.tick,
+        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +52,7 @@ class FaultResult:
     """Scenarios in which something moved when the fault set in."""
     verdict: Verdict
     neutral_ms: int | None
-    """The longest time from onset to all outputs at zero; None where the robot need not or does not stop."""
+    """The longest time from onset to all outputs at zero; None where the robot need or does not stop."""
     neutral_lane: int
     distance_m: float | None
     """The longest way rolled from the onset on."""

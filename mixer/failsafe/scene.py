@@ -69,10 +69,7 @@ class Scene:
         """Where the firmware did not run in this tick."""
         self._pending: Ints = np.zeros((len(plan.channels), self.lanes), np.int32)
         self.position = self.points.position.copy()
-        reach = [[batch.fault.reach(k) for k in range(len(plan.actuators))] for batch in batches]
-        self._reach = [np.array([[r[k][end] for r in reach] for k in range(len(plan.actuators))], np.float32)
-                       .reshape(len(plan.actuators), len(batches))
-                       .repeat([len(batch.lanes) for batch in batches], axis=1) for end in (0, 1)]  # fmt: skip
+        self._reach = _reach(batches, len(plan.actuators))
         self._rows = {name: row for row, name in enumerate(self.boards.names)}
         first = self._rows[f"output.{plan.outputs[0].name}.command"]
         self._command_rows = slice(first, first + len(plan.outputs))
@@ -128,7 +125,11 @@ class Scene:
             if type(batch.fault).receive is Fault.receive or not (due or batch.fault.any_tick):
                 continue
             at = self._at(tick, lanes)
-            level = self.inputs[:count, lanes] if due else clean_level(_part(self.points, lanes), timing, at.since)
+            level = (
+                self.inputs[:count, lanes]
+                if due
+                else clean_level(_part(self.points, lanes), timing, at.since)
+            )
             air = batch.fault.receive(Air(level, np.full(level.shape, due)), at)
             self.inputs[:count, lanes] = np.where(air.arrives, air.level, 0)
 
@@ -147,14 +148,19 @@ class Scene:
             return
         for batch, lanes in zip(self.batches, self.slices, strict=True):
             if type(batch.fault).read is not Fault.read:
-                self.inputs[first:, lanes] = batch.fault.read(self.inputs[first:, lanes], self._at(tick, lanes))
+                self.inputs[first:, lanes] = batch.fault.read(
+                    self.inputs[first:, lanes], self._at(tick, lanes)
+                )
 
     def _at_ends(self) -> None:
         """What the end stops would read with nothing wrong with them."""
         plan = self.setting.plan
         clean = self.points.contacts.copy()
         for number, actuator in enumerate(plan.actuators):
-            ends = ((actuator.out_stop, self.position[number] >= 0.999), (actuator.in_stop, self.position[number] <= 0.001))
+            ends = (
+                (actuator.out_stop, self.position[number] >= 0.999),
+                (actuator.in_stop, self.position[number] <= 0.001),
+            )
             for contact, reached in ends:
                 if contact >= 0:
                     closed = plan.contacts[contact].closed_reads
@@ -195,6 +201,15 @@ class Scene:
 
 def _points(setting: Setting, batch: Batch) -> Points:
     return points_for(setting.plan, batch.fault, setting.ways, setting.timing, setting.seed, batch.lanes)
+
+
+def _reach(batches: Sequence[Batch], actuators: int) -> NDArray[np.float32]:
+    """(2, actuators, lanes): the lowest and highest position each actuator can get to."""
+    ends = np.zeros((2, actuators, len(batches)), np.float32)
+    for number, batch in enumerate(batches):
+        for actuator in range(actuators):
+            ends[:, actuator, number] = batch.fault.reach(actuator)
+    return ends.repeat([len(batch.lanes) for batch in batches], axis=2)
 
 
 def _slices(batches: Sequence[Batch]) -> list[slice]:

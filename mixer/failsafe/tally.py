@@ -11,7 +11,7 @@ from mixer.failsafe.scene import Batch, Scene
 from mixer.laws.expect import loss_ticks
 
 SLACK_TICKS = 2
-"""Ticks beyond the promise before a robot counts as still moving: the pulse's way to the tick that reads it."""
+"""Ticks beyond the promise before a robot counts as still moving: a pulse waits for its tick."""
 
 
 @dataclass
@@ -37,13 +37,17 @@ class Tally:
         self.scenarios += other.scenarios
         self.moving += other.moving
         self.kept_moving += other.kept_moving
-        if other.neutral_ticks is not None and (self.neutral_ticks is None or other.neutral_ticks > self.neutral_ticks):
+        if other.neutral_ticks is not None and (
+            self.neutral_ticks is None or other.neutral_ticks > self.neutral_ticks
+        ):
             self.neutral_ticks, self.neutral_lane = other.neutral_ticks, other.neutral_lane
         if other.distance_m is not None and (self.distance_m is None or other.distance_m > self.distance_m):
             self.distance_m, self.distance_lane = other.distance_m, other.distance_lane
         for number, (count, lane, tick) in other.broken.items():
             mine = self.broken.get(number)
-            self.broken[number] = (count, lane, tick) if mine is None else (mine[0] + count, mine[1], mine[2])
+            self.broken[number] = (
+                (count, lane, tick) if mine is None else (mine[0] + count, mine[1], mine[2])
+            )
 
 
 class Notes:

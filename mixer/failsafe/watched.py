@@ -5,8 +5,8 @@ and what both remember alike one slot, so that watching costs little and most of
 the solver starts. The graph goes through the same lowerings as the firmware alone.
 
 State: the firmware's slots, then the watcher's. Signals: the firmware's own by name; `broken.KEY`, 1 where
-a rule does not hold; `broken`, the sum of 2^number over the broken rules; `moving`, 1 unless every output is
-at zero; with `for_proof` also `assumed.NAME` and `kept.NAME`, the relations before and after.
+a rule does not hold; `broken`, the sum of 2^number over the broken rules; `moving`, 1 unless every output
+is at zero; with `for_proof` also `assumed.NAME` and `kept.NAME`, the relations before and after.
 """
 
 from collections.abc import Iterable, Sequence

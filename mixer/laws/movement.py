@@ -71,7 +71,10 @@ def flip_keeps_neutral(seen: Seen) -> Flag:
     flags = [implies(seen.signal, same(seen.signals["guard.neutral"] > 0, seen.neutral))]
     flipped = seen.signals["flip.flipped"] > 0
     for stick in seen.plan.sticks:
-        rated, command = seen.signals[f"stick.{stick.name}.rated"], seen.signals[f"stick.{stick.name}.command"]
+        rated, command = (
+            seen.signals[f"stick.{stick.name}.rated"],
+            seen.signals[f"stick.{stick.name}.command"],
+        )
         if stick.flips:
             flags.append(implies(flipped, command == -rated) & (flipped | (command == rated)))
         else:

@@ -96,7 +96,10 @@ def _of_output(plan: Plan, output: OutputPlan, core: Numbers, kept: Numbers) -> 
         yield f"{name}: pause after reverse", implies(sign < 0, pause == -left)
         yield f"{name}: no pause before it moved", implies(sign == 0, (pause == 0) & (command == 0))
         yield f"{name}: rests at zero only", (rested == 0) | (command == 0)
-        yield f"{name}: sign of the last movement", implies(command > 0, sign > 0) & implies(command < 0, sign < 0)
+        yield (
+            f"{name}: sign of the last movement",
+            implies(command > 0, sign > 0) & implies(command < 0, sign < 0),
+        )
 
 
 def _of_actuators(plan: Plan, core: Numbers, kept: Numbers) -> Named:

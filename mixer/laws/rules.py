@@ -78,7 +78,7 @@ RULES: tuple[Rule, ...] = (
     ),
     Rule(
         "no-self-start",
-        "Nothing starts by itself: not after a reset, not after a brown-out, not when the signal comes back.",
+        "Nothing starts by itself: not after a reset or brown-out, not when the signal comes back.",
         movement.no_self_start,
         _always,
     ),

@@ -171,7 +171,8 @@ def _position(plan: Plan, switch: SwitchPlan, notes: Memory, signals: Mapping[st
     raised = last - was if switch.reverse else was
     edges = enumerate(switch.edges_us, start=1)
     passed = [
-        ((raised >= number) & (pulse >= edge - switch.hysteresis_us)) | (pulse >= edge + switch.hysteresis_us)
+        ((raised >= number) & (pulse >= edge - switch.hysteresis_us))
+        | (pulse >= edge + switch.hysteresis_us)
         for number, edge in edges
     ]
     count = sum((as_number(flag) for flag in passed), 0)
@@ -183,9 +184,8 @@ def _neutral(plan: Plan, positions: Sequence[Value], signals: Mapping[str, Value
     for stick, window in zip(plan.sticks, neutral_windows(plan), strict=True):
         pulse = signals[f"channel.{plan.channels[stick.channel].name}.pulse"]
         flags.append((pulse >= window.low_us) & (pulse <= window.high_us))
-    for index in plan.mixed_switches:
-        flags.append(positions[index] == len(plan.switches[index].edges_us) - 1)
-    return both(flags)
+    middles = [(index, len(plan.switches[index].edges_us) - 1) for index in plan.mixed_switches]
+    return both(flags + [positions[index] == middle for index, middle in middles])
 
 
 def _touch(plan: Plan, notes: Memory, inputs: Sequence[Value]) -> list[Flag]:
@@ -210,7 +210,9 @@ def _both_closed(actuator: ActuatorPlan, notes: Memory, closed: Sequence[Flag]) 
 
 
 def _robot_fault(plan: Plan, faults: Sequence[Flag]) -> Flag:
-    return either([fault for actuator, fault in zip(plan.actuators, faults, strict=True) if actuator.stops_robot])
+    return either(
+        [fault for actuator, fault in zip(plan.actuators, faults, strict=True) if actuator.stops_robot]
+    )
 
 
 def _latch_robot(plan: Plan, notes: Memory, faults: Sequence[Flag], disarmed: Flag) -> Flag:
@@ -268,7 +270,8 @@ def _ends(
         way = notes.was(f"way.{actuator.name}")
         too_far_out, too_far_in = way >= actuator.travel_limit, way <= -actuator.travel_limit
         notes.keep(
-            f"way.{actuator.name}", _way_after(actuator, way, outputs[actuator.output].now, out_closed, in_closed)
+            f"way.{actuator.name}",
+            _way_after(actuator, way, outputs[actuator.output].now, out_closed, in_closed),
         )
     return Ends(out_closed, in_closed, robot_latched | (own > 0), too_far_out, too_far_in)
 

@@ -1,7 +1,7 @@
 """A start state beside a log: ``drive.csv`` goes on from what ``drive.csv.start.json`` says.
 
-A JSON object of the state slots by name; a slot left out is as at power-up. Written beside counter-examples,
-which begin in the middle of a drive.
+A JSON object of the state slots by name; a slot left out is as at power-up. Written beside
+counter-examples, which begin in the middle of a drive.
 """
 
 import difflib
@@ -47,7 +47,9 @@ def read_start_state(log: Path, plan: Plan) -> tuple[int, ...] | None:
     ]
     if problems:
         raise LogError(problems)
-    return tuple(int(slots.get(name, start)) for name, start in zip(layout.state, layout.start, strict=True))
+    return tuple(
+        int(slots.get(name, start)) for name, start in zip(layout.state, layout.start, strict=True)
+    )
 
 
 def _slots_in(path: Path) -> dict[str, Any]:

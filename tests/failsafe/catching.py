@@ -1,6 +1,6 @@
-"""Catching a wrong core: first by proof, then by campaign. Run as a program it prints the table for DEVELOPERS.md.
+"""Catching a wrong core by campaign or proof. Run as a program it prints the table for DEVELOPERS.md.
 
-    PYTHONPATH=. python tests/failsafe/catching.py
+PYTHONPATH=. python tests/failsafe/catching.py
 """
 
 import sys
@@ -64,7 +64,9 @@ def main() -> None:
     out.write("| wrong core | what is wrong | caught by proof | caught by campaign |\n|---|---|---|---|\n")
     for core in WRONG_CORES:
         found = catch(core, both=True)
-        out.write(f"| {core.key} | {core.words} | {', '.join(found.proof)} | {', '.join(found.campaign)} |\n")
+        out.write(
+            f"| {core.key} | {core.words} | {', '.join(found.proof)} | {', '.join(found.campaign)} |\n"
+        )
         out.flush()
         sys.stderr.write(f"{core.key}: {found.seconds:.1f} s{'' if found.caught else '  NOT CAUGHT'}\n")
 

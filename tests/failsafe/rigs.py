@@ -44,7 +44,10 @@ def rig(**guard: Any) -> Plan:  # noqa: ANN401
     )
     arm = SwitchPlan("arm", 2, (1500,), 60, True, ("off", "on"))
     over = SwitchPlan("over", 3, (1500,), 40, False, ("no", "yes"))
-    contacts = tuple(ContactPlan(name, level, 4) for name, level in (("a_out", 1), ("a_in", 0), ("b_out", 1), ("b_in", 1)))
+    contacts = tuple(
+        ContactPlan(name, level, 4)
+        for name, level in (("a_out", 1), ("a_in", 0), ("b_out", 1), ("b_in", 1))
+    )
     settings = GuardPlan(10, 8, ONE // 16, 0, 1, resumes=False, ramps=False)
     return Plan(
         name="rig",

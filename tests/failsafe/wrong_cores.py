@@ -130,7 +130,9 @@ def _first_two(flags: list[Any]) -> Any:  # noqa: ANN401
 # ---- Neutral and flip --------------------------------------------------------------------------
 
 
-def _bend(*, skip_last: bool = False, after_shape: bool = False, all_flip: bool = False) -> Callable[..., Any]:
+def _bend(
+    *, skip_last: bool = False, after_shape: bool = False, all_flip: bool = False
+) -> Callable[..., Any]:
     def bend(plan: Plan, taken: Any, flipped: Any, record: Any) -> Any:  # noqa: ANN401
         from mixer.core import intake, shape  # noqa: PLC0415
 
@@ -219,8 +221,12 @@ def _allowed(**wrong: bool) -> Callable[..., Any]:
             in_blocked = False
         if plan.travel_limit and not wrong.get("no_travel"):
             too_far = (driven >= plan.travel_limit) | (driven <= -plan.travel_limit)
-            out_blocked = out_blocked | (too_far if wrong.get("travel_both") else driven >= plan.travel_limit)
-            in_blocked = in_blocked | (too_far if wrong.get("travel_both") else driven <= -plan.travel_limit)
+            out_blocked = out_blocked | (
+                too_far if wrong.get("travel_both") else driven >= plan.travel_limit
+            )
+            in_blocked = in_blocked | (
+                too_far if wrong.get("travel_both") else driven <= -plan.travel_limit
+            )
         if not plan.stops_robot and not wrong.get("no_latch"):
             out_blocked = out_blocked | (latched > 0)
             in_blocked = in_blocked | (latched > 0)
@@ -341,59 +347,159 @@ def _wrong_cores() -> Iterator[WrongCore]:
 
     yield wrong("loss-never", "a channel never counts as lost", "intake.age_after", _age(_GOOD, cap=-1))
     yield wrong("loss-late", "the loss timeout is one tick late", "intake.age_after", _age(_GOOD, fresh=-1))
-    yield wrong("loss-leaky", "a good pulse takes only two ticks off the age", "intake.age_after", _ages_by_two)
-    yield wrong("any-pulse-good", "any pulse at all counts as signal", "intake.age_after", _age(lambda _, p: p > 0))
-    yield wrong("no-upper-limit", "pulses may be any length", "intake.age_after", _age(lambda c, p: p >= c.good_low_us))
-    yield wrong("no-lower-limit", "a missing pulse is a good one", "intake.age_after", _age(lambda c, p: p <= c.good_high_us))
+    yield wrong(
+        "loss-leaky", "a good pulse takes only two ticks off the age", "intake.age_after", _ages_by_two
+    )
+    yield wrong(
+        "any-pulse-good", "any pulse at all counts as signal", "intake.age_after", _age(lambda _, p: p > 0)
+    )
+    yield wrong(
+        "no-upper-limit",
+        "pulses may be any length",
+        "intake.age_after",
+        _age(lambda c, p: p >= c.good_low_us),
+    )
+    yield wrong(
+        "no-lower-limit",
+        "a missing pulse is a good one",
+        "intake.age_after",
+        _age(lambda c, p: p <= c.good_high_us),
+    )
     yield wrong("bad-pulse-used", "an invalid pulse still steers", "intake.age_after", _uses_bad_pulses)
-    yield wrong("one-channel-enough", "signal while any channel is there", "tick.take_in", _signal_from(_any_of))
-    yield wrong("arm-loss-unseen", "only the sticks' channels are watched", "tick.take_in", _signal_from(_first_two))
-    yield wrong("no-debounce", "an end stop opens at the first bounce", "intake.contact_after", _no_debounce)
+    yield wrong(
+        "one-channel-enough", "signal while any channel is there", "tick.take_in", _signal_from(_any_of)
+    )
+    yield wrong(
+        "arm-loss-unseen", "only the sticks' channels are watched", "tick.take_in", _signal_from(_first_two)
+    )
+    yield wrong(
+        "no-debounce", "an end stop opens at the first bounce", "intake.contact_after", _no_debounce
+    )
     yield wrong("short-release", "an end stop opens a tick early", "intake.contact_after", _short_release)
-    yield wrong("slow-to-close", "an end stop has to be closed for a while", "intake.contact_after", _slow_to_close)
+    yield wrong(
+        "slow-to-close", "an end stop has to be closed for a while", "intake.contact_after", _slow_to_close
+    )
     yield wrong("one-polarity", "every end stop reads 1 when closed", "intake.contact_after", _one_polarity)
     yield wrong("never-opens", "an end stop stays closed for ever", "intake.contact_after", _never_opens)
     yield wrong("no-hysteresis", "a switch flutters at its edge", "intake.position_of", _no_hysteresis)
-    yield wrong("arm-not-reversed", "the arm switch's reverse is forgotten", "intake.position_of", _switch_not_reversed)
-    yield wrong("neutral-one-stick", "one stick may be pushed while arming", "tick.bend", _bend(skip_last=True))
-    yield wrong("neutral-after-shape", "neutral is judged after the shape", "tick.bend", _bend(after_shape=True))
-    yield wrong("neutral-forward-only", "a stick pulled back counts as neutral", "tick.magnitude", _only_forward)
+    yield wrong(
+        "arm-not-reversed",
+        "the arm switch's reverse is forgotten",
+        "intake.position_of",
+        _switch_not_reversed,
+    )
+    yield wrong(
+        "neutral-one-stick", "one stick may be pushed while arming", "tick.bend", _bend(skip_last=True)
+    )
+    yield wrong(
+        "neutral-after-shape", "neutral is judged after the shape", "tick.bend", _bend(after_shape=True)
+    )
+    yield wrong(
+        "neutral-forward-only", "a stick pulled back counts as neutral", "tick.magnitude", _only_forward
+    )
     yield wrong("flip-turns-all", "upside down, steering is negated too", "tick.bend", _bend(all_flip=True))
-    yield wrong("flip-is-neutral", "upside down, any stick counts as neutral", "tick.bend", _flip_shifts_neutral)
-    yield wrong("no-arm-edge", "the arm switch need not be seen off", "guard.guard_after", _guard(no_edge=True))
-    yield wrong("arm-survives-loss", "arming survives a loss", "guard.guard_after", _guard(arm_survives_loss=True))
-    yield wrong("resume-pushed", "goes live with sticks pushed", "guard.guard_after", _guard(no_neutral=True))
-    yield wrong("resume-at-once", "the hold runs without signal", "guard.guard_after", _guard(no_signal=True), RESUMING)
+    yield wrong(
+        "flip-is-neutral", "upside down, any stick counts as neutral", "tick.bend", _flip_shifts_neutral
+    )
+    yield wrong(
+        "no-arm-edge", "the arm switch need not be seen off", "guard.guard_after", _guard(no_edge=True)
+    )
+    yield wrong(
+        "arm-survives-loss", "arming survives a loss", "guard.guard_after", _guard(arm_survives_loss=True)
+    )
+    yield wrong(
+        "resume-pushed", "goes live with sticks pushed", "guard.guard_after", _guard(no_neutral=True)
+    )
+    yield wrong(
+        "resume-at-once",
+        "the hold runs without signal",
+        "guard.guard_after",
+        _guard(no_signal=True),
+        RESUMING,
+    )
     yield wrong("no-hold", "goes live at once", "guard.guard_after", _guard(no_hold=True))
     yield wrong("short-hold", "goes live a tick early", "guard.guard_after", _guard(short_hold=True))
-    yield wrong("hold-adds-up", "the hold adds up over interruptions", "guard.guard_after", _guard(held_survives=True))
-    yield wrong("disarm-ignored", "switching off does not disarm", "guard.guard_after", _guard(arm_off_ignored=True))
+    yield wrong(
+        "hold-adds-up",
+        "the hold adds up over interruptions",
+        "guard.guard_after",
+        _guard(held_survives=True),
+    )
+    yield wrong(
+        "disarm-ignored", "switching off does not disarm", "guard.guard_after", _guard(arm_off_ignored=True)
+    )
     yield wrong("loss-ignored", "stays live through a loss", "guard.guard_after", _guard(loss_ignored=True))
     yield wrong("starts-live", "live with the first signal", "guard.guard_after", _guard(starts_live=True))
-    yield wrong("fault-not-latched", "a fault goes when its cause goes", "guard.guard_after", _guard(no_latch=True))
-    yield wrong("fault-overridden", "disarming overrides a present fault", "guard.guard_after", _guard(reset_wins=True))
-    yield wrong("loss-clears-fault", "a loss clears a fault", "guard.guard_after", _guard(loss_disarms=True))
-    yield wrong("stop-wrong-way", "an end stop blocks the wrong way", "interlock.allowed", _allowed(swapped=True))
-    yield wrong("stop-both-ways", "an end stop blocks both ways", "interlock.allowed", _allowed(both_ways=True))
-    yield wrong("outer-stop-only", "the inner end stop is ignored", "interlock.allowed", _allowed(outer_only=True))
-    yield wrong("no-travel-watch", "the travel is not watched", "interlock.allowed", _allowed(no_travel=True))
-    yield wrong("travel-locks", "too long one way blocks both ways", "interlock.allowed", _allowed(travel_both=True))
-    yield wrong("own-latch-ignored", "an actuator's own fault is ignored", "interlock.allowed", _allowed(no_latch=True))
-    yield wrong("own-latch-opens", "an actuator's fault is not latched", "interlock.latch", _own_latch_opens)
-    yield wrong("both-closed-unseen", "both stops closed is never a fault", "interlock.both_closed", _never_both)
-    yield wrong("travel-nets", "the travel sum goes on after turning round", "interlock.driven_after", _driven(no_turn=True))
-    yield wrong("travel-never-met", "meeting a stop does not end the way", "interlock.driven_after", _driven(never_met=True))
+    yield wrong(
+        "fault-not-latched", "a fault goes when its cause goes", "guard.guard_after", _guard(no_latch=True)
+    )
+    yield wrong(
+        "fault-overridden",
+        "disarming overrides a present fault",
+        "guard.guard_after",
+        _guard(reset_wins=True),
+    )
+    yield wrong(
+        "loss-clears-fault", "a loss clears a fault", "guard.guard_after", _guard(loss_disarms=True)
+    )
+    yield wrong(
+        "stop-wrong-way", "an end stop blocks the wrong way", "interlock.allowed", _allowed(swapped=True)
+    )
+    yield wrong(
+        "stop-both-ways", "an end stop blocks both ways", "interlock.allowed", _allowed(both_ways=True)
+    )
+    yield wrong(
+        "outer-stop-only", "the inner end stop is ignored", "interlock.allowed", _allowed(outer_only=True)
+    )
+    yield wrong(
+        "no-travel-watch", "the travel is not watched", "interlock.allowed", _allowed(no_travel=True)
+    )
+    yield wrong(
+        "travel-locks", "too long one way blocks both ways", "interlock.allowed", _allowed(travel_both=True)
+    )
+    yield wrong(
+        "own-latch-ignored",
+        "an actuator's own fault is ignored",
+        "interlock.allowed",
+        _allowed(no_latch=True),
+    )
+    yield wrong(
+        "own-latch-opens", "an actuator's fault is not latched", "interlock.latch", _own_latch_opens
+    )
+    yield wrong(
+        "both-closed-unseen", "both stops closed is never a fault", "interlock.both_closed", _never_both
+    )
+    yield wrong(
+        "travel-nets",
+        "the travel sum goes on after turning round",
+        "interlock.driven_after",
+        _driven(no_turn=True),
+    )
+    yield wrong(
+        "travel-never-met",
+        "meeting a stop does not end the way",
+        "interlock.driven_after",
+        _driven(never_met=True),
+    )
     yield wrong("stop-bypassed", "one output is not stopped at once", "drive.drive", _drive(bypass="right"))
-    yield wrong("keeps-last", "one output keeps its last command", "drive.drive", _drive(keeps_last="grip"), RAMPING)
-    yield wrong("veto-by-slew", "a veto is reached by the slew only", "drive.drive", _drive(late_clamp=True))
+    yield wrong(
+        "keeps-last", "one output keeps its last command", "drive.drive", _drive(keeps_last="grip"), RAMPING
+    )
+    yield wrong(
+        "veto-by-slew", "a veto is reached by the slew only", "drive.drive", _drive(late_clamp=True)
+    )
     yield wrong("no-limit", "the limit is ignored", "drive.level", _no_limit)
     yield wrong("limit-exceeded", "the limit is applied too early", "drive.level", _limit_before_breakaway)
     yield wrong("no-slew-up", "rises at once", "drive.slew", _slew(up=False))
     yield wrong("no-slew-down", "falls at once", "drive.slew", _slew(down=False))
-    yield wrong("slow-ramp", "a stop ramps by the wrong step", "drive.slew", _slew(stops_at_zero=False), RAMPING)
+    yield wrong(
+        "slow-ramp", "a stop ramps by the wrong step", "drive.slew", _slew(stops_at_zero=False), RAMPING
+    )
     yield wrong("short-pause", "the reversal pause is a tick short", "drive.pause_after", _short_pause)
     yield wrong("wire-creeps", "the wire is never quite at rest", "drive.on_wire", _wire_creeps)
-    yield wrong("wire-not-reversed", "an output's reverse is forgotten", "drive.on_wire", _wire_not_reversed)
+    yield wrong(
+        "wire-not-reversed", "an output's reverse is forgotten", "drive.on_wire", _wire_not_reversed
+    )
     yield wrong("hidden-memory", "a tick depends on how often it ran", "tick.tick", _forgetful())
 
 

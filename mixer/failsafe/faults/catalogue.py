@@ -8,7 +8,9 @@ from mixer.failsafe.faults import mechanics, power, radio, stops
 from mixer.failsafe.faults.fault import Fault
 from mixer.failsafe.pulses import resting_pulses, stick_pulse
 
-REHEARSE = "Find out with `rehearse` what this receiver does when the radio goes, and set it to send no pulses."
+REHEARSE = (
+    "Find out with `rehearse` what this receiver does when the radio goes, and set it to send no pulses."
+)
 WIRING = "Check the channel map and directions by hand, wheels off the ground, before every event."
 
 
@@ -20,7 +22,7 @@ def catalogue(plan: Plan) -> tuple[Fault, ...]:
         *_presets(plan),
         *_levels(plan),
         *_noise(plan),
-        *_pace(plan),
+        *_pace(),
         *_plugs(plan),
         *_power(plan),
         *_contacts(plan),
@@ -95,7 +97,7 @@ def _noise(plan: Plan) -> Iterator[Fault]:
         yield radio.Burst(f"burst.{ms}", f"Noise for {ms} ms at a time.", any_tick=True, ticks=ticks)
 
 
-def _pace(plan: Plan) -> Iterator[Fault]:
+def _pace() -> Iterator[Fault]:
     for factor in (2, 5, 25):
         yield radio.Slow(f"slow.{factor}", f"Only every {factor}. frame arrives.", factor=factor)
     yield radio.Jitter("jitter", "Frames come up to half a frame late.", any_tick=True)
@@ -117,7 +119,9 @@ def _plugs(plan: Plan) -> Iterator[Fault]:
     for first, second in combinations(range(len(plan.channels)), 2):
         names = plan.channels[first].name, plan.channels[second].name
         words = f"{names[0]} and {names[1]} are plugged the wrong way round."
-        yield radio.Swapped(f"swapped.{names[0]}.{names[1]}", words, WIRING, unseen=True, first=first, second=second)
+        yield radio.Swapped(
+            f"swapped.{names[0]}.{names[1]}", words, WIRING, unseen=True, first=first, second=second
+        )
     for stick in plan.sticks:
         words = f"{stick.name} is reversed on the radio."
         yield radio.Mirrored(f"reversed.{stick.name}", words, WIRING, unseen=True, channel=stick.channel)
@@ -128,7 +132,9 @@ def _power(plan: Plan) -> Iterator[Fault]:
     yield power.Reset("reset", "The board starts anew while it drives.")
     for ms in (40, 200, 700):
         ticks = max(ms // plan.tick_ms, 1)
-        yield power.ResetLoop(f"reset-loop.{ms}", f"The board starts anew every {ms} ms.", period_ticks=ticks)
+        yield power.ResetLoop(
+            f"reset-loop.{ms}", f"The board starts anew every {ms} ms.", period_ticks=ticks
+        )
     for percent in (30, 60):
         words = f"The battery sags and the board starts anew above {percent} % load."
         yield power.SagReset(f"sag-reset.{percent}", words, share=percent / 100)
@@ -139,45 +145,51 @@ def _power(plan: Plan) -> Iterator[Fault]:
 
 
 def _contacts(plan: Plan) -> Iterator[Fault]:
-    stuck = "Try both end stops by hand before every event; watch the travel with full_travel_ms."
-    for number, contact in enumerate(plan.contacts):
-        is_stop = any(number in (item.out_stop, item.in_stop) for item in plan.actuators)
-        blind = is_stop and not _watched(plan, number)
-        opened, closed = 1 - contact.closed_reads, contact.closed_reads
-        yield stops.ContactStuck(
-            f"stuck-open.{contact.name}",
-            f"{contact.name} never closes.",
-            stuck,
-            unseen=blind,
-            contact=number,
-            level=opened,
-        )
-        words = f"{contact.name} is always closed."
-        yield stops.ContactStuck(f"stuck-closed.{contact.name}", words, contact=number, level=closed)
-        off = stops.OPEN_CIRCUIT
-        advice = "" if off == closed else "Wire end stops so that a broken wire reads closed."
-        yield stops.ContactStuck(
-            f"cable-off.{contact.name}",
-            f"The cable of {contact.name} is off.",
-            advice,
-            unseen=blind and off == opened,
-            contact=number,
-            level=off,
-        )
+    for number in range(len(plan.contacts)):
+        yield from _stuck(plan, number)
+        name = plan.contacts[number].name
         for percent in (5, 50):
-            words = f"{contact.name} bounces {percent} % of the time."
             yield stops.ContactBounces(
-                f"bounces.{contact.name}.{percent}", words, contact=number, share=percent / 100
+                f"bounces.{name}.{percent}",
+                f"{name} bounces {percent} % of the time.",
+                contact=number,
+                share=percent / 100,
             )
     for actuator in plan.actuators:
         if actuator.out_stop >= 0 and actuator.in_stop >= 0:
             yield from _pairs(plan, actuator.name, actuator.out_stop, actuator.in_stop)
 
 
+def _stuck(plan: Plan, number: int) -> Iterator[Fault]:
+    """A contact that never closes, always does, or has lost its cable."""
+    contact = plan.contacts[number]
+    is_stop = any(number in (item.out_stop, item.in_stop) for item in plan.actuators)
+    blind = is_stop and not _watched(plan, number)
+    off = stops.OPEN_CIRCUIT
+    watch = "Try both end stops by hand before every event; watch the travel with full_travel_ms."
+    wire = "Wire end stops so that a broken wire reads closed."
+    cases = (
+        ("stuck-open", "never closes", 1 - contact.closed_reads, watch),
+        ("stuck-closed", "is always closed", contact.closed_reads, ""),
+        ("cable-off", "has lost its cable", off, "" if off == contact.closed_reads else wire),
+    )
+    for key, words, level, advice in cases:
+        yield stops.ContactStuck(
+            f"{key}.{contact.name}",
+            f"{contact.name} {words}.",
+            advice,
+            unseen=blind and level != contact.closed_reads,
+            contact=number,
+            level=level,
+        )
+
+
 def _pairs(plan: Plan, name: str, first: int, second: int) -> Iterator[Fault]:
     advice = "Press each end stop by hand with the robot live and see that the right direction stops."
     words = f"The two end stops of {name} are swapped."
-    yield stops.ContactsSwapped(f"stops-swapped.{name}", words, advice, unseen=True, first=first, second=second)
+    yield stops.ContactsSwapped(
+        f"stops-swapped.{name}", words, advice, unseen=True, first=first, second=second
+    )
     levels = plan.contacts[first].closed_reads, plan.contacts[second].closed_reads
     for key, ticks in (("", 2**30), (".briefly", max(300 // plan.tick_ms, 1))):
         yield stops.BothClosed(

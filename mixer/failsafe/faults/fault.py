@@ -54,7 +54,10 @@ class At(NamedTuple):
     @property
     def load(self) -> npt.NDArray[np.float32]:
         """(lanes,): the mean share of full that the outputs were told in the tick before."""
-        return np.abs(self.commands).mean(axis=0, dtype=np.float32) / np.float32(ONE)
+        load: npt.NDArray[np.float32] = np.abs(self.commands).mean(axis=0, dtype=np.float32) / np.float32(
+            ONE
+        )
+        return load
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,10 +92,12 @@ class Fault:
     def resets(self, at: At) -> Flags | None:
         """(lanes,): where the board starts anew before this tick; None for nowhere."""
         del at
+        return None
 
     def misses(self, at: At) -> Flags | None:
         """(lanes,): where the firmware does not get to run in this tick; None for nowhere."""
         del at
+        return None
 
     def reach(self, actuator: int) -> tuple[float, float]:
         """The lowest and highest position the actuator can get to, in shares of its travel."""

@@ -16,7 +16,8 @@ class Reset(Fault):
 
     def resets(self, at: At) -> Flags | None:
         """Once, at the onset."""
-        return at.since == 0
+        where: Flags = at.since == 0
+        return where
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +28,8 @@ class ResetLoop(Fault):
 
     def resets(self, at: At) -> Flags | None:
         """At the onset and every period after it."""
-        return at.on & (at.since % self.period_ticks == 0)
+        where: Flags = at.on & (at.since % self.period_ticks == 0)
+        return where
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +41,8 @@ class Overrun(Fault):
 
     def misses(self, at: At) -> Flags | None:
         """All others."""
-        return at.on & (at.since % self.every != 0)
+        where: Flags = at.on & (at.since % self.every != 0)
+        return where
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,4 +54,5 @@ class SagReset(Fault):
 
     def resets(self, at: At) -> Flags | None:
         """Whenever the outputs draw that much."""
-        return at.on & (at.load > self.share)
+        where: Flags = at.on & (at.load > self.share)
+        return where

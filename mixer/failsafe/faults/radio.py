@@ -93,7 +93,9 @@ class Burst(Fault):
         level, arrives = air.level.copy(), air.arrives.copy()
         for channel in range(len(level)):
             comes = noisy & chance(at.seed, at.tick, 128 + channel, 0.5)
-            level[channel] = np.where(noisy, 1 + below(at.seed, at.tick, 192 + channel, 4000), level[channel])
+            level[channel] = np.where(
+                noisy, 1 + below(at.seed, at.tick, 192 + channel, 4000), level[channel]
+            )
             arrives[channel] = np.where(noisy, comes, arrives[channel])
         return Air(level, arrives)
 

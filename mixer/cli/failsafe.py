@@ -1,0 +1,151 @@
+"""`stickwright failsafe`: every fault simulated, the rules proven, and what the firmware cannot see."""
+
+import argparse
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from mixer.cli.arguments import add_profile
+from mixer.cli.console import Console, Exit
+from mixer.errors import OptionError
+from mixer.failsafe.campaign import DEFAULT_SCENARIOS, DEFAULT_SEED
+from mixer.failsafe.examples import write_examples
+from mixer.failsafe.families import Family, families_of
+from mixer.failsafe.lanes import ENGINES
+from mixer.failsafe.report import CLAIM, FailsafeReport, Options, report_of
+from mixer.failsafe.results import CampaignResult, Verdict
+from mixer.profile import Profile, load_profile
+
+ALL = "all"
+MOST_SCENARIOS = 2_000_000
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The profile, and how much to run."""
+    add_profile(parser)
+    parser.add_argument(
+        "--loadout", metavar="NAME", help="a [loadout.NAME] of the profile, or all; default: the base robot"
+    )
+    parser.add_argument(
+        "--seed",
+        type=int,
+        default=DEFAULT_SEED,
+        metavar="N",
+        help="of the scenarios' chances; same seed, same table",
+    )
+    parser.add_argument(
+        "--scenarios",
+        type=int,
+        default=DEFAULT_SCENARIOS,
+        metavar="N",
+        help=f"at least so many; default {DEFAULT_SCENARIOS}",
+    )
+    parser.add_argument(
+        "--engine", choices=ENGINES, default=ENGINES[0], help="native needs a C compiler; same bits"
+    )
+    parser.add_argument("--no-proof", action="store_true", help="simulate only; the proof needs z3-solver")
+    parser.add_argument("--each", action="store_true", help="one line for each fault instead of each kind")
+    parser.add_argument(
+        "--examples", type=Path, metavar="DIR", help="write every broken rule's scenario as a log"
+    )
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Run and print one report a loadout; 1 when a rule is broken or cannot be settled."""
+    options = _options(args)
+    profile = load_profile(args.profile)
+    reports = []
+    for loadout in _loadouts(args.loadout, profile):
+        with console.progress(f"faults for {profile.plan(loadout).name}", 1.0) as meter:
+            report = report_of(profile, loadout, options, meter.at)
+        reports.append(report)
+        _print(report, console, each=args.each)
+        if args.examples and report.broken:
+            for path in write_examples(args.examples, profile, report, options):
+                console.say(f"written: {path}")
+    console.say(CLAIM)
+    console.document({"reports": [report.to_dict() for report in reports]})
+    failed = any(report.broken or report.unsettled for report in reports)
+    return Exit.FAILED if failed else Exit.FINE
+
+
+def _options(args: argparse.Namespace) -> Options:
+    if not 1 <= args.scenarios <= MOST_SCENARIOS:
+        raise OptionError(f"--scenarios {args.scenarios}", f"give 1 to {MOST_SCENARIOS}")
+    return Options(args.scenarios, args.seed, args.engine, not args.no_proof)
+
+
+def _loadouts(wanted: str | None, profile: Profile) -> Sequence[str | None]:
+    if wanted == ALL:
+        return (None, *profile.loadouts)
+    profile.plan(wanted)  # raises for a loadout there is none of, before anything runs
+    return (wanted,)
+
+
+def _print(report: FailsafeReport, console: Console, *, each: bool) -> None:
+    title = report.robot if report.loadout is None else f"{report.robot}, {report.loadout}"
+    console.heading(f"{title}  ({report.fingerprint})")
+    console.say(f"stop: {report.stop_words}")
+    kept = "kept" if report.promise_kept else "NOT KEPT"
+    console.say(
+        f"promise: all outputs at zero within {report.promised_ms:g} ms of the last good pulse; "
+        f"worst case {report.worst_ms} ms: {kept}"
+    )
+    for item in report.warnings:
+        console.say(f"think again: {item.words}")
+        console.say(f"    {item.key}: {item.remedy}")
+    console.say()
+    _print_proof(report, console)
+    _print_campaign(report.campaign, console, each=each)
+    for words in report.left_out:
+        console.notice(f"physics: {words}")
+
+
+def _print_proof(report: FailsafeReport, console: Console) -> None:
+    if report.proof is None:
+        console.say("rules: not proven in this run (--no-proof)")
+        console.say()
+        return
+    rows = []
+    for item in report.proof.rules:
+        bound = "" if item.bound_ms is None else f"{item.bound_ms} ms"
+        rows.append((item.outcome.value, bound, item.words))
+    console.table(("outcome", "within>", "rule, for all inputs and all states"), rows)
+    for item in report.proof.rules:
+        if item.reason:
+            console.say(f"{item.rule}: {item.reason}")
+    console.say()
+
+
+def _print_campaign(result: CampaignResult, console: Console, *, each: bool) -> None:
+    console.say(
+        f"{result.scenarios} scenarios of {result.seconds:g} s, seed {result.seed}, engine {result.engine}"
+    )
+    families = families_of(result, each=each)
+    columns = ("fault", "runs>", "to neutral>", "rolled>", "verdict")
+    console.table(columns, [_cells(family) for family in families])
+    broken = [(family, item) for family in families for item in family.broken]
+    for family, item in broken:
+        console.say(f"BROKEN under {family.name}: {item.words} ({item.scenarios} runs)")
+    console.say()
+    for line in _advice(result):
+        console.say(line)
+    console.say()
+
+
+def _cells(family: Family) -> tuple[str, ...]:
+    neutral = "" if family.neutral_ms is None else f"{family.neutral_ms} ms"
+    rolled = "" if family.distance_m is None else f"{family.distance_m:.2f} m"
+    return family.name, str(family.scenarios), neutral, rolled, family.verdict_words
+
+
+def _advice(result: CampaignResult) -> Iterator[str]:
+    """What the firmware cannot see, and what to do about it; each advice once."""
+    words: dict[str, list[str]] = {}
+    for fault in result.faults:
+        if fault.verdict is Verdict.UNSEEN and fault.advice:
+            words.setdefault(fault.advice, []).append(fault.key)
+    if words:
+        yield "What no firmware can see from its pulses, and what to do about it:"
+    for advice, keys in words.items():
+        shown = ", ".join(keys[:3]) + (f" and {len(keys) - 3} more" if len(keys) > 3 else "")
+        yield f"  {shown}: {advice}"
