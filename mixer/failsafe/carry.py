@@ -20,9 +20,7 @@ def carry_over(before: Plan, saved: Sequence[int], after: Plan) -> tuple[int, ..
     """Firmware state and watcher's memory of a board with plan `before`, for plan `after`."""
     old_state, old_memory = _by_name(before, saved)
     state = dict(zip(layout_of(after).state, layout_of(after).start, strict=True))
-    memory = dict(
-        zip((slot.name for slot in memory_slots(after)), start_memory(after), strict=True)
-    )
+    memory = dict(zip((slot.name for slot in memory_slots(after)), start_memory(after), strict=True))
     state.update({name: value for name, value in old_state.items() if name in state})
     memory.update({name: value for name, value in old_memory.items() if name in memory})
     _stops(before, after, old_memory, memory)
@@ -45,7 +43,9 @@ def _by_name(plan: Plan, saved: Sequence[int]) -> tuple[Numbers, Numbers]:
 def _stops(before: Plan, after: Plan, old: Mapping[str, int], memory: Numbers) -> None:
     """Ticks since the robot stopped being live: once over, over."""
     ticks = old["not_live_for"]
-    memory["not_live_for"] = stop_ticks(after) if ticks >= stop_ticks(before) else min(ticks, stop_ticks(after))
+    memory["not_live_for"] = (
+        stop_ticks(after) if ticks >= stop_ticks(before) else min(ticks, stop_ticks(after))
+    )
 
 
 def _channels(before: Plan, after: Plan, state: Numbers, memory: Numbers) -> None:

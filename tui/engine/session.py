@@ -1,67 +1,268 @@
-"""One robot on the bench: profile, firmware, physics and monitor, run in catch-up by an injected clock.
+"""One robot on the bench: profile, firmware, physics and rules, run in catch-up by a clock handed in.
 
     session = open_session(Path("carrier.toml"), now_s=clock())
     while True:
         snapshot = session.advance(clock())
 
-`Session` ties its parts together; each part is an attribute with a small interface of its own:
-`sticks` (hands), `replay` (a log's transport), `faults`, `tuning`, `events`, `recorder`.
+`Session` ties its parts together; each part is an attribute with a small interface of its own: `sticks`
+(hands), `replay` (a log and its transport), `link`, `faults`, `tuning`, `events`, `recorder`. What is done
+to a part takes effect in the next tick.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from mixer.errors import LogError, OptionError
+from mixer.link.serial_port import open_serial
+from mixer.link.session import Session as LinkSession
+from mixer.profile import Profile, load_profile
+from mixer.runs.explain import Step
+from mixer.runs.explain_outputs import output_steps
+from tui.engine.album import Album
+from tui.engine.curve import Response, response_of
+from tui.engine.events import EventLog
+from tui.engine.faults import FaultBoard
+from tui.engine.hands import HandSticks
+from tui.engine.link import LinkSource, Polled
+from tui.engine.loop import Loop, Source
+from tui.engine.machine import Machine
+from tui.engine.pace import Pace
+from tui.engine.picture import named_signals
+from tui.engine.quickening import Quickening, Worker
+from tui.engine.recorder import Recorder
+from tui.engine.recovery import RecoveryFile, recovery_path
+from tui.engine.replay import Replay
 from tui.engine.snapshot import Snapshot
+from tui.engine.tuning import Tuning, changes_between
 
-MOST_CATCH_UP_S = 0.1
-"""The most simulated time one `advance` runs; what a stall leaves over is skipped and told."""
+SCOUT_TICKS = 150
+"""How far a log's scout runs ahead in one `advance`, once its code is generated."""
 
 
 class Session:
     """A running robot. Not for sharing between threads."""
 
+    def __init__(
+        self,
+        profile: Profile,
+        recovery: RecoveryFile,
+        *,
+        now_s: float,
+        loadout: str | None = None,
+        stopwatch: Callable[[], float] | None = None,
+        worker: Worker | None = None,
+    ) -> None:
+        """Power up on hand sticks. See `open_session`."""
+        self.machine = Machine(profile, loadout)
+        self.tuning = Tuning(profile, loadout, self._retune, recovery)
+        self.events = EventLog()
+        frame_ms = profile.robot(loadout).receiver.frame_ms
+        self.sticks = HandSticks(self.machine.plan, frame_ms)
+        self.faults = FaultBoard(self.machine.plan, frame_ms)
+        self.replay: Replay | None = None
+        self.link: LinkSource | None = None
+        self.pad: Source | None = None
+        """A game controller as a source, where somebody puts one (see `tui.engine.pad`)."""
+        self._loop = Loop(self.machine, self.sticks, self.faults, self.events)
+        self._pace = Pace(self.machine.plan.tick_ms / 1000, now_s)
+        self._paused = False
+        self._stopwatch = stopwatch
+        self._quickening = Quickening(worker)
+        self._steady_since = 0
+        self._jumped = 0
+        self._link_state = ""
+        self._recovery_problem = ""
+        self._album = Album()
+        self.snapshot()
+
+    @property
+    def recorder(self) -> Recorder:
+        """What records the board's inputs: `start(path, session.machine.plan)`, `stop()`."""
+        return self._loop.recorder
+
     def advance(self, now_s: float) -> Snapshot:
         """Run all ticks due by `now_s` (any clock that never runs backwards), newest snapshot out.
 
-        At speed 1, ticks and clock do not drift: the k-th tick is due k·tick after the start, plus what
-        stalls longer than `MOST_CATCH_UP_S` have skipped (`snapshot.cost.skipped_s`).
+        At speed 1, ticks and clock do not drift: after t seconds t / tick ticks have run, but for what
+        stalls longer than `pace.MOST_CATCH_UP_S` have skipped (`snapshot.cost.skipped_s`).
         """
+        ticks = self._pace.due(now_s, self._speed())
+        self._run(ticks)
+        if self._pace.skipped_now_s:
+            words = f"{self._pace.skipped_now_s:.2f} s left out: this machine was busy"
+            self.events.add(self._loop.time_s, "session", words, "warn")
+        if self.replay is not None:
+            quick = self.machine.board.is_quick
+            self.replay.scout(SCOUT_TICKS if quick else SCOUT_TICKS // 10)
+        return self.snapshot()
 
     def snapshot(self) -> Snapshot:
         """The newest picture, without running anything (after an edit, say)."""
+        return self._album.take(self, self._loop, self._pace, paused=self._paused)
 
     def step(self, ticks: int = 1) -> Snapshot:
         """Run a number of ticks whatever the clock says (single-stepping while paused)."""
+        self._run(ticks)
+        return self.snapshot()
 
     def pause(self) -> None:
-        """Hold simulated time (any source). `resume` goes on without jumping."""
+        """Hold simulated time, or the log. `resume` goes on without jumping."""
+        if self._loop.source is self.replay and self.replay is not None:
+            self.replay.pause()
+        self._paused = True
 
     def resume(self) -> None:
         """Go on from where `pause` stopped."""
+        if self._loop.source is self.replay and self.replay is not None:
+            self.replay.play()
+        self._paused = False
 
     def power_up(self) -> None:
-        """Switch the board off and on; robot stands still at the start pose, battery full, cold."""
+        """Switch the board off and on; the robot stands at its start, battery full, cold."""
+        if self._loop.source is self.replay and self.replay is not None:
+            self.replay.seek(0.0)
+        else:
+            self.machine.power_up()
+        self._loop.trail.clear()
+        self._watch_anew("switched off and on")
 
     def use(self, mode: str) -> None:
-        """Take inputs from ``hand``, ``replay``, ``link`` or ``pad``. Raises OptionError when there is none."""
+        """Take inputs from ``hand``, ``replay``, ``link`` or ``pad``. Raises OptionError for one not there."""
+        sources: dict[str, Source | None] = {
+            "hand": self.sticks, "replay": self.replay, "link": self.link, "pad": self.pad,
+        }  # fmt: skip
+        source = sources.get(mode)
+        if source is None:
+            there = ", ".join(name for name, found in sources.items() if found is not None)
+            raise OptionError(f"there is no {mode!r} to take inputs from", f"one of {there}")
+        self.sticks.centre()
+        self._loop.source = source
+        self._paused = False
+        self.events.add(self._loop.time_s, "session", f"inputs from: {mode}")
 
     def open_log(self, path: Path) -> None:
-        """Load a log and replay it from its start, paused. Raises LogError; the source then stays."""
+        """Load a log and stand at its start, paused. Raises LogError; everything then stays as it was."""
+        replay = Replay(path, self.tuning.profile, self.tuning.loadout, self.machine)
+        self.replay, self._jumped = replay, replay.jumped
+        self.use("replay")
+        replay.seek(0.0)
 
-    def open_link(self, port: str) -> None:
-        """Connect to a pulse reader and use it. Raises LinkError or MissingToolError; the source then stays."""
+    def open_link(self, port: str, opener: Callable[[], Polled] | None = None) -> None:
+        """Connect to a pulse reader and use it. Raises LinkError or MissingToolError; all then stays.
+
+        `opener` stands in for the serial port in tests and for other kinds of ports.
+        """
+        link = LinkSource(
+            port, opener or (lambda: LinkSession(lambda: open_serial(port))), self.machine.plan
+        )
+        if self.link is not None:
+            self.link.close()
+        self.link = link
+        link.start()
+        self.use("link")
 
     def change_loadout(self, loadout: str | None) -> None:
-        """The same robot with other parts; powers up anew. Raises ProfileError."""
+        """The same robot with other parts, powered up anew. Raises OptionError for an unknown one."""
+        profile = self.tuning.profile
+        profile.plan(loadout)
+        self.recorder.stop()
+        self.machine = self._loop.machine = Machine(profile, loadout)
+        self.tuning.loadout = loadout
+        if self.replay is not None:
+            self.use("hand")
+            self.replay = None
+        self._take_up(profile)
+        self._watch_anew(f"loadout: {loadout or 'the base robot'}")
 
-    def explain(self, output: str) -> Sequence[object]:
-        """The chain of `mixer.runs.explain.Step` (stage, text, value) of an output at this instant."""
+    def explain(self, output: str) -> Sequence[Step]:
+        """The chain of (stage, text, value) of an output at this instant. Raises OptionError.
 
-    def curve(self, stick: str, points: int = 101) -> object:
-        """A `Response` of a stick's shape in use: what it makes of every command, and the live point."""
+        Pulses are the newest that came, so that the chain does not flicker between two frames.
+        """
+        plan, signals = self.machine.plan, named_signals(self.machine)
+        found = next((item for item in plan.outputs if item.name == output), None)
+        if found is None:
+            names = ", ".join(item.name for item in plan.outputs)
+            raise OptionError(f"there is no output {output!r}", f"one of {names}")
+        inputs = list(self.machine.inputs)
+        views = self._album.newest.channels
+        for number, channel in enumerate(plan.channels):
+            missing = views[number].missing
+            inputs[number] = 0 if missing else self.machine.arrived[number]
+            signals[f"channel.{channel.name}.good"] = int(not missing and self.machine.good[number])
+        return tuple(output_steps(plan, found, inputs, signals))
+
+    def curve(self, stick: str, points: int = 101) -> Response:
+        """What a stick's shape in use makes of every command, and the live point. Raises OptionError."""
+        robot = self.tuning.profile.robot(self.tuning.loadout)
+        return response_of(self.machine.plan, robot, stick, named_signals(self.machine), points)
 
     def close(self) -> None:
         """End links and recordings; the recovery file stays while edits are unsaved."""
+        self.recorder.stop()
+        if self.link is not None:
+            self.link.close()
+        self._quickening.close()
+
+    def _speed(self) -> float:
+        if self._loop.source is self.replay and self.replay is not None:
+            return self.replay.speed if self.replay.playing else 0.0
+        return 0.0 if self._paused else 1.0
+
+    def _run(self, ticks: int) -> None:
+        board = self.machine.board
+        if not board.is_quick:
+            steady_s = (self._loop.tick - self._steady_since) * self._pace.tick_s
+            quick = self._quickening.look(board.plan, steady_s)
+            if quick is not None and board.adopt(quick) and self.replay is not None:
+                self.replay.adopt(quick)
+        if self.replay is not None and self.replay.jumped != self._jumped:
+            self._jumped = self.replay.jumped
+            self.faults.restart()
+            self._loop.watch_anew()
+        began = self._stopwatch() if self._stopwatch else 0.0
+        self._loop.run(ticks)
+        took_s = self._stopwatch() - began if self._stopwatch else 0.0
+        self._album.note_cost(ticks, took_s)
+        self._tell_link()
+
+    def _tell_link(self) -> None:
+        state = self.link.view() if self.link is not None else None
+        if state is not None and state.state != self._link_state:
+            self._link_state = state.state
+            bad = state.state in ("lost", "unreadable")
+            self.events.add(self._loop.time_s, "link", state.words, "bad" if bad else "note")
+
+    def _retune(self, profile: Profile) -> None:
+        """Another tuning of this robot, between two ticks."""
+        before = self.machine.profile
+        self.machine.change(profile, self.tuning.loadout)
+        self._take_up(profile)
+        for change in changes_between(before, profile, self.tuning.loadout)[:4]:
+            words = f"{change.key}: {change.was} -> {change.now}"
+            self.events.add(self._loop.time_s, "edit", words)
+
+    def _take_up(self, profile: Profile) -> None:
+        """Everything that goes by the plan goes by the new one."""
+        plan, frame_ms = self.machine.plan, profile.robot(self.tuning.loadout).receiver.frame_ms
+        self.sticks.take_up(plan, frame_ms)
+        self.faults.take_up(plan, frame_ms)
+        if self.link is not None:
+            self.link.take_up(plan)
+        if self.replay is not None:
+            try:
+                self.replay.take_up(profile, self.tuning.loadout)
+            except LogError as error:
+                self.use("hand")
+                self.replay = None
+                self.events.add(self._loop.time_s, "session", f"the log was closed: {error}", "bad")
+        self._steady_since = self._loop.tick
+        self._loop.watch_anew()
+        self._album.plan_changed()
+
+    def _watch_anew(self, words: str) -> None:
+        self._loop.watch_anew()
+        self.events.add(self._loop.time_s, "session", words)
 
 
 def open_session(
@@ -71,43 +272,14 @@ def open_session(
     loadout: str | None = None,
     state_folder: Path | None = None,
     stopwatch: Callable[[], float] | None = None,
+    worker: Worker | None = None,
 ) -> Session:
-    """A session of a profile file, powered up, on hand sticks. Raises ProfileError.
+    """A session of a profile file, powered up, on hand sticks. Raises ProfileError or OptionError.
 
-    `state_folder` is where the recovery file goes (default: beside the profile). `stopwatch` gives
-    seconds and is used only to tell the cost of a tick.
+    `state_folder` is where unsaved edits are kept (default: beside the profile). `stopwatch` gives
+    seconds and is used only to tell the cost of a tick. `worker` generates code beside the running bench (default: a
+    thread of its own).
     """
-    raise NotImplementedError
-
-
-# Parts (bodies in their own modules):
-#
-# session.sticks: tui.engine.hands.HandSticks
-#   names -> Sequence[str]                          sticks and switches, in the plan's order
-#   set(name, value)          value -1..1           mouse drag: stays until released or set again
-#   release(name)                                   springs back to neutral (0) at once
-#   nudge(name, by)                                 adds to the value, clamps, stays ("nudge-and-stay")
-#   hold(name, direction)  / let_go(name)           keys with release events: runs to ±1, springs back
-#   centre()                                        all sticks to neutral (AppBlur, `c`)
-#   value(name) -> float
-#   position(name) -> int; turn(name, position); cycle(name, by=1)   switches
-#   touch_contact(name, closed: bool | None)        press an end stop by hand; None = leave it to the plant
-# session.replay: tui.engine.replay.Replay | None
-#   play() pause() step(ticks) seek(seconds) set_speed(0.1..20) next_event() previous_event()
-#   events -> Sequence[float]  (seconds of guard changes, losses, vetoes in the log), for marks on the bar
-# session.faults: tui.engine.faults.FaultBoard
-#   choices -> Sequence[FaultChoice(key, words, advice, unseen, group)]
-#   inject(key) clear(key) toggle(key) clear_all() active -> tuple[str, ...]
-# session.tuning: tui.engine.tuning.Tuning
-#   knobs -> Sequence[Knob(key, label, unit, low, high, step, choices, help, group)]
-#   value(key) -> float | int | bool | str ; file_value(key)
-#   set(key, value) -> str            "" when taken, else the problem in words; old value stays
-#   undo() redo() -> str  (what was undone, "" when nothing)
-#   swap() -> str                     A <-> B; copy_across() makes the other side equal to this one
-#   changes() -> Sequence[Change(key, was, now)]
-#   save(path=None) -> Path           the backup's path; raises StickwrightError
-#   recovered() -> Recovered | None   an unsaved tuning of an earlier run; take_recovered() / drop_recovered()
-# session.events: tui.engine.events.EventLog
-#   since(number) -> Sequence[EventView]; newest(count); save(path); clear()
-# session.recorder: tui.engine.recorder.Recorder
-#   start(path) stop() recording -> str
+    profile = load_profile(path)
+    recovery = RecoveryFile(recovery_path(path, state_folder))
+    return Session(profile, recovery, now_s=now_s, loadout=loadout, stopwatch=stopwatch, worker=worker)

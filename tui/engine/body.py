@@ -1,0 +1,119 @@
+"""What hangs on the outputs: the physics where the profile gives it, else actuators by their travel time.
+
+The board's commands go in, a time passes, and the end-stop switches come out. A profile without travel time
+gets `USUAL_TRAVEL_MS`, because on a bench something has to move.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from mixer.profile import Robot
+from mixer.runs.bench_parts import ONE, PhysicalRobot, Plan, Plant, PlantSnapshot, Prepared, flipped
+
+USUAL_TRAVEL_MS = 4000.0
+END = 0.001
+"""How near to its end, as a share of its travel, an actuator without physics presses a switch."""
+
+Reach = Callable[[int], tuple[float, float]]
+Effort = Callable[[int], float]
+
+
+class BodyState(NamedTuple):
+    """Everything that moves, to go on from later."""
+
+    plant: tuple[float, ...]
+    seen: tuple[float, ...]
+    positions: tuple[float, ...]
+    upside_down: bool
+
+
+class Body:
+    """The robot below its firmware."""
+
+    def __init__(self, plan: Plan, profile: Robot, prepared: Prepared) -> None:
+        self.plan = plan
+        self.robot: PhysicalRobot | None = prepared.robot
+        self.plant = None if prepared.robot is None else Plant(prepared.robot)
+        self.names = tuple(profile.actuator)
+        self.positions = [0.0] * len(self.names)
+        """Share of the travel, 0 in to 1 out, of each actuator of the profile."""
+        self._travel_ms = [item.full_travel_ms or USUAL_TRAVEL_MS for item in profile.actuator.values()]
+        outputs = [output.name for output in plan.outputs]
+        self._outputs = [outputs.index(item.output) for item in profile.actuator.values()]
+        self._stops = [(item.out_stop, item.in_stop) for item in profile.actuator.values()]
+        moved = [] if self.robot is None else [actuator.name for actuator in self.robot.actuators]
+        self._in_plant = [moved.index(name) if name in moved else -1 for name in self.names]
+        self._upside_down = False
+        self._start = self.saved
+
+    @property
+    def saved(self) -> BodyState:
+        """Where everything stands."""
+        state, seen = ((), ()) if self.plant is None else (tuple(self.plant.state), tuple(self.plant.seen))
+        return BodyState(state, seen, tuple(self.positions), self._upside_down)
+
+    def restore(self, saved: BodyState) -> None:
+        """Go on from where everything stood."""
+        self.turn_over(saved.upside_down)
+        self.positions = list(saved.positions)
+        if self.plant is not None:
+            self.plant.state, self.plant.seen = list(saved.plant), list(saved.seen)
+
+    def rest(self) -> None:
+        """Stand still at the start, cold, with a full battery."""
+        self.restore(self._start)
+
+    def turn_over(self, upside_down: bool) -> None:
+        """Lie on the other side from now on."""
+        if upside_down != self._upside_down:
+            self._upside_down = upside_down
+            if self.plant is not None and self.robot is not None:
+                self.plant.robot = flipped(self.robot) if upside_down else self.robot
+
+    def advance(
+        self,
+        commands: Sequence[int],
+        seconds: float,
+        effort: Effort | None = None,
+        reach: Reach | None = None,
+    ) -> None:
+        """Let a time pass with these commands (Q14). `effort` and `reach` are what faults leave of each."""
+        if effort is not None:
+            commands = [round(command * effort(number)) for number, command in enumerate(commands)]
+        if self.plant is not None:
+            self.plant.run(commands, seconds)
+        for number, place in enumerate(self._in_plant):
+            low, high = (0.0, 1.0) if reach is None else reach(number)
+            if place < 0:
+                way = commands[self._outputs[number]] * seconds * 1000 / (ONE * self._travel_ms[number])
+                self.positions[number] = min(max(self.positions[number] + way, low), high)
+            else:
+                self.positions[number] = self._nut(place, low, high)
+
+    def contacts(self) -> dict[str, bool]:
+        """Which end-stop switches are pressed, by name."""
+        pressed: dict[str, bool] = {}
+        for (out_stop, in_stop), position, place in zip(
+            self._stops, self.positions, self._in_plant, strict=True
+        ):
+            if place < 0 and out_stop is not None:
+                pressed[out_stop] = position >= 1 - END
+            if place < 0 and in_stop is not None:
+                pressed[in_stop] = position <= END
+        return pressed if self.plant is None else pressed | self.plant.contacts()
+
+    def seen(self) -> PlantSnapshot | None:
+        """What the physics says now."""
+        return None if self.plant is None else self.plant.snapshot()
+
+    def _nut(self, place: int, low: float, high: float) -> float:
+        """Where a screw of the physics stands, held back where something jams it."""
+        plant = self.plant
+        assert plant is not None
+        travel = plant.robot.actuators[place].travel
+        at = 10 + len(plant.robot.wheels) + 2 * place
+        share = plant.state[at] / travel
+        if not low <= share <= high:
+            plant.state[at], plant.state[at + 1] = min(max(share, low), high) * travel, 0.0
+            share = plant.state[at] / travel
+        return share
