@@ -230,7 +230,7 @@ def test_a_drive_with_turns_and_reversals_agrees_with_a_dense_reference() -> Non
     cold = replace(SMALL_HEAT, winding_tau_s=1e6, case_tau_s=1e9)
     robot = replace(robot, outputs=tuple(replace(output, heat=cold) for output in robot.outputs))
     plant, state, way, turned = Plant(robot), np.zeros(10), 0.0, 0.0
-    for left, right in ((1, 1), (0.5, 0.9), (-0.8, 0.8), (-1, -0.7), (0.6, 0.5)):
+    for left, right in ((1, 1), (0.5, 0.9), (-1, 1), (-1, -1), (1, -1), (0.6, 0.5)):
         before = state.copy()
         state = planar_reference(robot, (left, right), state, 0.25)
         for _ in range(125):
@@ -241,3 +241,22 @@ def test_a_drive_with_turns_and_reversals_agrees_with_a_dense_reference() -> Non
         assert math.dist(place, state[7:9]) < 0.01 * max(way, 0.3)
         assert plant.value("yaw") == pytest.approx(state[9], abs=0.01 * max(turned, 1.0))
         assert plant.value("vx") == pytest.approx(state[4], abs=0.02)
+
+
+def test_a_spinning_wheel_over_ground_at_rest_pushes_on() -> None:
+    """While one side's wheels spin where the floor stands still beneath them, the chassis is not held there."""
+    robot = tank(2, battery=replace(STIFF, resistance_ohm=0.0))
+    plant = Plant(robot)
+    start = {
+        "vx": -0.48,
+        "turn": 0.48 / 0.07,
+        **{f"wheel.{wheel.name}.speed": -1.2 for wheel in robot.wheels},
+    }
+    for name, value in start.items():
+        plant.state[plant.layout.state_index(name)] = value
+    rims = np.array([-1.2] * 4 + [-0.48, 0.0, 0.48 / 0.07, 0.0, 0.0, 0.0])
+    after = planar_reference(robot, (-1, -1), rims, 0.05)
+    for _ in range(25):
+        plant.run_duties([-1.0, -1.0], 0.002)
+    assert plant.value("turn") == pytest.approx(after[6], abs=0.03 * start["turn"])
+    assert plant.value("vx") == pytest.approx(after[4], abs=0.02)
