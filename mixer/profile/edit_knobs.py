@@ -9,7 +9,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal, get_args, get_origin
 
-from annotated_types import Ge, Gt, Le, Lt
 from pydantic.fields import FieldInfo
 
 from mixer.profile.base import Section
@@ -151,19 +150,13 @@ def _type_of(field: FieldInfo) -> tuple[str, tuple[str, ...], list[Any]]:
         inner = get_args(kind)
         metadata += [bound for item in inner if isinstance(item, FieldInfo) for bound in item.metadata]
         kind = inner[0]
-    return {bool: "flag", int: "whole"}.get(kind or float, "number"), (), metadata
+    return "flag" if kind is bool else "whole" if kind is int else "number", (), metadata
 
 
 def _bounds(metadata: list[Any], step: float = 0.01) -> tuple[float, float]:
+    """The lowest and highest value; a bound that is itself excluded lies one step off."""
     low, high = 0.0, 1.0
     for bound in metadata:
-        match bound:
-            case Ge(ge=value):
-                low = value
-            case Gt(gt=value):
-                low = value + step  # type: ignore[operator]
-            case Le(le=value):
-                high = value
-            case Lt(lt=value):
-                high = value - step  # type: ignore[operator]
-    return float(low), float(high)  # type: ignore[arg-type]
+        low = getattr(bound, "ge", bound.gt + step if hasattr(bound, "gt") else low)
+        high = getattr(bound, "le", bound.lt - step if hasattr(bound, "lt") else high)
+    return float(low), float(high)

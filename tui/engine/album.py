@@ -60,7 +60,6 @@ class Album:
         machine, tuning = loop.machine, session.tuning
         plan, robot = machine.plan, machine.profile.robot(machine.loadout)
         signals, state = named_signals(machine), named_state(machine)
-        shown = round(RULE_SHOWN_S * 1000 / plan.tick_ms)
         return Snapshot(
             revision=self._newest.revision if self._newest else 0,
             plan_revision=self._plan_revision,
@@ -79,7 +78,7 @@ class Album:
             contacts=tuple(contact_views(plan, signals, machine.inputs)),
             actuators=tuple(actuator_views(plan, robot, machine.body, signals)),
             physics=physics_view(machine.body),
-            rules=loop.rules.views(loop.tick - 1, shown),
+            rules=loop.rules.views(loop.tick - 1, round(RULE_SHOWN_S * 1000 / plan.tick_ms)),
             faults=session.faults.active,
             link=NO_LINK if session.link is None else session.link.view(),
             transport=_transport(session, loop, paused=paused),

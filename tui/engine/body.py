@@ -43,6 +43,7 @@ class Body:
         self._stops = [(item.out_stop, item.in_stop) for item in profile.actuator.values()]
         moved = [] if self.robot is None else [actuator.name for actuator in self.robot.actuators]
         self._in_plant = [moved.index(name) if name in moved else -1 for name in self.names]
+        self._nuts = [] if self.plant is None else [_slots_of(self.plant, name) for name in moved]
         self._upside_down = False
         self._start = self.saved
 
@@ -111,9 +112,15 @@ class Body:
         plant = self.plant
         assert plant is not None
         travel = plant.robot.actuators[place].travel
-        at = 10 + len(plant.robot.wheels) + 2 * place
-        share = plant.state[at] / travel
+        extension, speed = self._nuts[place]
+        share = plant.state[extension] / travel
         if not low <= share <= high:
-            plant.state[at], plant.state[at + 1] = min(max(share, low), high) * travel, 0.0
-            share = plant.state[at] / travel
+            share = min(max(share, low), high)
+            plant.state[extension], plant.state[speed] = share * travel, 0.0
         return share
+
+
+def _slots_of(plant: Plant, actuator: str) -> tuple[int, int]:
+    """Where an actuator's extension and speed stand in the state."""
+    index = plant.layout.state_index
+    return index(f"actuator.{actuator}.extension"), index(f"actuator.{actuator}.speed")

@@ -151,7 +151,7 @@ class HandSticks:
 
 
 def pulse_for(stick: StickPlan, value: float) -> int:
-    """The pulse of a stick held at a share of full command, -1 to 1; 0 is where its command is nearest 0."""
+    """The pulse of a stick held at a share of full command, -1 to 1; at 0 its command is nearest to 0."""
     neutral = neutral_pulse(stick)
     high = (value > 0) != stick.reverse
     end = stick.centre_us + stick.high_span_us if high else stick.centre_us - stick.low_span_us
@@ -159,7 +159,7 @@ def pulse_for(stick: StickPlan, value: float) -> int:
 
 
 def resting_positions(plan: Plan) -> Mapping[str, int]:
-    """Where each switch stands on a robot that is switched on with care: disarmed, upright, mixed ones off."""
+    """Where each switch stands on a robot switched on with care: disarmed, upright, mixed ones off."""
     pulses = resting_inputs(plan, armed=False)
     found = {}
     for switch in plan.switches:

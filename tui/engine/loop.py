@@ -113,7 +113,7 @@ class Loop:
             self._judge()
         self._record(hit.inputs, missed=hit.misses)
         self.tick += 1
-        self.time_s += machine.plan.tick_ms / 1000
+        self.time_s = self.tick * machine.plan.tick_ms / 1000
 
     def _judge(self) -> None:
         for event in self._observer.look(self.machine.signals):
@@ -131,7 +131,7 @@ class Loop:
         if missed:
             count = len(self.machine.plan.channels)
             inputs = [0] * count + list(inputs[count:])
-        self.recorder.take(inputs, None if plant is None else plant.state[3])
+        self.recorder.take(inputs, None if plant is None else plant.value("bus_v"))
 
     def _tell_faults(self) -> None:
         active, told = self.faults.active, self._told_faults
@@ -149,6 +149,6 @@ class Loop:
         plant = self.machine.body.plant
         if plant is None:
             return
-        x, y = plant.state[7], plant.state[8]
+        x, y = plant.value("x"), plant.value("y")
         if not self.trail or abs(x - self.trail[-1][0]) + abs(y - self.trail[-1][1]) >= TRAIL_STEP_M:
             self.trail.append((x, y))

@@ -27,6 +27,9 @@ class Machine:
     """One robot in one loadout."""
 
     def __init__(self, profile: Profile, loadout: str | None) -> None:
+        self.inputs: Sequence[int] = ()
+        self.signals: Sequence[int] = ()
+        """Inputs and signals of the last tick."""
         self._prepared = physics_of(profile, loadout)
         self.body = Body(profile.plan(loadout), profile.robot(loadout), self._prepared)
         self._take_up(profile, loadout, LiveBoard(profile.plan(loadout)))
@@ -59,8 +62,8 @@ class Machine:
     def quiet(self) -> None:
         """What the signals say before the first tick: a tick without pulses, not kept."""
         before = self.board.saved
-        self.inputs: Sequence[int] = self.idle_inputs()
-        self.signals: Sequence[int] = self.board.step(self.inputs)
+        self.inputs = self.idle_inputs()
+        self.signals = self.board.step(self.inputs)
         self.board.restore(before)
 
     def change(self, profile: Profile, loadout: str | None) -> None:

@@ -37,7 +37,7 @@ def physics_view(body: Body) -> PhysicsView | None:
 
 
 def hottest(winding_c: tuple[float | None, ...], limits_c: tuple[float | None, ...], air_c: float) -> int:
-    """The output whose winding has used most of the way from air to its limit (hottest where none has one)."""
+    """The output whose winding has come furthest from air to its limit (the hottest where none has one)."""
     best, most = -1, -1.0
     for number, (now, limit) in enumerate(zip(winding_c, limits_c, strict=True)):
         if now is None:

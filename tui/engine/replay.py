@@ -1,8 +1,8 @@
 """A log as a source of inputs, with a transport: play, step, scrub, speed, jump to what happened.
 
 A second robot, the scout, runs the log ahead of time from power-up, a stretch in every frame; it keeps a
-moment every `CHECK_TICKS` and notes what happens when. Scrubbing puts the robot on the bench into the nearest
-moment before the goal and runs it from there, so it is exactly what playing the log from the start gives.
+moment every `CHECK_TICKS` and notes what happens when. Scrubbing puts the robot on the bench into the
+nearest moment before the goal and runs it from there: exactly what playing the log from its start gives.
 Injected faults are not in the scout's run: after a scrub they begin anew.
 """
 
@@ -30,7 +30,7 @@ class Replay:
     mode = "replay"
 
     def __init__(self, path: Path, profile: Profile, loadout: str | None, robot: Machine) -> None:
-        """Read the whole log. Raises LogError for one that cannot be read. `robot` is the one on the bench."""
+        """Read the whole log; `robot` is the one on the bench. Raises LogError where it cannot be read."""
         self.path = path
         self.playing = False
         self.speed = 1.0
@@ -38,19 +38,15 @@ class Replay:
         """How often the position has jumped: whoever follows the robot's signals starts anew then."""
         self._robot = robot
         self._at = 0
-        self.take_up(profile, loadout)
+        self._inputs = read_inputs(path, profile, loadout)
+        self._scouted = 0
+        self._scout_anew(profile, loadout)
 
     def take_up(self, profile: Profile, loadout: str | None) -> None:
         """Go on with a changed plan: the scout begins anew, the robot on the bench goes on as it is."""
-        plan = profile.plan(loadout)
-        if not hasattr(self, "_inputs") or _wires(plan) != _wires(self._scout.plan):
+        if _wires(profile.plan(loadout)) != _wires(self._scout.plan):
             self._inputs = read_inputs(self.path, profile, loadout)
-        self._tick_s = plan.tick_ms / 1000
-        self._scout = Machine(profile, loadout)
-        self._observer = Observer(plan, self._scout.signals)
-        self._moments: list[Moment] = [self._scout.saved]
-        self._scouted = 0
-        self._events: list[int] = []
+        self._scout_anew(profile, loadout)
 
     @property
     def length_s(self) -> float:
@@ -140,6 +136,15 @@ class Replay:
         if self.ended:
             self.playing = False
         return row
+
+    def _scout_anew(self, profile: Profile, loadout: str | None) -> None:
+        plan = profile.plan(loadout)
+        self._tick_s = plan.tick_ms / 1000
+        self._scout = Machine(profile, loadout)
+        self._observer = Observer(plan, self._scout.signals)
+        self._moments: list[Moment] = [self._scout.saved]
+        self._scouted = 0
+        self._events: list[int] = []
 
     def _go(self, tick: int) -> None:
         self.scout(tick - self._scouted)

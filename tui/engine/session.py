@@ -127,7 +127,7 @@ class Session:
         self._watch_anew("switched off and on")
 
     def use(self, mode: str) -> None:
-        """Take inputs from ``hand``, ``replay``, ``link`` or ``pad``. Raises OptionError for one not there."""
+        """Take inputs from ``hand``, ``replay``, ``link`` or ``pad``. Raises OptionError if not there."""
         sources: dict[str, Source | None] = {
             "hand": self.sticks, "replay": self.replay, "link": self.link, "pad": self.pad,
         }  # fmt: skip
@@ -277,8 +277,8 @@ def open_session(
     """A session of a profile file, powered up, on hand sticks. Raises ProfileError or OptionError.
 
     `state_folder` is where unsaved edits are kept (default: beside the profile). `stopwatch` gives
-    seconds and is used only to tell the cost of a tick. `worker` generates code beside the running bench (default: a
-    thread of its own).
+    seconds and is used only to tell the cost of a tick. `worker` generates code beside the running bench
+    (default: a thread of its own).
     """
     profile = load_profile(path)
     recovery = RecoveryFile(recovery_path(path, state_folder))
