@@ -46,9 +46,13 @@ def mass_findings(prepared: Prepared) -> Iterator[Finding]:
 
 
 def motion_findings(prepared: Prepared, robot: Robot) -> Iterator[Finding]:
-    """Speeds, sprint, stopping, turning, pushing."""
-    if not any(robot.motors_at(wheel) for wheel in robot.wheels):
-        return
+    """Speeds, sprint, stopping, turning, pushing; nothing without a driven wheel."""
+    if any(robot.motors_at(wheel) for wheel in robot.wheels):
+        yield from _speed_findings(prepared, robot)
+        yield from _push_findings(prepared, robot)
+
+
+def _speed_findings(prepared: Prepared, robot: Robot) -> Iterator[Finding]:
     fastest = top_speed(robot)
     yield told("drive", "top_speed", "top speed", fastest, "m/s", f"{fastest * 3.6:.1f} km/h, full pack")
     way = prepared.arena_m or DEFAULT_WAY_M
@@ -59,17 +63,14 @@ def motion_findings(prepared: Prepared, robot: Robot) -> Iterator[Finding]:
     else:
         words = f"from standstill, {run.speed:.2f} m/s at the end, up to {run.peak_a:.0f} A"
         yield told("drive", "sprint", f"time over {way:g} m", run.seconds, "s", words)
-    yield told(
-        "drive",
-        "stopping",
-        "stopping distance",
-        stopping_distance(robot),
-        "m",
-        "from top speed, zero command",
-    )
+    stop = stopping_distance(robot)
+    yield told("drive", "stopping", "stopping distance", stop, "m", "from top speed, zero command")
     rate = turn_rate(robot)
     words = f"{math.degrees(rate):.0f} degrees a second on the spot, scrub included"
     yield told("drive", "turn_rate", "turn rate", rate, "rad/s", words)
+
+
+def _push_findings(prepared: Prepared, robot: Robot) -> Iterator[Finding]:
     standing = push(robot)
     words = (
         f"grip ends it; the motors could push {standing.torque_n:.0f} N"

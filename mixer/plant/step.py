@@ -77,24 +77,13 @@ def advance(
         on = ops.select(parts.low_s < LOW_VOLTAGE_S, 1.0, 0.0)
         duties = [duty * on for duty in duties]
     circuits = _close_circuits(robot, ops, parts, duties)
-    rest_v = ops.along(robot.battery.curve, parts.charge) - (
-        parts.pair_v if robot.battery.pair_ohm else 0.0
-    )
+    rest_v = ops.along(robot.battery.curve, parts.charge)
+    rest_v = rest_v - parts.pair_v if robot.battery.pair_ohm else rest_v
     bus_v = solve_bus(robot, circuits, rest_v)
     ledger = Ledger(seconds)
     rolled = _roll(robot, ops, parts, circuits, bus_v, ledger)
     nuts = _extend(robot, ops, parts, circuits, bus_v, ledger)
-    befores = parts.wheels + [speed for _, speed in parts.nuts]
-    afters = [wheel[0] for wheel in rolled.wheels] + [nut.speed for nut in nuts]
-    currents = []
-    battery_a: Value = robot.idle_a
-    for circuit, before, now in zip(circuits, befores, afters, strict=True):
-        share = circuit.unit.implicitness(seconds)
-        speed = now * share + before * (1 - share)
-        current = current_at(ops, circuit, bus_v, speed)
-        battery_a = battery_a + circuit.draw(ops, bus_v, current, speed)
-        book_circuit(ledger, circuit, current, (before + now) * 0.5)
-        currents.append(current)
+    currents, battery_a = _draw(robot, ops, parts, circuits, bus_v, rolled, nuts, ledger)
     book_battery(robot, ledger, battery_a, rest_v, bus_v)
     after = _charge_after(robot, ops, parts, battery_a, bus_v, seconds)
     after += rolled.body.in_turned_axes(seconds / 2)
@@ -162,6 +151,25 @@ def _extend(
         ledger.add("friction", nut.rubbing)
         nuts.append(nut)
     return nuts
+
+
+def _draw(
+    robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value,
+    rolled: Rolled, nuts: list[Nut], ledger: Ledger,
+) -> tuple[list[Value], Value]:  # fmt: skip
+    """Current of every unit, and of the battery."""
+    befores = parts.wheels + [speed for _, speed in parts.nuts]
+    afters = [wheel[0] for wheel in rolled.wheels] + [nut.speed for nut in nuts]
+    currents = []
+    battery_a: Value = robot.idle_a
+    for circuit, before, now in zip(circuits, befores, afters, strict=True):
+        share = circuit.unit.implicitness(ledger.seconds)
+        speed = now * share + before * (1 - share)
+        current = current_at(ops, circuit, bus_v, speed)
+        battery_a = battery_a + circuit.draw(ops, bus_v, current, speed)
+        book_circuit(ledger, circuit, current, (before + now) * 0.5)
+        currents.append(current)
+    return currents, battery_a
 
 
 def _warm(

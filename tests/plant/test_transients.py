@@ -244,7 +244,7 @@ def test_a_drive_with_turns_and_reversals_agrees_with_a_dense_reference() -> Non
 
 
 def test_a_spinning_wheel_over_ground_at_rest_pushes_on() -> None:
-    """While one side's wheels spin where the floor stands still beneath them, the chassis is not held there."""
+    """While wheels spin where the floor stands still beneath them, the chassis is not held there."""
     robot = tank(2, battery=replace(STIFF, resistance_ohm=0.0))
     plant = Plant(robot)
     start = {
