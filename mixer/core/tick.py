@@ -4,8 +4,8 @@
 Inputs, state and signals are flat sequences in the order of `layout_of(plan)`.
 """
 
-from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from collections.abc import Callable, Iterator, Sequence
+from typing import NamedTuple, TypeAlias
 
 from mixer.core import blend, drive, guard, intake, interlock, shape
 from mixer.core.ops import ONE, Flag, Value, as_number, magnitude, negation, select
@@ -38,17 +38,30 @@ class Inputs(NamedTuple):
     closed: list[Flag]
 
 
-def tick(plan: Plan, inputs: Sequence[Value], state: Sequence[Value]) -> Tick:
+Ask: TypeAlias = "Callable[[Plan, Inputs, Value, Record], tuple[list[Value], Flag]]"
+"""From what came in, and whether the robot is flipped, to what the sticks ask of each output."""
+
+
+def ask_sticks(plan: Plan, taken: Inputs, flipped: Value, record: Record) -> tuple[list[Value], Flag]:
+    """Scale, shape, flip and mix: what each output is asked for, and whether all sticks rest at neutral.
+
+    Depends on nothing but pulses, positions and flip: no state is read or kept here.
+    """
+    commands, neutral = bend(plan, taken, flipped, record)
+    return blend_outputs(plan, commands, record), neutral
+
+
+def tick(plan: Plan, inputs: Sequence[Value], state: Sequence[Value], ask: Ask = ask_sticks) -> Tick:
     """Run the firmware once.
 
     `inputs` holds a pulse in µs for each channel (0 = none arrived since the last tick), then a 0/1
-    reading for each contact. Equal arguments give equal results; nothing else is read or written.
+    reading for each contact. Equal arguments give equal results; nothing else is read or written. `ask` may
+    be given by an engine that remembers the last answer of `ask_sticks`.
     """
     record = Record(iter(state), [], [])
     taken = take_in(plan, inputs, record)
     flipped = find_flip(plan, taken, record)
-    commands, neutral = bend(plan, taken, flipped, record)
-    blended = blend_outputs(plan, commands, record)
+    blended, neutral = ask(plan, taken, flipped, record)
     driven = state[len(state) - len(plan.actuators) :]
     state_of_guard, ranges = protect(plan, taken, neutral, driven, record)
     sent = drive_outputs(plan, blended, state_of_guard, ranges, record)
