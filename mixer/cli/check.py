@@ -7,6 +7,7 @@ from mixer.cli.arguments import add_loadout, add_profile
 from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.core.plan import Plan
+from mixer.plant.from_profile import prepare
 from mixer.profile import Profile, load_profile, numbers
 
 
@@ -62,9 +63,11 @@ def _print_numbers(plan: Plan, console: Console) -> list[dict[str, Any]]:
 def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:
     plan: Plan = profile.plan(loadout)
     ranges = checked_ranges(plan, profile.where)
+    physics = prepare(profile.robot(loadout))
     return {
         "loadout": loadout,
         "notices": list(profile.notices(loadout)),
+        "physics_left_out": list(physics.left_out),
         "channels": [channel.name for channel in plan.channels],
         "outputs": [output.name for output in plan.outputs],
         "actuators": [actuator.name for actuator in plan.actuators],

@@ -16,6 +16,7 @@ from mixer.runs.measure_channels import ChannelMeasure
 from mixer.runs.measure_outputs import ActuatorMeasure, OutputMeasure
 from mixer.runs.measures import Summary, summarise
 from mixer.runs.per_tick import PerTickWriter, chosen_signals, written
+from mixer.runs.plot import check_drawing
 from mixer.runs.replay import LogReplay, Played
 
 
@@ -44,6 +45,8 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     profile = load_profile(args.profile)
     plan = profile.plan(args.loadout)
     log = log_replay(args, profile, args.loadout)
+    if args.plot:
+        check_drawing(args.plot)
     drive = PhysicsDrive(profile, args.loadout, log) if args.physics or args.plot else None
     with _table(args) as file:
         summary = summarise(plan, _plays(args, log, drive, file, console))

@@ -59,10 +59,16 @@ class Sampled:
         return np.concatenate([part[:, place] for part in self._plant])
 
 
-def draw(sampled: Sampled, path: Path, title: str) -> None:
-    """Write the drawing. Raises MissingToolError without matplotlib, OptionError for a bad path."""
+def check_drawing(path: Path) -> None:
+    """Raises MissingToolError without matplotlib and OptionError for a bad path, before a long drive."""
     if path.suffix.lower() != ".svg":
         raise OptionError(f"--plot {path} is no SVG", "name a file that ends in .svg")
+    _matplotlib()
+
+
+def draw(sampled: Sampled, path: Path, title: str) -> None:
+    """Write the drawing. Raises as `check_drawing`, and OptionError where the file cannot be written."""
+    check_drawing(path)
     pyplot, rc_context = _matplotlib()
     with rc_context({"svg.hashsalt": "stickwright", "font.size": 9, "axes.grid": True, "grid.alpha": 0.3}):
         panels = list(_panels(sampled))
