@@ -42,7 +42,7 @@ def _slots(plan: Plan) -> Iterator[Slot]:
         yield Slot(f"position.{switch.name}", 0, 0, len(switch.edges_us))
     for contact in plan.contacts:
         yield Slot(f"open_for.{contact.name}", contact.release_ticks, 0, contact.release_ticks)
-    yield Slot("off_seen", int(guard.arm_switch < 0), 0, 1)
+    yield Slot("off_seen", 0, 0, 1)
     yield Slot("ready_for", 0, 0, guard.hold_ticks)
     yield Slot("live", 0, 0, 1)
     yield Slot("been_live", 0, 0, 1)
