@@ -43,9 +43,7 @@ def retuned(rng: random.Random, plan: Plan) -> Plan:
         for actuator in plan.actuators
     )
     flip = None if plan.flip is None else replace(plan.flip, settle_ticks=rng.randint(1, 9))
-    return replace(
-        plan, guard=guard, outputs=outputs, contacts=contacts, actuators=actuators, flip=flip
-    )
+    return replace(plan, guard=guard, outputs=outputs, contacts=contacts, actuators=actuators, flip=flip)
 
 
 @seeds

@@ -1,0 +1,145 @@
+"""Changing a value of a profile's text."""
+
+import difflib
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mixer.errors import OptionError
+from mixer.profile import load_profile, parse_profile, starter_profile
+from mixer.profile.edit import remove_value, set_value, value_in
+
+PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
+CARRIER = next(path for path in PROFILES if path.stem == "sample_carrier")
+TEXTS = [path.read_text(encoding="utf-8") for path in PROFILES] + [starter_profile("edited robot")]
+
+
+def scalar_paths(tables: dict[str, Any], path: tuple[str, ...] = ()) -> list[tuple[str, ...]]:
+    """Every key path of a single value, those in lists left out."""
+    found = []
+    for key, value in tables.items():
+        if isinstance(value, dict):
+            found += scalar_paths(value, (*path, key))
+        elif not isinstance(value, list):
+            found.append((*path, key))
+    return found
+
+
+def with_value(tables: dict[str, Any], path: tuple[str, ...], value: object) -> dict[str, Any]:
+    """The tables with one value changed."""
+    return {
+        key: inner if key != path[0] else value if len(path) == 1 else with_value(inner, path[1:], value)
+        for key, inner in tables.items()
+    }
+
+
+def changed_lines(before: str, after: str) -> list[str]:
+    """Lines taken out and put in."""
+    lines = difflib.ndiff(before.split("\n"), after.split("\n"))
+    return [line for line in lines if line[0] in "+-"]
+
+
+def other_value(draw: st.DrawFn, value: object) -> bool | float | str:
+    """Another value of the same type."""
+    if isinstance(value, bool):
+        return not value
+    if isinstance(value, int):
+        return draw(st.integers(-9999, 9999).filter(lambda number: number != value))
+    if isinstance(value, float):
+        return round(draw(st.floats(-99, 99).filter(lambda number: number != value)), 4)
+    return draw(st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=20))
+
+
+@given(st.data())
+def test_one_value_is_changed_and_nothing_else(data: st.DataObject) -> None:
+    """Read again, the text holds exactly the new value; of its lines only that one differs."""
+    text = data.draw(st.sampled_from(TEXTS))
+    tables = tomllib.loads(text)
+    path = data.draw(st.sampled_from(scalar_paths(tables)))
+    value = other_value(data.draw, value_in(text, path))
+    new = set_value(text, path, value)
+    assert tomllib.loads(new) == with_value(tables, path, value)
+    assert len(new.split("\n")) == len(text.split("\n"))
+    assert len(changed_lines(text, new)) in (0, 2)
+    before = [line.partition("#")[2] for line in text.split("\n")]
+    if not isinstance(value, str):
+        assert [line.partition("#")[2] for line in new.split("\n")] == before
+
+
+@given(st.data())
+def test_a_change_taken_back_gives_the_same_bytes(data: st.DataObject) -> None:
+    """Set to another value and back, every byte is as it was, for numbers written plainly."""
+    text = data.draw(st.sampled_from(TEXTS))
+    path = data.draw(st.sampled_from(scalar_paths(tomllib.loads(text))))
+    was = value_in(text, path)
+    assert was is not None
+    there_and_back = set_value(set_value(text, path, other_value(data.draw, was)), path, was)
+    assert tomllib.loads(there_and_back) == tomllib.loads(text)
+    if not isinstance(was, float):
+        assert there_and_back == text
+
+
+def test_a_value_the_file_does_not_hold_is_added_to_its_table() -> None:
+    """It stands right after the table's last key, above the heading comment of what follows."""
+    text = CARRIER.read_text(encoding="utf-8")
+    new = set_value(text, ("match", "opponent_kg"), 3.5)
+    assert changed_lines(text, new) == ["+ opponent_kg = 3.5"]
+    lines = new.split("\n")
+    assert lines[lines.index("opponent_kg = 3.5") - 1] == "arena_m = 6.0"
+    assert remove_value(new, ("match", "opponent_kg")) == text
+
+
+def test_a_key_is_added_to_an_inline_table() -> None:
+    """A mix gets one more stick in the same line, spaced like the rest."""
+    text = "[output.left]\npin = 1\nmix = { throttle = 1.0 }  # forward\n"
+    new = set_value(text, ("output", "left", "mix", "steering"), -0.5)
+    assert new.split("\n")[2] == "mix = { throttle = 1.0, steering = -0.5 }  # forward"
+
+
+def test_a_missing_section_of_its_own_is_added_at_the_end() -> None:
+    """A guard's value of a profile without [guard] makes one."""
+    text = '[robot]\nname = "bare"\n'
+    assert tomllib.loads(set_value(text, ("guard", "lost_after_ms"), 200))["guard"] == {
+        "lost_after_ms": 200
+    }
+
+
+def test_a_value_of_a_thing_that_is_not_there_is_refused() -> None:
+    """Nothing is invented: an output has to be in the file before it can be tuned."""
+    with pytest.raises(OptionError, match=r"there is no \[output.tail\]"):
+        set_value(TEXTS[0], ("output", "tail", "gain"), 1.0)
+
+
+def test_whole_numbers_stay_whole() -> None:
+    """Where the file writes 250, a new 300.0 is written 300, and 262.5 as it is."""
+    text = "[guard]\nlost_after_ms = 250  # ms\n"
+    assert set_value(text, ("guard", "lost_after_ms"), 300.0) == "[guard]\nlost_after_ms = 300  # ms\n"
+    assert set_value(text, ("guard", "lost_after_ms"), 262.5) == "[guard]\nlost_after_ms = 262.5  # ms\n"
+
+
+def test_line_ends_of_the_file_stay() -> None:
+    """A file with CRLF keeps them on every line."""
+    text = "[guard]\r\nlost_after_ms = 250 # a\r\narm_hold_ms = 1\r\n"
+    new = set_value(text, ("guard", "lost_after_ms"), 300)
+    assert new == text.replace("250", "300")
+
+
+def test_dotted_keys_of_a_loadout_are_changed_in_place() -> None:
+    """``chassis.mass_kg = 5.32`` in a loadout's table stays one line."""
+    text = CARRIER.read_text(encoding="utf-8")
+    new = set_value(text, ("loadout", "bare", "chassis", "mass_kg"), 5.5)
+    assert changed_lines(text, new) == ["- chassis.mass_kg = 5.32", "+ chassis.mass_kg = 5.5"]
+
+
+@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
+def test_an_edited_profile_is_still_a_profile(path: Path) -> None:
+    """The example robots load after each of their outputs was given another limit."""
+    text = path.read_text(encoding="utf-8")
+    robot = load_profile(path).robot()
+    for name in robot.output:
+        text = set_value(text, ("output", name, "limit"), 0.75)
+    assert {output.limit for output in parse_profile(text, path.name).robot().output.values()} == {0.75}
