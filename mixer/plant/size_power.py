@@ -6,7 +6,7 @@ from mixer.plant.finding import Finding, Verdict, judged, told
 from mixer.plant.heat import seconds_to_limit
 from mixer.plant.measures import Measures
 from mixer.plant.performance import stall_currents
-from mixer.plant.robot import Robot
+from mixer.plant.robot import Output, Robot
 
 USABLE = 0.8
 """Share of the charge that should be planned with; the rest spares the cells (common practice)."""
@@ -14,37 +14,29 @@ USABLE = 0.8
 
 def current_findings(robot: Robot, match: Measures) -> Iterator[Finding]:
     """Stall and typical current of each output against its driver's rating."""
+    said = ("well within the rating", "close to the rating", "more than the driver carries for long")
     for index, (output, stall) in enumerate(zip(robot.outputs, stall_currents(robot), strict=True)):
         if output.motor is None:
             continue
-        typical = match.effective_a(index)
-        rated = output.driver.rated_a
-        if rated is None:
-            yield told(
-                "currents",
-                f"stall_a.{output.name}",
-                f"{output.name} stalled",
-                stall,
-                "A",
-                "no rating given",
-            )
-            yield told("currents", f"typical_a.{output.name}", f"{output.name} typical", typical, "A")
-            continue
-        over = Verdict.FINE if stall <= rated else Verdict.TIGHT
-        limits = output.driver.limit_a is not None and stall >= output.driver.limit_a
-        words = (
-            "the driver carries even a stall"
-            if stall <= rated
-            else "a stall is more than it carries for long"
-        )
-        words = f"{words}; it limits itself here" if limits else words
-        yield Finding(
-            "currents", f"stall_a.{output.name}", f"{output.name} stalled", stall, "A", rated, over, words
-        )
-        said = ("well within the rating", "close to the rating", "more than the driver carries for long")
-        yield judged(
-            "currents", f"typical_a.{output.name}", f"{output.name} typical", typical, "A", rated, said
-        )
+        yield _stall_finding(output, stall)
+        key, label, typical = f"typical_a.{output.name}", f"{output.name} typical", match.effective_a(index)
+        if output.driver.rated_a is None:
+            yield told("currents", key, label, typical, "A")
+        else:
+            yield judged("currents", key, label, typical, "A", output.driver.rated_a, said)
+
+
+def _stall_finding(output: Output, stall: float) -> Finding:
+    key, label, rated = f"stall_a.{output.name}", f"{output.name} stalled", output.driver.rated_a
+    if rated is None:
+        return told("currents", key, label, stall, "A", "no rating given")
+    carries = stall <= rated
+    words = "the driver carries even a stall" if carries else "a stall is more than it carries for long"
+    if output.driver.limit_a is not None and stall >= output.driver.limit_a:
+        words += "; it limits itself here"
+    return Finding(
+        "currents", key, label, stall, "A", rated, Verdict.FINE if carries else Verdict.TIGHT, words
+    )
 
 
 def battery_findings(
