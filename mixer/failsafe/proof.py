@@ -26,6 +26,8 @@ from mixer.laws import Rule, rules_of
 from mixer.laws.rules import REPEATABLE, REPEATABLE_WORDS
 
 DEFAULT_LIMIT_S = 30.0
+LEMMAS = ("flip-keeps-neutral",)
+"""Rules that the others lean on, settled first: what is proven of a tick may be used about that tick."""
 
 
 class Outcome(Enum):
@@ -109,19 +111,20 @@ def prove_rules(
     prover = Prover(watched, began + limit_s)
     kept, dropped = prover.find_relations()
     rules = [rule for rule in rules_of(plan) if keys is None or rule.key in keys]
-    found: list[RuleProof] = []
-    for number, rule in enumerate(rules):
-        found.append(_settle(prover, plan, rule))
+    settled: dict[str, RuleProof] = {}
+    for number, rule in enumerate(sorted(rules, key=lambda rule: rule.key not in LEMMAS)):
+        settled[rule.key] = _settle(prover, plan, rule, min(2 / (len(rules) - number), 1))
         if progress is not None:
             progress((number + 1) / len(rules))
+    found = [settled[rule.key] for rule in rules]
     if keys is None or REPEATABLE in keys:
         found.append(_settle_repeatable(plan))
     return ProofResult(plan, tuple(found), len(kept), tuple(dropped), time.monotonic() - began)
 
 
-def _settle(prover: Prover, plan: Plan, rule: Rule) -> RuleProof:
+def _settle(prover: Prover, plan: Plan, rule: Rule, share: float) -> RuleProof:
     began = time.monotonic()
-    answer = prover.settle(rule.key)
+    answer = prover.settle(rule.key, share)
     outcome = Outcome.PROVEN if answer.proven else Outcome.NOT_SETTLED
     if answer.counter_example is not None:
         outcome = Outcome.COUNTER_EXAMPLE

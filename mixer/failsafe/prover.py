@@ -33,35 +33,42 @@ class Prover:
     def __init__(self, watched: Watched, deadline: float) -> None:
         self.watched = watched
         self.deadline = deadline
+        self.until = deadline
         self.z3 = z3_module()
         self.context = self.z3.Context()
         self.ticks = [encode(watched.graph, self.context)]
         self.tick = self.ticks[0]
+        self.outline = encode(watched.graph, self.context, "outline ", coarse=True)
+        """The same tick with less known of its products: what follows here follows, and is found faster."""
         self.names = [
             name.removeprefix("kept.") for name in watched.graph.signals if name.startswith("kept.")
         ]
         self.kept: list[str] = []
         self.dropped: list[str] = []
+        self.proven: list[str] = []
+        """Rules that may be taken for granted from now on, within the same tick."""
 
     def find_relations(self) -> tuple[list[str], list[str]]:
         """The relations that hold at power-up and keep themselves, and those dropped on the way."""
         at_start = self._at_start()
         self.kept = [name for name in self.names if at_start[name] and not self._never(self.tick, name)]
-        while not self._all_kept():
+        while not (self._follows_in_outline("kept", self.kept) or self._all_kept()):
             pass
         self.dropped = [name for name in self.names if name not in self.kept]
         return self.kept, self.dropped
 
-    def settle(self, rule: str) -> Answer:
-        """Prove a rule from the relations, else look for a counter-example."""
+    def settle(self, rule: str, share: float = 1.0) -> Answer:
+        """Prove a rule from the relations, else seek a counter-example, in a share of the time left."""
+        now = time.monotonic()
+        self.until = now + (self.deadline - now) * share
         broken = _is_one(self.tick.signals[f"broken.{rule}"])
-        if broken is False:
-            return Answer(proven=True)
-        solver = self._solver(self.tick, self.kept)
+        if broken is False or self._follows_in_outline("broken", [rule]):
+            return self._proven(rule)
+        solver = self._solver(self.tick, self.kept, divisor=2)
         solver.add(broken)
         answer = solver.check()
         if answer == self.z3.unsat:
-            return Answer(proven=True)
+            return self._proven(rule)
         example = self._example(rule)
         if example is not None:
             return Answer(proven=False, counter_example=example)
@@ -71,6 +78,10 @@ class Prover:
         return Answer(
             proven=False, reason=f"does not follow, and no counter-example was reproduced{unkept}"
         )
+
+    def _proven(self, rule: str) -> Answer:
+        self.proven.append(rule)
+        return Answer(proven=True)
 
     def _at_start(self) -> Mapping[str, bool]:
         own = len(layout_of(self.watched.plan).state)
@@ -103,18 +114,35 @@ class Prover:
         self.kept = [name for name in self.kept if name not in lost]
         return False
 
-    def _solver(self, tick: Encoded, assumed: list[str]) -> Any:  # noqa: ANN401 - z3 has no types
+    def _follows_in_outline(self, prefix: str, names: list[str]) -> bool:
+        """Whether the outline alone shows that the relations are kept, or that the rules are not broken."""
+        wrong = 0 if prefix == "kept" else 1
+        values = [self.outline.signals[f"{prefix}.{name}"] for name in names]
+        if any(not isinstance(value, Term) and value == wrong for value in values):
+            return False
+        doubts = [value.expression == wrong for value in values if isinstance(value, Term)]
+        if not doubts:
+            return True
+        solver = self._solver(self.outline, self.kept, divisor=3)
+        solver.add(self.z3.Or(doubts))
+        return bool(solver.check() == self.z3.unsat)
+
+    def _solver(self, tick: Encoded, assumed: list[str], divisor: int = 1) -> Any:  # noqa: ANN401
         solver = self.z3.Solver(ctx=self.context)
-        solver.set("timeout", max(self._ms_left(), _LEAST_MS))
+        solver.set("timeout", max(self._ms_left() // divisor, _LEAST_MS))
         solver.add(tick.assumed)
         for name in assumed:
             condition = _is_one(tick.signals[f"assumed.{name}"])
             if not isinstance(condition, bool):
                 solver.add(condition)
+        for rule in self.proven:
+            broken = _is_one(tick.signals[f"broken.{rule}"])
+            if not isinstance(broken, bool):
+                solver.add(self.z3.Not(broken))
         return solver
 
     def _ms_left(self) -> int:
-        return int((self.deadline - time.monotonic()) * 1000)
+        return int((self.until - time.monotonic()) * 1000)
 
     def _example(self, rule: str) -> CounterExample | None:
         """From a state in which all relations hold, over one tick or a few."""
