@@ -14,7 +14,7 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -30,7 +30,7 @@ from mixer.failsafe.watched import Watched, watched_graph
 from mixer.plant.plant import LanePlant
 from mixer.plant.robot import Robot
 
-CHUNK = 4096
+CHUNK = 2500
 """Scenarios side by side."""
 PLANT_MS = 10
 AT_REST_MPS = 0.005
@@ -128,18 +128,22 @@ def _in_several(
     request: Request, chunks: Sequence[list[Batch]], jobs: int, tell: Progress
 ) -> Iterator[list[Tally]]:
     """Spread over processes; the order in which they finish does not matter to a tally."""
-    shares = [list(chunks[number :: 2 * jobs]) for number in range(2 * jobs)]
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(jobs, mp_context=context) as pool:
-        waiting = [pool.submit(_work, request, share) for share in shares]
+        waiting = [pool.submit(_work, request, chunk) for chunk in chunks]
         for done, finished in enumerate(as_completed(waiting), start=1):
             tell(done / len(waiting))
             yield finished.result()
 
 
-def _work(request: Request, chunks: Sequence[list[Batch]]) -> list[Tally]:
-    setting = setting_of(request)
-    return [tally for chunk in chunks for tally in run_chunk(request, setting, chunk)]
+def _work(request: Request, chunk: Sequence[Batch]) -> list[Tally]:
+    return run_chunk(request, _setting_here(request), chunk)
+
+
+@lru_cache(maxsize=1)
+def _setting_here(request: Request) -> Setting:
+    """Traced once in each worker process, which serves one request only."""
+    return setting_of(request)
 
 
 def run_chunk(

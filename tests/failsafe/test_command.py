@@ -1,0 +1,90 @@
+"""`stickwright failsafe`: its exit codes, its document, its table, its examples."""
+
+import argparse
+import json
+from pathlib import Path
+
+import pytest
+
+from mixer.cli import failsafe
+from mixer.cli.console import Console, Exit
+from mixer.errors import OptionError
+from mixer.failsafe.report import CLAIM
+from mixer.runs.start_state import start_state_path
+from tests.failsafe.wrong_cores import WRONG_CORES
+
+CARRIER = Path(__file__).parents[2] / "profiles" / "sample_carrier.toml"
+TANK = CARRIER.with_name("tank_pair.toml")
+CRAWLER = CARRIER.with_name("long_crawler.toml")
+CORES = {core.key: core for core in WRONG_CORES}
+
+
+def run(*arguments: str, as_json: bool = False) -> Exit:
+    """The command as `main` runs it."""
+    parser = argparse.ArgumentParser()
+    failsafe.add_arguments(parser)
+    args = parser.parse_args(
+        [*arguments, "--scenarios", "150"] if "--scenarios" not in arguments else arguments
+    )
+    return failsafe.run(args, Console(as_json=as_json, quiet=True))
+
+
+def test_a_healthy_robot_ends_with_0(capsys: pytest.CaptureFixture[str]) -> None:
+    """The table names faults, seed and the limits of the claim; nothing claims a performance level."""
+    assert run(str(TANK), "--no-proof", "--seed", "7") is Exit.FINE
+    shown = capsys.readouterr().out
+    assert "like stop category 0" in shown
+    assert "seed 7" in shown
+    assert "channel-lost (x3)" in shown
+    assert CLAIM in shown
+    assert "not proven in this run" in shown
+    assert not {"PL d", "PL e", "SIL"} & set(shown.split())
+
+
+@pytest.mark.needs_tool("z3")
+def test_the_document_is_json(capsys: pytest.CaptureFixture[str]) -> None:
+    """One document, with proof, campaign, warnings and the promise."""
+    assert run(str(CRAWLER), as_json=True) is Exit.FINE
+    (report,) = json.loads(capsys.readouterr().out)["reports"]
+    assert report["promise_kept"] is True
+    assert report["stop"].startswith("like stop category 1")
+    assert {item["outcome"] for item in report["proof"]["rules"]} == {"proven"}
+    assert report["campaign"]["broken"] is False
+    assert report["campaign"]["seed"] == 1
+
+
+def test_every_loadout_can_be_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
+    """`all` runs the base robot and each loadout."""
+    assert run(str(CARRIER), "--loadout", "all", "--no-proof", as_json=True) is Exit.FINE
+    reports = json.loads(capsys.readouterr().out)["reports"]
+    assert [report["loadout"] for report in reports] == [None, "bare", "long_tray"]
+
+
+def test_bad_values_are_refused_before_anything_runs() -> None:
+    """A loadout there is none of, no scenarios at all."""
+    with pytest.raises(OptionError, match="no loadout 'bear'"):
+        run(str(CARRIER), "--loadout", "bear")
+    with pytest.raises(OptionError, match="--scenarios 0"):
+        run(str(CARRIER), "--scenarios", "0")
+
+
+def test_a_broken_rule_ends_with_1_and_its_example(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With a wrong core: exit code 1, the rule named, and logs with start states that show it."""
+    with CORES["stop-wrong-way"].built_in():
+        arguments = ("--no-proof", "--loadout", "long_tray", "--examples", str(tmp_path / "found"))
+        assert run(str(CARRIER), *arguments) is Exit.FAILED
+    shown = capsys.readouterr().out
+    assert "BROKEN under" in shown
+    log = tmp_path / "found" / "long_tray.campaign.closed-stop.csv"
+    assert log.exists()
+    assert start_state_path(log).exists()
+    assert log.read_text(encoding="utf-8").startswith("t_ms,")
+
+
+def test_examples_need_a_place(tmp_path: Path) -> None:
+    """A folder that cannot be made is told as such."""
+    (tmp_path / "taken").write_text("", encoding="utf-8")
+    with CORES["stop-wrong-way"].built_in(), pytest.raises(OptionError, match="cannot be written"):
+        run(str(CARRIER), "--no-proof", "--examples", str(tmp_path / "taken"))

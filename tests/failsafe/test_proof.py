@@ -1,0 +1,126 @@
+"""The proof: example robots proven, counter-examples real and replayable, nothing claimed for nothing."""
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import pytest
+
+from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
+from mixer.failsafe import proof as proofs
+from mixer.failsafe.counter_example import broken_by, confirmed
+from mixer.failsafe.proof import Outcome, prove_rules
+from mixer.failsafe.prover import Prover
+from mixer.failsafe.recording import write_counter_example
+from mixer.failsafe.watched import watched_graph
+from mixer.laws import Monitor, rules_of
+from mixer.laws.expect import loss_ms
+from mixer.profile import load_profile
+from mixer.runs.replay import LogReplay
+from mixer.runs.start_state import read_start_state
+from tests.failsafe.rigs import rig
+from tests.failsafe.wrong_cores import WRONG_CORES
+
+pytestmark = pytest.mark.needs_tool("z3")
+PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
+CORES = {core.key: core for core in WRONG_CORES}
+
+
+@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
+def test_every_rule_of_every_example_robot_is_proven(path: Path) -> None:
+    """In every loadout, with the promised time as the proven bound."""
+    profile = load_profile(path)
+    for loadout in (None, *profile.loadouts):
+        plan = profile.plan(loadout)
+        result = prove_rules(plan, limit_s=90)
+        assert {item.rule: item.reason for item in result.rules if item.outcome is not Outcome.PROVEN} == {}
+        assert [item.rule for item in result.rules] == [rule.key for rule in rules_of(plan)] + [
+            "repeatable"
+        ]
+        assert result.dropped == ()
+        bounds = {item.rule: item.bound_ms for item in result.rules}
+        assert bounds["stops-on-loss"] == bounds["one-bad-channel"] == loss_ms(plan)
+        assert loss_ms(plan) + plan.tick_ms <= profile.stop_within_ms(loadout)
+
+
+def played(plan: Plan, log: Path) -> Mapping[str, int]:
+    """Replay a log from its start state and watch it: each broken rule and the tick it breaks in."""
+    replay = LogReplay(plan, log, engine="direct")
+    found: dict[str, int] = {}
+    for part in replay.plays(read_start_state(log, plan)):
+        for number, row in enumerate(part.signals.tolist()):
+            broken = MONITORS[log.name].step(row, part.inputs[number].tolist())
+            for item in broken:
+                found.setdefault(item.rule.key, item.tick)
+    return found
+
+
+MONITORS: dict[str, Monitor] = {}
+
+
+@pytest.mark.parametrize("key", ["no-debounce", "no-arm-edge", "stop-bypassed"])
+def test_a_counter_example_replays(key: str, tmp_path: Path) -> None:
+    """As a log with its start state, a counter-example breaks its rule in replay, in the same tick."""
+    core = CORES[key]
+    with core.built_in():
+        result = prove_rules(core.plan, limit_s=30)
+        item = next(item for item in result.rules if item.counter_example is not None)
+        example = item.counter_example
+        assert example is not None
+        assert confirmed(core.plan, item.rule, example.state + example.memory, example.rows) is not None
+        log = tmp_path / f"{key}.csv"
+        write_counter_example(log, core.plan, example)
+        MONITORS[log.name] = Monitor(core.plan, example.memory)
+        assert played(core.plan, log)[item.rule] == len(example.rows) - 1
+    assert broken_by(core.plan, example.state + example.memory, example.rows) == {}, (
+        "the right core is right"
+    )
+
+
+def test_without_relations_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A rule that does not follow and has no example is not settled, with a reason; never proven."""
+
+    def none_found(prover: Prover) -> tuple[list[str], list[str]]:
+        prover.kept, prover.dropped = [], list(prover.names)
+        return prover.kept, prover.dropped
+
+    monkeypatch.setattr(Prover, "find_relations", none_found)
+    result = prove_rules(rig(), limit_s=40, keys=["no-self-start"])
+    (item,) = result.rules
+    assert item.outcome is Outcome.NOT_SETTLED
+    assert item.bound_ms is None
+    assert "does not follow" in item.reason
+    assert not result.proven
+    assert not result.broken
+
+
+def test_a_wrong_relation_is_dropped_and_not_leaned_on() -> None:
+    """With a mistake in the core, the relation it breaks is named among the dropped."""
+    core = CORES["loss-leaky"]
+    with core.built_in():
+        result = prove_rules(core.plan, limit_s=30, keys=["stops-on-loss"])
+    assert any("age is the silence" in name for name in result.dropped)
+
+
+def test_state_and_inputs_are_all_a_tick_reads() -> None:
+    """A core that remembers something elsewhere is found out."""
+    core = CORES["hidden-memory"]
+    with core.built_in():
+        result = prove_rules(core.plan, keys=["repeatable"])
+    assert [item.outcome for item in result.rules] == [Outcome.NOT_SETTLED]
+    assert "differs" in result.rules[0].reason or "another graph" in result.rules[0].reason
+
+
+def test_results_go_to_json_without_run_times() -> None:
+    """Equal profiles give equal documents."""
+    first, second = (prove_rules(rig(), limit_s=60).to_dict() for _ in range(2))
+    assert first == second
+    assert proofs.Outcome.PROVEN.value == "proven"
+
+
+def test_watched_slots_are_named() -> None:
+    """The firmware's slots come first, then the watcher's."""
+    watched = watched_graph(rig())
+    layout = layout_of(rig())
+    assert watched.slots[: len(layout.state)] == layout.state
+    assert all(name.startswith("watch.") for name in watched.slots[len(layout.state) :])
