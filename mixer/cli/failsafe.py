@@ -113,6 +113,11 @@ def _print_proof(report: FailsafeReport, console: Console) -> None:
     for item in report.proof.rules:
         if item.reason:
             console.say(f"{item.rule}: {item.reason}")
+        if item.counter_example is not None:
+            ticks = len(item.counter_example.rows)
+            console.say(
+                f"{item.rule}: breaks within {ticks} ticks of a start state; --examples writes both"
+            )
     console.say()
 
 

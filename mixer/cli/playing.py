@@ -8,6 +8,7 @@ from mixer.profile import Profile
 from mixer.runs.engines import DEFAULT_ENGINE
 from mixer.runs.mapping import parse_mapping
 from mixer.runs.replay import LogReplay, Played
+from mixer.runs.start_state import read_start_state, start_state_path
 
 
 def unused_names(profile: Profile, loadout: str | None) -> set[str]:
@@ -33,9 +34,15 @@ def log_replay(args: argparse.Namespace, profile: Profile, loadout: str | None) 
 
 
 def play(log: LogReplay, console: Console, what: str) -> Iterator[Played]:
-    """The firmware over the whole log, with a progress bar and then the log's notices."""
+    """The firmware over the whole log, with a progress bar and then the log's notices.
+
+    Begins at power-up, or in the state that stands beside the log.
+    """
+    state = read_start_state(log.path, log.plan)
+    if state is not None:
+        console.notice(f"begins in the state of {start_state_path(log.path).name}")
     with console.progress(what, 1.0) as meter:
-        for played in log.plays():
+        for played in log.plays(state):
             meter.at(log.progress)
             yield played
     tell_notices(log, console)

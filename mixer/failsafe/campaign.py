@@ -21,8 +21,9 @@ import numpy as np
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.failsafe.faults import Fault, catalogue
-from mixer.failsafe.points import timing_of
+from mixer.failsafe.points import Timing, timing_of
 from mixer.failsafe.prefix import prefixes
+from mixer.failsafe.pulses import frame_ticks
 from mixer.failsafe.results import CampaignResult, result_of
 from mixer.failsafe.scene import Batch, Scene, Setting
 from mixer.failsafe.tally import Notes, Tally, tally_of
@@ -51,6 +52,8 @@ class Request:
     """The physics; None leaves distances out."""
     travel_ms: tuple[float, ...] = ()
     """For each actuator the time of its whole travel at full command; empty for a second each."""
+    frame_ms: float = 20.0
+    """From one of the receiver's frames to the next."""
     scenarios: int = DEFAULT_SCENARIOS
     seed: int = DEFAULT_SEED
     engine: str = "numpy"
@@ -72,7 +75,7 @@ def run_campaign(request: Request, progress: Progress | None = None) -> Campaign
     for tallies in found:
         for tally in tallies:
             totals[tally.key].add(tally)
-    seconds = timing_of(request.plan, request.seconds).ticks * request.plan.tick_ms / 1000
+    seconds = _timing(request).ticks * request.plan.tick_ms / 1000
     return result_of(request.plan, faults, list(totals.values()), request.seed, request.engine, seconds)
 
 
@@ -81,8 +84,13 @@ def setting_of(request: Request) -> Setting:
     plan = request.plan
     watched = watched_graph(plan)
     travel = request.travel_ms or (1000.0,) * len(plan.actuators)
-    timing = timing_of(plan, request.seconds)
-    return Setting(_slim(watched), prefixes(watched), timing, request.seed, request.engine, travel)
+    timing = _timing(request)
+    ways = prefixes(watched, timing.frame)
+    return Setting(_slim(watched), ways, timing, request.seed, request.engine, travel)
+
+
+def _timing(request: Request) -> Timing:
+    return timing_of(request.plan, request.seconds, frame_ticks(request.plan, request.frame_ms))
 
 
 def _slim(watched: Watched) -> Watched:

@@ -15,7 +15,6 @@ from mixer.failsafe.faults.fault import Fault, Flags, Ints, Seeds, below, hashed
 from mixer.failsafe.prefix import Prefix
 from mixer.failsafe.pulses import (
     flip_input,
-    frame_ticks,
     open_readings,
     resting_pulses,
     stick_pulse,
@@ -59,9 +58,9 @@ class Timing:
     push_again: int
 
 
-def timing_of(plan: Plan, seconds: float = 3.0) -> Timing:
-    """3 s, or as much longer as this plan's own times need."""
-    ms, frame, hold = plan.tick_ms, frame_ticks(plan), plan.guard.hold_ticks
+def timing_of(plan: Plan, seconds: float, frame: int) -> Timing:
+    """So many seconds, or as much longer as this plan's own times need; `frame` in ticks."""
+    ms, hold = plan.tick_ms, plan.guard.hold_ticks
     earliest = max(300 // ms // frame, 2) * frame
     let_go = (loss_ms(plan) + 60) // ms
     push_again = let_go + 160 // ms + 4 * frame + hold

@@ -100,10 +100,12 @@ def request_of(profile: Profile, loadout: str | None, options: Options) -> Reque
     """The campaign of one loadout, with its physics where the profile has the data."""
     robot = profile.robot(loadout)
     travel = tuple(float(actuator.full_travel_ms or 1000) for actuator in robot.actuator.values())
+    body = prepare(robot).robot
     return Request(
         plan=profile.plan(loadout),
-        robot=prepare(robot).robot,
+        robot=body if body is not None and body.wheels else None,
         travel_ms=travel,
+        frame_ms=robot.receiver.frame_ms,
         scenarios=options.scenarios,
         seed=options.seed,
         engine=options.engine,

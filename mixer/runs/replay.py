@@ -49,6 +49,7 @@ class LogReplay:
         unused: Collection[str] = (),
     ) -> None:
         self.plan = plan
+        self.path = path
         self._reader = open_log(path, plan, mapping, unused)
         self.engine = make_engine(engine, plan)
         self._fed = Notices(str(path))

@@ -8,6 +8,7 @@ import pytest
 
 from mixer.cli import failsafe
 from mixer.cli.console import Console, Exit
+from mixer.cli.main import main
 from mixer.errors import OptionError
 from mixer.failsafe.report import CLAIM
 from mixer.runs.start_state import start_state_path
@@ -81,6 +82,8 @@ def test_a_broken_rule_ends_with_1_and_its_example(
     assert log.exists()
     assert start_state_path(log).exists()
     assert log.read_text(encoding="utf-8").startswith("t_ms,")
+    assert main(["replay", str(CARRIER), str(log), "--loadout", "long_tray"]) == Exit.FINE
+    assert f"begins in the state of {log.name}.start.json" in capsys.readouterr().err
 
 
 def test_examples_need_a_place(tmp_path: Path) -> None:

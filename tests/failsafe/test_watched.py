@@ -53,7 +53,7 @@ def test_a_state_can_be_written_into_a_lane() -> None:
     """A column of `raw` is a board's whole state: powering up one lane leaves the others alone."""
     watched = watched_graph(rig())
     boards = ArrayScenarios(watched, 2)
-    live = next(way for way in prefixes(watched) if way.guard == Guard.LIVE)
+    live = next(way for way in prefixes(watched, 2) if way.guard == Guard.LIVE)
     boards.raw[:] = np.array(live.state, np.int32)[:, None]
     boards.raw[:, 1] = watched.start
     signals = boards.step(np.zeros((len(layout_of(rig()).inputs), 2), np.int32))
@@ -65,7 +65,7 @@ def test_prefixes_reach_what_they_say() -> None:
     """From power-up, real inputs bring the guard into each state, on the belly and on the back."""
     watched = watched_graph(rig())
     slots = watched.slots
-    ways = prefixes(watched)
+    ways = prefixes(watched, 2)
     assert {(way.guard, way.flipped) for way in ways} == {
         (guard, side) for guard in Guard for side in (0, 1)
     }
