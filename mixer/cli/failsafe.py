@@ -11,7 +11,7 @@ from mixer.failsafe.campaign import DEFAULT_SCENARIOS, DEFAULT_SEED
 from mixer.failsafe.examples import write_examples
 from mixer.failsafe.families import Family, families_of
 from mixer.failsafe.lanes import ENGINES
-from mixer.failsafe.report import CLAIM, FailsafeReport, Options, report_of
+from mixer.failsafe.report import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
 from mixer.failsafe.results import CampaignResult, Verdict
 from mixer.profile import Profile, load_profile
 
@@ -63,6 +63,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             for path in write_examples(args.examples, profile, report, options):
                 console.say(f"written: {path}")
     console.say(CLAIM)
+    console.say(CAUTIONS)
     console.document({"reports": [report.to_dict() for report in reports]})
     failed = any(report.broken or report.unsettled for report in reports)
     return Exit.FAILED if failed else Exit.FINE

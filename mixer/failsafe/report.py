@@ -20,6 +20,11 @@ CLAIM = (
     "proof about the mix, no certified safety function. The event's rules and local codes decide."
 )
 
+CAUTIONS = (
+    "Trying any of it on the robot: wheels off the ground, weapon locked, eyes protected, battery within "
+    "reach to unplug and never charged unwatched, nobody's fingers near."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Options:
@@ -81,6 +86,7 @@ class FailsafeReport:
             "promise_kept": self.promise_kept,
             "stop": self.stop_words,
             "claim": CLAIM,
+            "cautions": CAUTIONS,
             "broken": self.broken,
             "warnings": [item.to_dict() for item in self.warnings],
             "proof": None if self.proof is None else self.proof.to_dict(),

@@ -56,6 +56,7 @@ class FaultResult:
     neutral_lane: int
     distance_m: float | None
     """The longest way rolled from the onset on."""
+    distance_lane: int
     broken: tuple[BrokenRule, ...]
     advice: str
 
@@ -131,6 +132,7 @@ def _line(plan: Plan, fault: Fault, tally: Tally) -> FaultResult:
         neutral_ms=None if ticks is None else ticks * plan.tick_ms,
         neutral_lane=tally.neutral_lane,
         distance_m=tally.distance_m,
+        distance_lane=tally.distance_lane,
         broken=broken,
         advice=fault.advice,
     )

@@ -1,18 +1,26 @@
 """The campaign: deterministic, the same on every engine, and right about what it says."""
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from mixer.core.layout import layout_of
+from mixer.core.ops import ONE
+from mixer.core.plan import Plan
+from mixer.core.tick import tick
 from mixer.failsafe import campaign
-from mixer.failsafe.campaign import Request, run_campaign
+from mixer.failsafe.campaign import Request, run_campaign, setting_of
 from mixer.failsafe.families import families_of
 from mixer.failsafe.faults import catalogue
+from mixer.failsafe.points import points_for
 from mixer.failsafe.recording import recorded
 from mixer.failsafe.report import Options, request_of
 from mixer.failsafe.results import CampaignResult, FaultResult, Verdict
 from mixer.laws.expect import loss_ms
+from mixer.plant.plant import Plant
+from mixer.plant.robot import Robot
 from mixer.profile import load_profile
 from tests.failsafe.rigs import rig
 
@@ -96,6 +104,48 @@ def test_a_scenario_by_itself_is_what_it_was_among_others() -> None:
     fault = next(fault for fault in catalogue(PLAN) if fault.key == "spikes.40")
     assert recorded(SMALL, fault, 2, 150) == recorded(SMALL, fault, 2, 150)
     assert recorded(SMALL, fault, 2, 150)[1] != recorded(SMALL, fault, 3, 150)[1]
+
+
+def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
+    """The worst lanes of the table, run tick by tick through the core and the single-robot physics."""
+    profile = load_profile(next(path for path in PROFILES if path.stem == "sample_carrier"))
+    request = request_of(profile, None, Options(scenarios=1500, jobs=1))
+    found = line(run_campaign(request), "all-lost")
+    fault = next(fault for fault in catalogue(request.plan) if fault.key == "all-lost")
+    setting = setting_of(request)
+    for lane, by_time in ((found.neutral_lane, True), (found.distance_lane, False)):
+        onset = int(
+            points_for(request.plan, fault, setting.ways, setting.timing, 1, range(lane, lane + 1)).onset[0]
+        )
+        state, rows = recorded(request, fault, lane, setting.timing.ticks)
+        assert request.robot is not None
+        last, rolled = drive(request.plan, request.robot, state, rows, onset)
+        if by_time:
+            assert found.neutral_ms == (last + 1 - onset) * request.plan.tick_ms
+        else:
+            assert found.distance_m == pytest.approx(rolled, rel=1e-6)
+
+
+def drive(
+    plan: Plan, robot: Robot, state: tuple[int, ...], rows: tuple[tuple[int, ...], ...], onset: int
+) -> tuple[int, float]:
+    """The last tick in which something moved, and the way rolled from the onset until standing."""
+    layout = layout_of(plan)
+    places = [layout.index(f"output.{output.name}.command") for output in plan.outputs]
+    now, plant, last, rolled, stands = list(state[: len(layout.state)]), Plant(robot), 0, 0.0, False
+    held: list[list[int]] = []
+    for number, row in enumerate(rows):
+        after = tick(plan, row, now)
+        now = after.state
+        held.append([after.signals[place] for place in places])
+        last = number if any(held[-1]) else last
+        if len(held) == 5:
+            plant.run_duties([sum(column) / (5 * ONE) for column in zip(*held, strict=True)], 0.01)
+            speed = math.hypot(plant.value("vx"), plant.value("vy"))
+            stands = stands or (number >= onset and not any(held[-1]) and speed < 0.005)
+            rolled += speed * 0.01 if number >= onset and not stands else 0.0
+            held = []
+    return last, rolled
 
 
 def test_progress_comes_to_its_end() -> None:

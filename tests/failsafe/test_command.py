@@ -38,8 +38,26 @@ def test_a_healthy_robot_ends_with_0(capsys: pytest.CaptureFixture[str]) -> None
     assert "seed 7" in shown
     assert "channel-lost (x3)" in shown
     assert CLAIM in shown
+    assert "wheels off the ground" in shown
     assert "not proven in this run" in shown
     assert not {"PL d", "PL e", "SIL"} & set(shown.split())
+
+
+def test_trouble_is_told_in_the_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """No arm switch, resume after a loss, a timeout of 2 s: rules hold, and there is much to think of."""
+    text = TANK.read_text(encoding="utf-8")
+    wish = 'lost_after_ms = 2000\nafter_loss = "resume"'
+    text = text.replace('arm = { switch = "arm", position = "on" }', wish)
+    text = text.replace("[switch.arm]\nreceiver = 5\n", "")
+    profile = tmp_path / "trouble.toml"
+    profile.write_text(text, encoding="utf-8")
+    assert run(str(profile), "--no-proof") is Exit.FINE
+    shown = capsys.readouterr().out
+    assert "There is no arm switch" in shown
+    assert "goes on by itself" in shown
+    assert "drives on for 2 s" in shown
+    assert "cannot be told from a hand on the stick" in shown
+    assert "1998 ms" in shown or "2000 ms" in shown
 
 
 @pytest.mark.needs_tool("z3")

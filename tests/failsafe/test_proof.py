@@ -1,5 +1,6 @@
 """The proof: example robots proven, counter-examples real and replayable, nothing claimed for nothing."""
 
+import random
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from mixer.runs.replay import LogReplay
 from mixer.runs.start_state import read_start_state
 from tests.failsafe.rigs import rig
 from tests.failsafe.wrong_cores import WRONG_CORES
+from tests.strategies import SMALL_SIZE, random_plan
 
 pytestmark = pytest.mark.needs_tool("z3")
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
@@ -41,6 +43,13 @@ def test_every_rule_of_every_example_robot_is_proven(path: Path) -> None:
         bounds = {item.rule: item.bound_ms for item in result.rules}
         assert bounds["stops-on-loss"] == bounds["one-bad-channel"] == loss_ms(plan)
         assert loss_ms(plan) + plan.tick_ms <= profile.stop_within_ms(loadout)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 5, 7, 8])
+def test_random_robots_are_proven(seed: int) -> None:
+    """The relations are enough for any robot, not only for the examples."""
+    result = prove_rules(random_plan(random.Random(seed), SMALL_SIZE), limit_s=90)
+    assert {item.rule: item.reason for item in result.rules if item.outcome is not Outcome.PROVEN} == {}
 
 
 def played(plan: Plan, log: Path) -> Mapping[str, int]:
