@@ -1,0 +1,44 @@
+"""What the page does not say: cautions, the standing of a simulation, and whose rules decide."""
+
+from collections.abc import Iterator
+
+from mixer.sheet.blocks import Text
+from mixer.sheet.facts import SheetFacts, Simulated
+from mixer.sheet.level import Level
+
+STANDING = (
+    "a simulation is no certificate; a proof is about the mix, not about wires, driver or receiver. No PL, "
+    "SIL or conformity is claimed. The event's rules and local codes decide."
+)
+"""PL: performance level, ISO 13849-1. SIL: safety integrity level, IEC 61508."""
+STOPPING = (
+    "in IEC 60204-1, 9.2.2, 0 takes the power from the actuators at once, 1 stops under control, then takes "
+    "it. A likeness only: this firmware commands zero, the main switch takes the power."
+)
+CARE = "Eye protection; weapon locked; batteries charged under watch."
+
+
+def caution_text(facts: SheetFacts, level: Level) -> Text:
+    """Warnings about this profile first, then what always holds."""
+    items = [("Think again:", words) for words in _warnings(facts, level)]
+    items += [("Standing:", f"{STANDING} {CARE}"), ("Stop category:", STOPPING)]
+    items += [("Not on this page:", words) for words in _left_out(facts)]
+    if level.cuts:
+        items.append(("Cut to fit the page:", f"{'; '.join(level.cuts)}."))
+    return Text("Cautions", tuple(items))
+
+
+def _warnings(facts: SheetFacts, level: Level) -> tuple[str, ...]:
+    return level.cut(
+        facts.warnings, "warnings", facts.command("failsafe"), most=3 if level.brief else 6, minor=True
+    )
+
+
+def _left_out(facts: SheetFacts) -> Iterator[str]:
+    if facts.proven is None:
+        yield f"proof of the rules, see {facts.command('failsafe')}"
+    if not isinstance(facts.simulated, Simulated):
+        yield f"simulated faults, see {facts.command('failsafe')}"
+    if facts.size.left_out:
+        first, more = facts.size.left_out[0], len(facts.size.left_out) - 1
+        yield first if not more else f"{first}; {more} more in {facts.command('size')}"

@@ -1,0 +1,127 @@
+"""The fail-safe table: kinds of faults with the worst time, the worst way rolled, and the verdict.
+
+Faults of a kind share a line, and the verdict says how many of them it is about. What cannot be seen by
+firmware names the check by hand that finds it.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from mixer.sheet.blocks import Bad, Cell, Column, Table
+from mixer.sheet.checks import CheckList
+from mixer.sheet.facts import FaultLine, Seen, SheetFacts, Simulated
+from mixer.sheet.level import Level
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """Faults that a reader takes for one thing."""
+
+    words: str
+    families: tuple[str, ...]
+    check: str = ""
+    """Key of the check by hand that finds what the firmware cannot see."""
+
+
+KINDS = (
+    Kind("No fault", ("none",)),
+    Kind("Radio gone, all silent", ("all-lost",)),
+    Kind("One channel's wire off", ("channel-lost",)),
+    Kind("Last frame repeated", ("repeats-last",), "off"),
+    Kind("Preset pulses sent", ("preset",), "off"),
+    Kind("Pulses out of range", ("too-short", "too-long", "just-below", "just-above")),
+    Kind("Channel stuck at an end", ("lowest", "highest"), "directions"),
+    Kind(
+        "Noise, missing frames", ("spikes", "burst", "slow", "jitter", "doubled", "intermittent", "flicker")
+    ),
+    Kind("Plug swap, stick reversed", ("swapped", "reversed"), "directions"),
+    Kind("Power-up, reset, sag", ("power-up", "reset", "reset-loop", "sag-reset")),
+    Kind("Tick too slow", ("overrun",), "tick"),
+    Kind("Contact stuck, bouncing", ("stuck-open", "stuck-closed", "cable-off", "bounces"), "stops"),
+    Kind("End stops swapped, closed", ("stops-swapped", "both-closed"), "stops"),
+    Kind("Motor off, actuator jam", ("motor-gone", "jammed"), "directions"),
+)
+
+
+def fault_table(facts: SheetFacts, simulated: Simulated, checks: CheckList, level: Level) -> Table:
+    """One line a kind, what is broken first; a broken one is never folded away."""
+    rows: list[tuple[bool, tuple[Cell, ...]]] = []
+    folded: list[Kind] = []
+    for kind, faults in _by_kind(simulated.faults):
+        calm = all(f.seen is Seen.HOLDS and f.neutral_ms is None for f in faults)
+        if level.folded and calm:
+            folded.append(kind)
+        else:
+            rows.append((all(f.seen is not Seen.BROKEN for f in faults), _row(kind, faults, checks)))
+    rows.sort(key=lambda row: row[0])
+    kept = level.cut(rows, "kinds of faults", facts.command("failsafe", "--each"), most=24)
+    return Table(
+        "Fail-safe in simulation",
+        (
+            Column("Fault", 0),
+            Column("To zero", 14, number=True),
+            Column("Rolled", 13, number=True),
+            Column("Verdict", 35),
+        ),
+        tuple(row for _, row in kept),
+        (*_folded(folded), *_unseen(simulated), _times(facts, simulated)),
+    )
+
+
+def _times(facts: SheetFacts, simulated: Simulated) -> str:
+    """What was run, and what the times are: fault detection and fault reaction together (IEC 61508-4)."""
+    stop = facts.stop
+    return (
+        f"{simulated.scenarios} runs of {simulated.seconds:g} s, seed {simulated.seed}. To zero: worst from "
+        f"onset to all outputs at zero; of a loss, detection ≤ {stop.detected_ms:g} ms, reaction ≤ "
+        f"{stop.reaction_ms:g} ms."
+    )
+
+
+def _by_kind(faults: Iterable[FaultLine]) -> list[tuple[Kind, list[FaultLine]]]:
+    """Kinds in their order, then families that no kind knows, each as its own."""
+    place = {family: kind for kind in KINDS for family in kind.families}
+    members: dict[Kind, list[FaultLine]] = {kind: [] for kind in KINDS}
+    for fault in faults:
+        family = fault.key.partition(".")[0]
+        members.setdefault(place.get(family, Kind(family, (family,))), []).append(fault)
+    return [(kind, found) for kind, found in members.items() if found]
+
+
+def _row(kind: Kind, faults: list[FaultLine], checks: CheckList) -> tuple[Cell, ...]:
+    times = [fault.neutral_ms for fault in faults if fault.neutral_ms is not None]
+    ways = [fault.distance_m for fault in faults if fault.distance_m is not None]
+    return (
+        kind.words,
+        f"{max(times):g} ms" if times else "",
+        f"{max(ways):.2f} m" if ways else "",
+        _verdict(kind, faults, checks),
+    )
+
+
+def _verdict(kind: Kind, faults: list[FaultLine], checks: CheckList) -> Cell:
+    """The worst first; numbers where not all are alike."""
+    counts = {seen: sum(fault.seen is seen for fault in faults) for seen in Seen}
+    if counts[Seen.BROKEN]:
+        return Bad(f"{_part(counts[Seen.BROKEN], len(faults))}BROKEN")
+    if counts[Seen.UNSEEN]:
+        number = checks.number(kind.check)
+        see = f": check {number}" if number else ""
+        return f"{_part(counts[Seen.UNSEEN], len(faults))}unseen{see}"
+    return "holds" if len(faults) == 1 else f"all {len(faults)} hold"
+
+
+def _part(part: int, whole: int) -> str:
+    return "" if part == whole else f"{part} of {whole} "
+
+
+def _folded(kinds: list[Kind]) -> Iterator[str]:
+    """Kinds under which every fault holds and none has to stop the robot."""
+    if kinds:
+        yield f"Hold as well: {', '.join(kind.words[0].lower() + kind.words[1:] for kind in kinds)}."
+
+
+def _unseen(simulated: Simulated) -> Iterator[str]:
+    """What "unseen" means, where something is."""
+    if simulated.count(Seen.UNSEEN):
+        yield "Unseen: cannot be seen by firmware; only the check by hand finds it."

@@ -1,0 +1,58 @@
+"""How closely a page is set. Levels are tried from the roomiest on; the first whose page fits is used.
+
+First the type becomes smaller, down to 9 pt and no further; then words are shortened and lines of one kind
+joined, which loses nothing; only then are lists cut, and every cut says where the whole list is.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import TypeVar
+
+from mixer.sheet.typography import Type
+
+SMALLEST_PT = 9.0
+UNCUT = 1000
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """One way to set the page."""
+
+    type_: Type
+    brief: bool = False
+    """Short words for the rules, two side by side."""
+    folded: bool = False
+    """What holds without more to say shares a line."""
+    most: int = UNCUT
+    """Lists of channels, outputs, contacts, faults and rules longer than this are cut."""
+    minor: int = UNCUT
+    """The same for what is told beside them: physics, currents, shapes, groups, warnings."""
+    cuts: list[str] = field(default_factory=list)
+    """What was cut, in words for the reader; filled while the page is built."""
+
+    def cut(
+        self, rows: Sequence[T], what: str, where: str, *, most: int = UNCUT, minor: bool = False
+    ) -> tuple[T, ...]:
+        """As many rows as this level has room for; says so where some are left out."""
+        room = min(self.minor if minor else self.most, most)
+        if len(rows) <= room:
+            return tuple(rows)
+        self.cuts.append(f"{what}: {room} of {len(rows)} shown, all in {where}")
+        return tuple(rows[:room])
+
+
+def levels() -> Iterator[Level]:
+    """From roomy to close, then with ever shorter lists."""
+    for size, pad in ((10.5, 0.6), (10.0, 0.4), (9.5, 0.3), (9.0, 0.25)):
+        yield Level(Type(size, pad))
+    for size, pad in ((10.0, 0.3), (9.5, 0.25), (9.0, 0.2)):
+        yield Level(Type(size, pad), brief=True)
+    yield Level(Type(SMALLEST_PT, 0.1), brief=True)
+    yield Level(Type(SMALLEST_PT, 0.1), brief=True, folded=True)
+    yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True)
+    for minor in (8, 7, 6, 5, 4, 3):
+        yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=minor)
+    for most in (24, 20, 18, 16, 15, 14, 13, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1):
+        yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, most=most, minor=min(most, 3))

@@ -1,0 +1,121 @@
+"""The page: blocks in two columns and in full width, set as roomily as it fits.
+
+A4 and Letter in one: the page is as wide as A4 allows and as high as Letter allows, so that one file prints
+to one page on either paper.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from mixer.errors import InternalError
+from mixer.sheet.blocks import Block
+from mixer.sheet.cautions import caution_text
+from mixer.sheet.checks import checks_for
+from mixer.sheet.curves import shape_curves
+from mixer.sheet.facts import SheetFacts
+from mixer.sheet.faults import fault_table
+from mixer.sheet.head import head_of
+from mixer.sheet.level import Level, levels
+from mixer.sheet.markup import Markup, element, join
+from mixer.sheet.physics import current_table, physics_table
+from mixer.sheet.rules import rule_table
+from mixer.sheet.style import GAP_MM, HEIGHT_MM, LEFT_MM, RIGHT_MM, WIDTH_MM, style_sheet
+from mixer.sheet.wiring import channel_map, contact_table, guard_text, output_table
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The finished page."""
+
+    html: str
+    height_mm: float
+    """As worked out; what a browser sets is a little less."""
+    size_pt: float
+    cuts: tuple[str, ...]
+    """Lists that had to be cut, and where the whole ones are."""
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """All blocks at one level."""
+
+    level: Level
+    top: tuple[Block, ...]
+    left: tuple[Block, ...]
+    right: tuple[Block, ...]
+    bottom: tuple[Block, ...]
+
+    def height_mm(self) -> float:
+        """The whole page."""
+        wide = (*self.top, *self.bottom)
+        middle = max(self._stack(self.left, LEFT_MM), self._stack(self.right, RIGHT_MM))
+        return self._stack(wide, WIDTH_MM) + middle
+
+    def _stack(self, blocks: Sequence[Block], width_mm: float) -> float:
+        return sum(block.height_mm(width_mm, self.level.type_) + GAP_MM for block in blocks)
+
+    def html(self) -> Markup:
+        """The body's one element."""
+        columns = element("div", _column(self.left, "left"), _column(self.right, "right"), class_="columns")
+        top, bottom = (join(*(block.html() for block in blocks)) for blocks in (self.top, self.bottom))
+        return element("main", top, columns, bottom)
+
+
+def draw_sheet(facts: SheetFacts) -> Sheet:
+    """The page of one robot in one loadout. Equal facts give equal bytes."""
+    for level in levels():
+        page = _page(facts, level)
+        high = page.height_mm()
+        if high <= HEIGHT_MM:
+            return Sheet(_document(facts, page), high, level.type_.size_pt, tuple(level.cuts))
+    raise InternalError("the sheet does not fit on a page, however short its lists")
+
+
+def _page(facts: SheetFacts, level: Level) -> Page:
+    checks = checks_for(facts)
+    simulated, proven = facts.simulated, facts.proven
+    top = head_of(facts, level)
+    left = _there([channel_map(facts, level), output_table(facts, level)])
+    right = _there([shape_curves(facts, level), contact_table(facts, level)])
+    rest = _there([
+        None if simulated is None else fault_table(facts, simulated, checks, level),
+        None if proven is None else rule_table(facts, proven, level),
+        guard_text(facts, level),
+        physics_table(facts, level),
+        current_table(facts, level),
+    ])  # fmt: skip
+    bottom = checks, caution_text(facts, level)  # last: it tells what was cut before
+    return _balanced(Page(level, (top,), left, right, bottom), rest)
+
+
+def _balanced(page: Page, rest: Sequence[Block]) -> Page:
+    """The page with the rest of its blocks in the columns so that the higher one is lowest."""
+    best = page
+    for number, sides in enumerate(product((False, True), repeat=len(rest))):
+        lefts = tuple(block for block, side in zip(rest, sides, strict=True) if not side)
+        rights = tuple(block for block, side in zip(rest, sides, strict=True) if side)
+        tried = replace(page, left=page.left + lefts, right=page.right + rights)
+        if number == 0 or tried.height_mm() < best.height_mm():
+            best = tried
+    return best
+
+
+def _there(blocks: Sequence[Block | None]) -> tuple[Block, ...]:
+    return tuple(block for block in blocks if block is not None)
+
+
+def _column(blocks: Sequence[Block], name: str) -> Markup:
+    return element("div", *(block.html() for block in blocks), class_=name)
+
+
+def _document(facts: SheetFacts, page: Page) -> str:
+    head = element(
+        "head",
+        element("meta", charset="utf-8"),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("title", f"Data sheet: {facts.plan.name}"),
+        element("style", Markup(style_sheet(page.level.type_))),
+    )
+    document = element("html", head, element("body", page.html()), lang="en")
+    return f"<!DOCTYPE html>\n{document.text}\n"

@@ -1,0 +1,105 @@
+"""The physics in short: mass and speeds, the battery, and every output's currents against its driver."""
+
+from collections.abc import Iterator
+
+from mixer.plant.finding import Finding, Verdict
+from mixer.sheet.blocks import Bad, Cell, Column, Row, Table
+from mixer.sheet.facts import SheetFacts
+from mixer.sheet.level import Level
+
+SHOWN = (
+    "mass", "top_speed", "stopping", "push", "charge", "peak_a", "lowest_v",
+)  # fmt: skip
+"""Findings that have a place of their own, by key, in this order."""
+LABELS = {"stopping": "stopping way", "peak_a": "highest current", "lowest_v": "lowest volts"}
+NUMBER, LIMIT, SAID = 18, 18, 13
+
+
+def physics_table(facts: SheetFacts, level: Level) -> Table | None:
+    """What the data allow; None where there is nothing at all."""
+    found = list(_found(facts))
+    rows: list[Row] = [(_label(f), *_numbers(f)) for f in found]
+    if not rows:
+        return None
+    kept = level.cut(rows, "physics", facts.command("size"), most=16, minor=True)
+    pace = f"{facts.size.minutes:g} min at {100 * facts.size.duty:g} % command; estimates, ±10 %."
+    return Table(
+        "Physics",
+        (Column("Quantity", 0), Column("Value", NUMBER, number=True), Column("Limit", LIMIT, number=True),
+         Column("", SAID)),
+        kept,
+        (pace,),
+    )  # fmt: skip
+
+
+def _found(facts: SheetFacts) -> Iterator[Finding]:
+    findings = facts.size.findings
+    for key in SHOWN:
+        yield from (finding for finding in findings if finding.key == key)
+    hottest = [f for f in findings if f.key.startswith("winding_c.") and f.value is not None]
+    if hottest:
+        yield max(hottest, key=lambda f: (f.verdict is Verdict.OVER, (f.value or 0) / (f.limit or 1e9)))
+    yield from (f for f in findings if f.key.startswith("lift."))
+    rest = (f for f in findings if f.key not in SHOWN and not f.key.startswith(("winding_c.", "lift.")))
+    yield from (f for f in rest if f.verdict is Verdict.OVER and f.section != "currents")
+
+
+def _label(finding: Finding) -> str:
+    if finding.key.startswith("winding_c."):
+        return "hottest winding"
+    return LABELS.get(finding.key, finding.label)
+
+
+def _numbers(finding: Finding) -> tuple[Cell, Cell, Cell]:
+    return (
+        _value(finding.value, finding.unit),
+        _value(finding.limit, finding.unit),
+        _verdict(finding.verdict),
+    )
+
+
+def _value(value: float | None, unit: str) -> str:
+    return "" if value is None else f"{_short(value)} {unit}".strip()
+
+
+def _short(value: float) -> str:
+    """Three digits, without an exponent for anything a robot has."""
+    return f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
+
+
+def _verdict(verdict: Verdict) -> Cell:
+    if verdict is Verdict.OVER:
+        return Bad("OVER")
+    return "" if verdict is Verdict.TOLD else verdict.value
+
+
+def current_table(facts: SheetFacts, level: Level) -> Table | None:
+    """Stall and typical current of each output; outputs alike but for the typical share a line."""
+    by_key = {finding.key: finding for finding in facts.size.findings if finding.section == "currents"}
+    lines: dict[tuple[Cell, ...], tuple[list[str], list[float]]] = {}
+    for output in facts.plan.outputs:
+        stall, typical = by_key.get(f"stall_a.{output.name}"), by_key.get(f"typical_a.{output.name}")
+        if stall is None or typical is None:
+            continue
+        worst = typical if typical.verdict is Verdict.OVER else stall
+        alike = _value(stall.value, "A"), _value(stall.limit, "A"), _verdict(worst.verdict)
+        names, amps = lines.setdefault(alike, ([], []))
+        names.append(output.name)
+        amps.append(typical.value or 0.0)
+    if not lines:
+        return None
+    rows = [
+        (_together(names), stalled, _value(max(amps), "A"), rated, said)
+        for (stalled, rated, said), (names, amps) in lines.items()
+    ]
+    return Table(
+        "Currents",
+        (Column("Output", 0), Column("Stalled", 15, number=True), Column("Typical", 15, number=True),
+         Column("Rated", 14, number=True), Column("", SAID)),
+        level.cut(rows, "currents", facts.command("size"), minor=True),
+    )  # fmt: skip
+
+
+def _together(names: list[str]) -> str:
+    more = len(names) - 1
+    return names[0] if not more else f"{names[0]} and {more} alike"

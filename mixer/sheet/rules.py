@@ -1,0 +1,68 @@
+"""The proven rules: all of them, with the time bound where the rule has one."""
+
+from mixer.sheet.blocks import Bad, Cell, Column, Table
+from mixer.sheet.facts import Outcome, Proven, RuleLine, SheetFacts
+from mixer.sheet.level import Level
+
+BRIEF = {
+    "stops-on-loss": "Radio gone: all outputs at zero",
+    "one-bad-channel": "One bad channel stops everything",
+    "bridging-ends": "A gap is bridged no longer than this",
+    "arming-first": "Nothing moves before arming",
+    "no-self-start": "Nothing starts by itself",
+    "disarming-stops": "Disarming stops every output",
+    "within-limits": "No output leaves its limits",
+    "within-slew": "Slew is kept, except to stop",
+    "rest-before-reversing": "Rests at zero before it reverses",
+    "closed-stop": "Never driven into a closed end stop",
+    "other-way-free": "Away from an end stop stays free",
+    "travel-watched": "No further than the travel can be",
+    "faults-latch": "Faults stay until disarmed",
+    "flip-keeps-neutral": "Upside down, neutral stays neutral",
+    "repeatable": "Equal inputs give equal outputs",
+}
+"""Shorter words for close pages, by the rule's key; a key that is not here keeps its full words."""
+TITLE = "Rules, for all inputs and all states"
+
+
+def rule_table(facts: SheetFacts, proven: Proven, level: Level) -> Table:
+    """Rule, time, outcome; what is not proven first, and never folded."""
+    unproven = [rule for rule in proven.rules if rule.outcome is not Outcome.PROVEN]
+    settled = [rule for rule in proven.rules if rule.outcome is Outcome.PROVEN]
+    plain = [rule for rule in settled if rule.bound_ms is None] if level.folded else []
+    kept = [rule for rule in (*unproven, *settled) if rule not in plain]
+    rows = [_cells(rule, level) for rule in kept]
+    notes = _folded(plain, level)
+    notes += [f"{rule.words} {rule.reason}" for rule in unproven[:2] if rule.reason]
+    if level.brief:
+        notes[:1] = [" ".join((*notes[:1], f"In full words: {facts.command('failsafe')}"))]
+    columns = (Column("Rule", 0), Column("Within", 14, number=True), Column("Outcome", 20))
+    shown = level.cut(rows, "rules", facts.command("failsafe"), most=24)
+    return Table(TITLE, columns, shown, tuple(notes))
+
+
+def _cells(rule: RuleLine, level: Level) -> tuple[Cell, ...]:
+    return _words(rule, level), _bound(rule), _outcome(rule)
+
+
+def _words(rule: RuleLine, level: Level) -> str:
+    return BRIEF.get(rule.key, rule.words) if level.brief else rule.words
+
+
+def _folded(rules: list[RuleLine], level: Level) -> list[str]:
+    """Proven rules without a time, in one sentence."""
+    if not rules:
+        return []
+    words = (_words(rule, level) for rule in rules)
+    return [f"Proven as well: {'; '.join(word[0].lower() + word[1:] for word in words)}."]
+
+
+def _bound(rule: RuleLine) -> str:
+    return "" if rule.bound_ms is None else f"{rule.bound_ms:g} ms"
+
+
+def _outcome(rule: RuleLine) -> Cell:
+    if rule.outcome is Outcome.PROVEN:
+        return "proven"
+    words = {Outcome.COUNTER_EXAMPLE: "COUNTER EXAMPLE", Outcome.NOT_SETTLED: "NOT SETTLED"}
+    return Bad(words[rule.outcome])

@@ -1,0 +1,175 @@
+"""What comes in and what goes out: channel map, wiring tables, and how the guard is set."""
+
+from collections.abc import Iterator
+
+from mixer.profile import Robot
+from mixer.profile.channels import Channel, Stick, Switch
+from mixer.profile.outputs import Output
+from mixer.profile.usage import chooser_of, used_contacts, used_sticks, used_switches
+from mixer.sheet.blocks import Column, Table, Text
+from mixer.sheet.facts import SheetFacts
+from mixer.sheet.level import Level
+
+
+def channel_map(facts: SheetFacts, level: Level) -> Table:
+    """Receiver channel -> what it is called and what it does."""
+    robot = facts.robot
+    sticks = [(robot.stick[name].receiver, name, _stick(robot.stick[name])) for name in used_sticks(robot)]
+    switches = [(robot.switch[name].receiver, name, _switch(name, robot)) for name in used_switches(robot)]
+    rows = [(str(number), name, words) for number, name, words in sorted(sticks + switches)]
+    return Table(
+        "Channel map",
+        (Column("Rx", 7, number=True), Column("Channel", 22), Column("Kind, pulses, positions", 0)),
+        level.cut(rows, "channels", f"the profile {facts.file}"),
+    )
+
+
+def _stick(stick: Stick) -> str:
+    words = [f"stick {stick.low_us}/{stick.centre_us}/{stick.high_us} µs"]
+    chooser = chooser_of(stick)
+    if chooser is not None and not isinstance(stick.shape, str):
+        names = [name for position, name in stick.shape.items() if position != "switch"]
+        words.append(f"{chooser}: {' / '.join(names)}")
+    elif isinstance(stick.shape, str):
+        words.append(stick.shape)
+    if stick.trim:
+        words.append(f"trim {_signed(100 * stick.trim)} %")
+    return ", ".join([*words, *_common(stick)])
+
+
+def _switch(name: str, robot: Robot) -> str:
+    switch: Switch = robot.switch[name]
+    words = [f"switch: {' / '.join(switch.positions)}"]
+    if robot.guard.arm is not None and robot.guard.arm.switch == name:
+        words.append(f"{robot.guard.arm.position} arms")
+    if robot.flip is not None and robot.flip.switch == name:
+        words.append(f"{robot.flip.position} is upside down")
+    return ", ".join([*words, *_common(switch)])
+
+
+def _common(channel: Channel) -> Iterator[str]:
+    if channel.reverse:
+        yield "reversed"
+    if channel.lost_below_us is not None:
+        yield f"below {channel.lost_below_us} µs no signal"
+    if channel.lost_above_us is not None:
+        yield f"above {channel.lost_above_us} µs no signal"
+
+
+def output_table(facts: SheetFacts, level: Level) -> Table:
+    """Output -> pin, wire, what it drives, and its share of each stick."""
+    outputs = facts.robot.output
+    wires = {name: _wire(output) for name, output in outputs.items()}
+    alike = len(set(wires.values())) == 1 and len(wires) > 1
+    rows = []
+    for name, output in outputs.items():
+        row = [str(output.pin), name, wires[name], _drives(output), _mix(output)]
+        rows.append(row[:2] + row[3:] if alike else row)
+    columns = [
+        Column("Pin", 8), Column("Output", 23), Column("Wire", 21), Column("Drives", 0), Column("Mix", 42),
+    ]  # fmt: skip
+    notes = (f"Every wire: {next(iter(wires.values()))}.",) if alike else ()
+    return Table(
+        "Outputs",
+        tuple(columns[:2] + columns[3:] if alike else columns),
+        level.cut(rows, "outputs", f"the profile {facts.file}"),
+        notes,
+    )
+
+
+def _wire(output: Output) -> str:
+    if output.wire == "pulse":
+        return f"pulse {output.low_us}/{output.centre_us}/{output.high_us} µs"
+    return f"duty ±{output.top}, {output.at_zero}"
+
+
+def _drives(output: Output) -> str:
+    words = [f"{output.motors} × {output.motor or 'motor'}"]
+    if output.reverse:
+        words.append("reversed")
+    if output.limit < 1:
+        words.append(f"≤ {100 * output.limit:.3g} %")
+    return ", ".join(words)
+
+
+def _mix(output: Output) -> str:
+    return ", ".join(f"{_signed(weight)} {name}" for name, weight in output.mix.items() if weight)
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.3g}".replace("-", "−")
+
+
+def contact_table(facts: SheetFacts, level: Level) -> Table | None:
+    """Contact -> pin and meaning; None where there is none."""
+    robot = facts.robot
+    rows = [
+        (str(robot.contact[name].pin), name, _meaning(name, robot), str(robot.contact[name].closed_reads))
+        for name in used_contacts(robot)
+    ]
+    if not rows:
+        return None
+    return Table(
+        "Contacts",
+        (
+            Column("Pin", 10),
+            Column("Contact", 23),
+            Column("Closed means", 0),
+            Column("reads", 12, number=True),
+        ),
+        level.cut(rows, "contacts", f"the profile {facts.file}"),
+    )
+
+
+def _meaning(contact: str, robot: Robot) -> str:
+    words = [f"{name} is out" for name, item in robot.actuator.items() if item.out_stop == contact]
+    words += [f"{name} is in" for name, item in robot.actuator.items() if item.in_stop == contact]
+    if robot.flip is not None and robot.flip.contact == contact:
+        words.append("upside down")
+    return ", ".join(words)
+
+
+def guard_text(facts: SheetFacts, level: Level) -> Text:
+    """When outputs follow the sticks, and how they stop."""
+    return Text("When it may move", (*_guard(facts), *_extras(facts, level)))
+
+
+def _guard(facts: SheetFacts) -> Iterator[tuple[str, str]]:
+    guard, receiver = facts.robot.guard, facts.robot.receiver
+    still = f"sticks within {100 * guard.neutral_within:.3g} % of neutral for {guard.arm_hold_ms:g} ms"
+    if guard.arm is None:
+        yield "Arms:", f"without a switch: {still}."
+    else:
+        yield "Arms:", f"switch {guard.arm.switch} at {guard.arm.position}, seen off before; {still}."
+    low, high = receiver.valid_us
+    yield "Loss:", f"any channel {guard.lost_after_ms:g} ms without a pulse of {low} to {high} µs."
+    yield "Stop:", f"{facts.stop.words}."
+    again = "arm as at first" if guard.after_loss == "re-arm" else "goes on once the sticks rest at neutral"
+    yield "After a loss:", f"{again}."
+
+
+def _extras(facts: SheetFacts, level: Level) -> Iterator[tuple[str, str]]:
+    robot = facts.robot
+    if robot.flip is not None:
+        by = robot.flip.contact or f"{robot.flip.switch} at {robot.flip.position}"
+        yield "Upside down:", f"by {by}: {', '.join(robot.flip.reverses)} reversed."
+    alike: dict[str, list[str]] = {}
+    for name, group in robot.group.items():
+        alike.setdefault(f"{_policy(group.over_range, group.yields)}.", []).append(name)
+    for name, item in robot.actuator.items():
+        way = "travel not watched" if item.full_travel_ms is None else _travel(item.full_travel_ms)
+        where = (
+            "; end stops in the motor's circuit, unseen by the firmware" if item.stops_in_circuit else ""
+        )
+        alike.setdefault(f"{way}{where}.", []).append(name)
+    rest = [(f"{', '.join(names)}:", words) for words, names in alike.items()]
+    yield from level.cut(rest, "groups and actuators", f"the profile {facts.file}", minor=True)
+
+
+def _travel(full_ms: float) -> str:
+    return f"whole travel {full_ms / 1000:.3g} s, watched"
+
+
+def _policy(over_range: str, yields: str | None) -> str:
+    words = {"clip": "each output held at full", "scale": "scaled together, turn ratio kept"}
+    return words.get(over_range, f"{yields} gives way")
