@@ -75,7 +75,7 @@ class Tuning:
         kept = recovery.read()
         texts = () if kept is None else (kept.a, kept.b)
         self._kept = kept if any(text != profile.text for text in texts) else None
-        if self._kept is None:
+        if kept is not None and self._kept is None:
             recovery.settle()
 
     @property
