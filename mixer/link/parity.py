@@ -1,8 +1,9 @@
 """Board and Python, tick by tick: a mix on the board must give what the core gives, bit for bit.
 
 With a mix on board each frame is one tick and holds its inputs, so the same tick is run here. Both must
-start from the same state, which is known only when the board has just started: comparison begins at a frame
-with sequence 0, and after a lost frame waits for the next restart.
+start from the same state, which is known only when the board has just started: comparison begins at the
+first frame of a link or after a restart, when its sequence is 0. A sequence that wraps to 0 on the way is
+no start. After a lost frame or a pulled plug it waits for the next restart.
 """
 
 from collections.abc import Iterable
@@ -13,7 +14,7 @@ from mixer.core.plan import Plan
 from mixer.core.tick import tick
 from mixer.errors import WrongDeviceError
 from mixer.link.frames import BoardMix, Frame, Lost, Restarted
-from mixer.link.session import SessionEvent
+from mixer.link.session import Replugged, SessionEvent, Unplugged
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +45,8 @@ class Parity:
         self._start = list(layout.start)
         self._state = list(layout.start)
         self._in_step = False
+        self._may_start = True
+        """Whether a frame with sequence 0 would now be the first after a start."""
         self.compared = 0
         """Ticks compared in full."""
         self.passed_over = 0
@@ -62,14 +65,17 @@ class Parity:
             match event:
                 case Frame():
                     found += self._compare(event)
-                case Lost() | Restarted():
+                case Lost():
                     self._in_step = False
+                case Restarted() | Unplugged() | Replugged():
+                    self._in_step, self._may_start = False, True
         return found
 
     def _compare(self, frame: Frame) -> list[Mismatch]:
         mix = self._mix_of(frame)
-        if frame.sequence == 0:
+        if frame.sequence == 0 and self._may_start:
             self._in_step, self._state = True, list(self._start)
+        self._may_start = False
         if not self._in_step:
             self.passed_over += 1
             return []

@@ -13,6 +13,7 @@ from mixer.core.tick import tick
 from mixer.errors import WrongDeviceError
 from mixer.link.frames import BoardMix, Decoder, Event, Frame, Lost, encode
 from mixer.link.parity import Mismatch, Parity
+from mixer.link.session import Replugged, Unplugged
 from mixer.lower.c_export import export_files
 from tests.link.firmware import build_board
 from tests.link.plans import small_plan
@@ -155,6 +156,36 @@ def test_nothing_is_claimed_after_a_lost_frame() -> None:
 
     assert found == []
     assert (parity.compared, parity.passed_over) == (40, 59)
+
+
+@pytest.mark.parametrize("seen_from_the_start", [True, False])
+def test_a_sequence_that_wraps_is_no_restart(seen_from_the_start: bool) -> None:
+    """Frame 0 after frame 65535 goes on from where the board was, and starts no comparison of its own."""
+    plan = small_plan(tick_ms=20)
+    events = as_on_board(plan, 300)
+    wrapped = [replace(event, sequence=(event.sequence - 250) & 0xFFFF) for event in events
+               if isinstance(event, Frame)]  # fmt: skip
+    parity = Parity(plan)
+
+    if seen_from_the_start:
+        start = [replace(wrapped[0], sequence=0), *wrapped[1:]]
+        assert parity.take(start) == []
+        assert (parity.compared, parity.passed_over) == (300, 0)
+    else:
+        assert parity.take(wrapped) == []
+        assert (parity.compared, parity.passed_over) == (0, 300)
+
+
+def test_a_pulled_plug_ends_the_comparison() -> None:
+    """No `Lost` tells of frames missed while the cable was out; nothing is claimed after it."""
+    plan = small_plan(tick_ms=20)
+    events = as_on_board(plan, 100)
+
+    parity = Parity(plan)
+    found = parity.take([*events[:40], Unplugged("gone"), Replugged(), *events[60:]])
+
+    assert found == []
+    assert (parity.compared, parity.passed_over) == (40, 40)
 
 
 def test_a_board_without_this_mix_is_refused() -> None:
