@@ -12,8 +12,8 @@ STANDING = (
 )
 """PL: performance level, ISO 13849-1. SIL: safety integrity level, IEC 61508."""
 STOPPING = (
-    "in IEC 60204-1, 9.2.2, 0 takes the power from the actuators at once, 1 stops under control, then takes "
-    "it. A likeness only: this firmware commands zero, the main switch takes the power."
+    "in IEC 60204-1, 9.2.2, 0 takes the power from the actuators at once, 1 stops under control, then "
+    "takes it. A likeness only: this firmware commands zero, the main switch takes the power."
 )
 CARE = "Eye protection; weapon locked; batteries charged under watch."
 

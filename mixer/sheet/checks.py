@@ -1,4 +1,4 @@
-"""What to do by hand at the event: numbered checks with a box to tick, and room for names and signatures."""
+"""What to do by hand at the event: numbered checks with a box to tick, and room for signatures."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from mixer.sheet.facts import SheetFacts
 from mixer.sheet.markup import Markup, element, foreign, join
 from mixer.sheet.typography import Type
 
-BOX_MM = 8.5
+BOX_MM = 9.5
 """From the edge of a check to its words: the box and the number."""
 GAP_MM = 5.0
 SIGN_MM = 7.0

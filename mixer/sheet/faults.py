@@ -72,8 +72,8 @@ def _times(facts: SheetFacts, simulated: Simulated) -> str:
     """What was run, and what the times are: fault detection and fault reaction together (IEC 61508-4)."""
     stop = facts.stop
     return (
-        f"{simulated.scenarios} runs of {simulated.seconds:g} s, seed {simulated.seed}. To zero: worst from "
-        f"onset to all outputs at zero; of a loss, detection ≤ {stop.detected_ms:g} ms, reaction ≤ "
+        f"{simulated.scenarios} runs of {simulated.seconds:g} s, seed {simulated.seed}. To zero: worst "
+        f"from onset to all outputs at zero; of a loss, detection ≤ {stop.detected_ms:g} ms, reaction ≤ "
         f"{stop.reaction_ms:g} ms."
     )
 

@@ -69,9 +69,8 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
     """The top of this robot's page."""
     about = facts.robot.robot.about
     if level.brief and level.type_.lines(about, 190) > 1:
-        about = level.cut(
-            (f"{about[:95].rstrip()} …", about), "about", f"the profile {facts.file}", most=1
-        )[0]
+        short = f"{about[:90].rstrip()} …"
+        about = level.cut((short, about), "lines about the robot", f"the profile {facts.file}", most=1)[0]
     loadout = "base robot" if facts.loadout is None else f"loadout {facts.loadout}"
     prints = (
         f"Fingerprints: profile {facts.profile_fingerprint}, exported code {facts.code_fingerprint} "

@@ -55,8 +55,8 @@ strong {{ font-weight: bold; border: 0.4mm solid {INK}; padding: 0 0.8mm }}
 def _tables(type_: Type) -> str:
     return f"""
 table {{ width: 100%; border-collapse: collapse; table-layout: fixed }}
-th, td {{ text-align: left; vertical-align: top; padding: {type_.pad_mm:g}mm {CELL_MM:g}mm {type_.pad_mm:g}mm 0;
-  border-bottom: 0.15mm solid {HAIR} }}
+th, td {{ text-align: left; vertical-align: top;
+  padding: {type_.pad_mm:g}mm {CELL_MM:g}mm {type_.pad_mm:g}mm 0; border-bottom: 0.15mm solid {HAIR} }}
 th {{ font-weight: normal }}
 thead th {{ color: {QUIET}; font-weight: bold }}
 .n {{ text-align: right; padding-right: 2mm }}
@@ -72,7 +72,8 @@ dl {{ display: grid; grid-template-columns: repeat(4, 1fr); column-gap: {TILE_GA
   margin-top: 1.5mm }}
 dl div {{ border-left: 0.6mm solid {ACCENT}; padding-left: 1.6mm }}
 dt {{ color: {QUIET}; font-weight: bold }}
-dd b, dd strong {{ display: block; width: fit-content; font-size: {BIG:g}em; line-height: {LINE} }}""".strip()
+dd b, dd strong {{ display: block; width: fit-content; font-size: {BIG:g}em;
+  line-height: {LINE} }}""".strip()
 
 
 def _parts(type_: Type) -> str:

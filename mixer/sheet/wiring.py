@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from mixer.profile import Robot
 from mixer.profile.channels import Channel, Stick, Switch
-from mixer.profile.outputs import Output
+from mixer.profile.outputs import Actuator, Output
 from mixer.profile.usage import chooser_of, used_contacts, used_sticks, used_switches
 from mixer.sheet.blocks import Column, Table, Text
 from mixer.sheet.facts import SheetFacts
@@ -115,7 +115,7 @@ def contact_table(facts: SheetFacts, level: Level) -> Table | None:
             Column("Pin", 10),
             Column("Contact", 23),
             Column("Closed means", 0),
-            Column("reads", 12, number=True),
+            Column("and reads", 20, number=True),
         ),
         level.cut(rows, "contacts", f"the profile {facts.file}"),
     )
@@ -153,21 +153,20 @@ def _extras(facts: SheetFacts, level: Level) -> Iterator[tuple[str, str]]:
     if robot.flip is not None:
         by = robot.flip.contact or f"{robot.flip.switch} at {robot.flip.position}"
         yield "Upside down:", f"by {by}: {', '.join(robot.flip.reverses)} reversed."
-    alike: dict[str, list[str]] = {}
+    alike: dict[tuple[str, str], list[str]] = {}
     for name, group in robot.group.items():
-        alike.setdefault(f"{_policy(group.over_range, group.yields)}.", []).append(name)
+        alike.setdefault(("Group", _policy(group.over_range, group.yields)), []).append(name)
     for name, item in robot.actuator.items():
-        way = "travel not watched" if item.full_travel_ms is None else _travel(item.full_travel_ms)
-        where = (
-            "; end stops in the motor's circuit, unseen by the firmware" if item.stops_in_circuit else ""
-        )
-        alike.setdefault(f"{way}{where}.", []).append(name)
-    rest = [(f"{', '.join(names)}:", words) for words, names in alike.items()]
+        alike.setdefault(("Actuator", _travel(item)), []).append(name)
+    rest = [(f"{kind} {', '.join(names)}:", f"{words}.") for (kind, words), names in alike.items()]
     yield from level.cut(rest, "groups and actuators", f"the profile {facts.file}", minor=True)
 
 
-def _travel(full_ms: float) -> str:
-    return f"whole travel {full_ms / 1000:.3g} s, watched"
+def _travel(actuator: Actuator) -> str:
+    words = "travel not watched"
+    if actuator.full_travel_ms is not None:
+        words = f"whole travel {actuator.full_travel_ms / 1000:.3g} s, watched"
+    return f"{words}; end stops unseen by the firmware" if actuator.stops_in_circuit else words
 
 
 def _policy(over_range: str, yields: str | None) -> str:
