@@ -9,7 +9,7 @@ above a lowered limit comes down at once; a robot that is stopping stays within 
 from collections.abc import Mapping, Sequence
 
 from mixer.core.layout import layout_of
-from mixer.core.plan import OutputPlan, Plan
+from mixer.core.plan import Guard, OutputPlan, Plan
 from mixer.laws import memory_slots, start_memory
 from mixer.laws.expect import stop_ticks
 
@@ -31,6 +31,22 @@ def carry_over(before: Plan, saved: Sequence[int], after: Plan) -> tuple[int, ..
         _output(after, output, state, memory)
     _actuators(after, state, memory)
     return (*state.values(), *memory.values())
+
+
+def memory_beside(plan: Plan, state: Sequence[int]) -> tuple[int, ...]:
+    """Firmware state with the memory of a watcher who had been there: for a start in the middle of a drive.
+
+    Taken as just stopped where outputs still move, else as at rest for long.
+    """
+    named = dict(zip(layout_of(plan).state, state, strict=True))
+    memory = dict(zip((slot.name for slot in memory_slots(plan)), start_memory(plan), strict=True))
+    live = named["guard.state"] == Guard.LIVE
+    moving = any(named[f"output.{output.name}.command"] for output in plan.outputs)
+    memory["live"], memory["been_live"] = int(live), int(live or moving)
+    memory["not_live_for"] = 0 if live else 1 if moving else memory["not_live_for"]
+    memory["latched"] = int(named["guard.state"] == Guard.FAULTED)
+    memory["off_seen"] = named["guard.seen_off"]
+    return carry_over(plan, (*state, *memory.values()), plan)
 
 
 def _by_name(plan: Plan, saved: Sequence[int]) -> tuple[Numbers, Numbers]:

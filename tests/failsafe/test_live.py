@@ -7,7 +7,7 @@ import pytest
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.failsafe.carry import carry_over
+from mixer.failsafe.carry import carry_over, memory_beside
 from mixer.failsafe.live import LiveBoard, quick_of
 from mixer.laws import Monitor
 from mixer.laws.relations import relations
@@ -90,6 +90,25 @@ def test_nothing_is_lost_by_taking_over_into_the_same_plan(seed: int) -> None:
         board.step(row)
         carried = LiveBoard(plan, carry_over(plan, board.saved, plan))
         assert carried.state == board.state
+
+
+@seeds
+def test_a_start_in_the_middle_of_a_drive_breaks_no_rule(seed: int) -> None:
+    """From any state of a drive, the memory worked out beside it agrees, and the drive goes on clean."""
+    rng = random.Random(300 + seed)
+    plan = random_plan(rng)
+    engine = direct_engine(plan)
+    for row in driving(rng, plan, 250):
+        engine.step(row)
+        saved = memory_beside(plan, engine.state)
+        own = len(engine.state)
+        assert saved[:own] == engine.state
+        agreed = relations(plan, saved[:own], saved[own:])
+        assert [name for name, holds in agreed.items() if not holds] == []
+    board = LiveBoard(plan, saved)
+    for row in driving(rng, plan, 100):
+        assert list(board.step(row)) == list(engine.step(row))
+        assert board.broken == ()
 
 
 def test_a_quick_tick_is_taken_up_only_where_it_fits() -> None:

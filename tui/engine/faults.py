@@ -73,6 +73,10 @@ class FaultBoard:
         self._plan = plan
         self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
         self._known = {fault.key: fault for fault in catalogue(plan) if fault.key != "none"}
+        self._choices = tuple(
+            FaultChoice(fault.key, _group_of(fault.key), fault.words, fault.advice, fault.unseen)
+            for fault in self._known.values()
+        )
         self._level = [channel.rest_us for channel in plan.channels]
         self._last_frame = self._tick
         self._waiting = [0] * len(plan.channels)
@@ -85,10 +89,7 @@ class FaultBoard:
     @property
     def choices(self) -> Sequence[FaultChoice]:
         """Everything that can be broken on this robot, in the catalogue's order."""
-        return tuple(
-            FaultChoice(fault.key, _group_of(fault.key), fault.words, fault.advice, fault.unseen)
-            for fault in self._known.values()
-        )
+        return self._choices
 
     @property
     def active(self) -> tuple[str, ...]:

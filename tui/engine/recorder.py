@@ -13,6 +13,7 @@ from mixer.errors import StickwrightError
 from mixer.runs.bench_parts import Plan
 from mixer.runs.log_cells import Row
 from mixer.runs.log_write import LogWriter
+from mixer.runs.start_state import write_start_state
 
 BATCH_S = 0.5
 
@@ -27,11 +28,18 @@ class Recorder:
         self.problem = ""
         """Why the last recording ended by itself; empty otherwise."""
 
-    def start(self, path: Path, plan: Plan, *, overwrite: bool = False) -> None:
-        """Begin a log; its first row is the next tick. Raises StickwrightError where it cannot be made."""
+    def start(
+        self, path: Path, plan: Plan, state: Sequence[int] | None = None, *, overwrite: bool = False
+    ) -> None:
+        """Begin a log; its first row is the next tick. `state` of the firmware is written beside it.
+
+        Raises StickwrightError where it cannot be made.
+        """
         self.stop()
         try:
             self._file = path.open("wb" if overwrite else "xb", buffering=0)
+            if state is not None:
+                write_start_state(path, plan, state)
         except FileExistsError:
             raise StickwrightError(f"{path} is there already", "give another name") from None
         except OSError as error:

@@ -1,8 +1,9 @@
 """A log as a source of inputs, with a transport: play, step, scrub, speed, jump to what happened.
 
-A second robot, the scout, runs the log ahead of time from power-up, a stretch in every frame; it keeps a
-moment every `CHECK_TICKS` and notes what happens when. Scrubbing puts the robot on the bench into the
-nearest moment before the goal and runs it from there: exactly what playing the log from its start gives.
+A second robot, the scout, runs the log ahead of time from power-up (or from the state beside the log), a
+stretch in every frame; it keeps a moment every `CHECK_TICKS` and notes what happens when. Scrubbing puts the
+robot on the bench into the nearest moment before the goal and runs it from there: exactly what playing the
+log from its start gives.
 Injected faults are not in the scout's run: after a scrub they begin anew.
 """
 
@@ -12,11 +13,13 @@ from pathlib import Path
 
 import numpy as np
 
+from mixer.failsafe.carry import memory_beside
 from mixer.failsafe.live import Quick
 from mixer.profile import Profile
 from mixer.runs.bench_parts import Plan
 from mixer.runs.feed import Numbers, feed
 from mixer.runs.log_read import open_log
+from mixer.runs.start_state import read_start_state
 from tui.engine.changes import Observer
 from tui.engine.machine import Machine, Moment
 
@@ -141,6 +144,9 @@ class Replay:
         plan = profile.plan(loadout)
         self._tick_s = plan.tick_ms / 1000
         self._scout = Machine(profile, loadout)
+        state = read_start_state(self.path, plan)
+        if state is not None:
+            self._scout.board.restore(memory_beside(plan, state))
         self._observer = Observer(plan, self._scout.signals)
         self._moments: list[Moment] = [self._scout.saved]
         self._scouted = 0

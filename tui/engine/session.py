@@ -77,7 +77,7 @@ class Session:
 
     @property
     def recorder(self) -> Recorder:
-        """What records the board's inputs: `start(path, session.machine.plan)`, `stop()`."""
+        """What records the board's inputs; `record` begins, `recorder.stop()` ends it."""
         return self._loop.recorder
 
     def advance(self, now_s: float) -> Snapshot:
@@ -160,6 +160,14 @@ class Session:
         self.link = link
         link.start()
         self.use("link")
+
+    def record(self, path: Path) -> None:
+        """Record what reaches the board from the next tick on, as a log that replays to the same bits.
+
+        Raises StickwrightError where it cannot be written. `recorder.stop()` ends it.
+        """
+        self.recorder.start(path, self.machine.plan, self.machine.board.state)
+        self.events.add(self._loop.time_s, "session", f"recording to {path.name}")
 
     def change_loadout(self, loadout: str | None) -> None:
         """The same robot with other parts, powered up anew. Raises OptionError for an unknown one."""

@@ -28,7 +28,7 @@ time.sleep(60)
 
 
 def test_no_edit_is_lost_to_a_kill(tmp_path: Path) -> None:
-    """A process killed right after its last edit leaves both sides; the next start offers and takes them."""
+    """Killed right after its last edit, a bench leaves both sides; the next start offers and takes them."""
     child = subprocess.Popen(
         [sys.executable, "-c", CHILD, str(tmp_path)], stdout=subprocess.PIPE, cwd=ROOT, text=True
     )
