@@ -5,6 +5,7 @@ PYTHONPATH=. python tests/failsafe/catching.py
 
 import sys
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from mixer.failsafe.campaign import Request, run_campaign
@@ -15,6 +16,8 @@ from mixer.laws.rules import REPEATABLE
 from tests.failsafe.wrong_cores import WRONG_CORES, WrongCore
 
 SCENARIOS = 700
+SECONDS = 1.0
+"""At least; the robots of these tests are quick, and a scenario lasts as long as their times need."""
 
 
 @dataclass(frozen=True)
@@ -40,10 +43,10 @@ def catch(core: WrongCore, *, both: bool = False) -> Catch:
     return Catch(proof, campaign, time.monotonic() - began)
 
 
-def caught_by_proof(core: WrongCore) -> tuple[str, ...]:
+def caught_by_proof(core: WrongCore, keys: Sequence[str] | None = None) -> tuple[str, ...]:
     """Rules with a counter-example that the wrong core reproduces, or `repeatable`."""
     found = []
-    for item in prove_rules(core.plan, limit_s=25).rules:
+    for item in prove_rules(core.plan, limit_s=25, keys=keys).rules:
         example = item.counter_example
         if example is not None:
             assert item.rule in broken_by(core.plan, example.state + example.memory, example.rows)
@@ -55,7 +58,7 @@ def caught_by_proof(core: WrongCore) -> tuple[str, ...]:
 
 def caught_by_campaign(core: WrongCore) -> tuple[str, ...]:
     """Rules that broke in a small campaign; one scenario is set up again and has to break its rule."""
-    request = Request(core.plan, scenarios=SCENARIOS, jobs=1)
+    request = Request(core.plan, scenarios=SCENARIOS, jobs=1, seconds=SECONDS)
     found = [(fault.key, item) for fault in run_campaign(request).faults for item in fault.broken]
     for fault, item in found[:1]:
         assert counter_example_of(request, fault, item.rule, item.lane, item.tick).rows

@@ -66,7 +66,7 @@ def rig(**guard: Any) -> Plan:  # noqa: ANN401
             _output("grip", (0, ONE), limit=9000, pause_ticks=0, up_step=ONE, down_step=ONE),
         ),
         actuators=(
-            ActuatorPlan("lift", 2, 0, 1, both_ticks=3, travel_limit=60 * ONE, stops_robot=True),
+            ActuatorPlan("lift", 2, 0, 1, both_ticks=3, travel_limit=30 * ONE, stops_robot=True),
             ActuatorPlan("grip", 3, 2, 3, both_ticks=3, travel_limit=0, stops_robot=False),
         ),
         guard=replace(settings, **guard),

@@ -74,9 +74,9 @@ def test_the_document_is_json(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_every_loadout_can_be_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
     """`all` runs the base robot and each loadout."""
-    assert run(str(CARRIER), "--loadout", "all", "--no-proof", as_json=True) is Exit.FINE
+    assert run(str(CRAWLER), "--loadout", "all", "--no-proof", as_json=True) is Exit.FINE
     reports = json.loads(capsys.readouterr().out)["reports"]
-    assert [report["loadout"] for report in reports] == [None, "bare", "long_tray"]
+    assert [report["loadout"] for report in reports] == [None, "by_hand"]
 
 
 def test_bad_values_are_refused_before_anything_runs() -> None:
