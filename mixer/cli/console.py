@@ -6,12 +6,14 @@ Colour follows NO_COLOR and is off in pipes; nothing is ever told by colour alon
 
 import json
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from enum import IntEnum
 from typing import TextIO
 
 from rich.console import Console as RichConsole
+from rich.console import Group
+from rich.live import Live
 from rich.progress import BarColumn, Progress, TaskID, TaskProgressColumn, TextColumn, TimeRemainingColumn
 from rich.table import Table
 from rich.text import Text
@@ -82,6 +84,31 @@ class Console:
         """Something the reader should know although the command goes on."""
         if not self.quiet:
             self._err.print(Text(f"note: {text}"), soft_wrap=True)
+
+    def ask(self, what: str, text: str) -> None:
+        """What a person has to do or know before the command can go on; shown even when quiet."""
+        self._err.print(Text.assemble((what, "bold"), f": {text}" if text else ""), soft_wrap=True)
+
+    @property
+    def is_live(self) -> bool:
+        """Whether lines that change in place are shown: on a terminal, and not when quiet."""
+        return self._err.is_terminal and not self.quiet
+
+    @contextmanager
+    def live(self) -> Iterator[Callable[..., None]]:
+        """Lines on stderr that change in place, each call giving all of them; gone when done."""
+        if not self.is_live:
+            yield lambda *_: None
+            return
+        with Live(
+            console=self._err, transient=True, refresh_per_second=8, redirect_stdout=False
+        ) as display:
+
+            def show(*lines: str) -> None:
+                texts = (Text(line, no_wrap=True, overflow="ellipsis") for line in lines)
+                display.update(Group(*texts))
+
+            yield show
 
     def error(self, error: StickwrightError) -> None:
         """What is wrong and how to mend it, after all data has been written."""

@@ -22,6 +22,8 @@ COMMANDS = {
     "calibrate": "propose endpoints, centre and deadband from a log of sweeps and rest",
     "export": "write the mix as C99 with test vectors, bit for bit what the bench runs",
     "size": "speeds, push, currents, charge, heat, lift and mass, each against its limit",
+    "record": "write what the receiver really sends into a log, live from the board",
+    "rehearse": "the guided receiver test: what this receiver does when its transmitter goes off",
     "new": "write a starter profile with comments",
 }
 """Every command with its one-line help; `mixer.cli.NAME` implements it."""

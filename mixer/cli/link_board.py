@@ -1,0 +1,114 @@
+"""The board at the other end of a serial port, opened once for every command that needs it.
+
+`await_board` looks at the first events to see whether a pulse reader answers. `BoardSession` hands those
+events out again: a board that restarts when its port is opened sends its frame 0 then, and without that one
+a mix on the board cannot be compared from its start.
+"""
+
+import argparse
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from mixer.cli.console import Console
+from mixer.core.plan import Plan
+from mixer.errors import OptionError, RecordError, WrongDeviceError
+from mixer.link.frames import Frame
+from mixer.link.serial_port import BAUD, open_serial
+from mixer.link.session import MachineClock, Session, SessionEvent, await_board
+
+ANSWER_WITHIN_S = 3.0
+
+
+def add_port(parser: argparse.ArgumentParser) -> None:
+    """Where the board is."""
+    parser.add_argument(
+        "--port", metavar="PATH", help="the board's serial port; `record --list` shows them"
+    )
+    parser.add_argument(
+        "--baud", type=int, default=BAUD, metavar="N", help=f"as the reader was built; default {BAUD}"
+    )
+
+
+def require_port(args: argparse.Namespace) -> None:
+    """Raise OptionError when no port was named, or its speed is none."""
+    if not args.port:
+        raise OptionError(
+            "which port? --port is missing", "`stickwright record --list` shows what is there"
+        )
+    if args.baud <= 0:
+        raise OptionError(f"--baud {args.baud} is no speed", f"leave it out for {BAUD}, the reader's usual")
+
+
+class BoardSession(Session):
+    """A session whose events are not lost to whoever comes after the wait for the board."""
+
+    _looking = False
+    _looked: tuple[SessionEvent, ...] = ()
+
+    def poll(self, wait_s: float) -> list[SessionEvent]:
+        """As a session's; first what was looked at while waiting for the board."""
+        if self._looked and not self._looking:
+            looked, self._looked = list(self._looked), ()
+            return looked
+        events = super().poll(wait_s)
+        if self._looking:
+            self._looked += tuple(events)
+        return events
+
+    def await_frame(self) -> Frame:
+        """The board's first frame, which `poll` gives once more. Raises what `await_board` raises."""
+        self._looking = True
+        try:
+            return await_board(self, MachineClock(), ANSWER_WITHIN_S)
+        finally:
+            self._looking = False
+
+
+@contextmanager
+def open_board(args: argparse.Namespace, plan: Plan, console: Console) -> Iterator[BoardSession]:
+    """A session with a pulse reader that answers and has this robot's channels.
+
+    Raises:
+        LinkError: the port cannot be opened, is silent, or no fitting pulse reader answers there.
+        MissingToolError: pyserial or cobs is not installed.
+    """
+    session = BoardSession(lambda: open_serial(args.port, args.baud))
+    try:
+        with console.live() as show:
+            show(f"{args.port} is open, waiting for the board ...")
+            frame = session.await_frame()
+        _require_channels(frame, plan, console)
+        yield session
+    finally:
+        session.close()
+
+
+def _require_channels(frame: Frame, plan: Plan, console: Console) -> None:
+    names = [channel.name for channel in plan.channels]
+    there = len(frame.widths)
+    if there < len(names):
+        said = f"the board has {there} channels, this robot {len(names)}"
+        raise WrongDeviceError(said, "build the pulse reader with as many CHANNELS as the profile has")
+    if there > len(names):
+        taken = ", ".join(names)
+        console.notice(f"the board has {there} channels; the first {len(names)} are taken as {taken}")
+
+
+def refuse_place(path: Path, profile: Path, *, overwrite: bool) -> None:
+    """Before anybody drives for minutes: raise RecordError when the result could not be written there."""
+    if path.resolve() == profile.resolve():
+        raise RecordError(f"-o {path} would overwrite the profile", "name another file")
+    if path.exists() and not overwrite:
+        raise RecordError(f"{path} is there already", "give another name, or --overwrite")
+    if not path.parent.is_dir():
+        raise RecordError(f"there is no folder {path.parent}", "make it, or give another place")
+    if path.is_dir():
+        raise RecordError(f"{path} is a folder", "name a file in it")
+
+
+def pulses_line(names: list[str], pulses_us: tuple[int, ...]) -> str:
+    """The newest pulses by name, for a live line: ``throttle 1500  arm -  µs``."""
+    known = pulses_us or (0,) * len(names)
+    shown = (f"{name} {pulse or '-':>4}" for name, pulse in zip(names, known, strict=True))
+    return "  ".join(shown) + "  µs"

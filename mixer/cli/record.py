@@ -1,0 +1,91 @@
+"""`stickwright record`: what the receiver really sends, from the board into a log that replays as is."""
+
+import argparse
+from functools import partial
+from pathlib import Path
+
+from mixer.cli.arguments import FILES, add_loadout
+from mixer.cli.console import Console, Exit
+from mixer.cli.link_board import add_port, open_board, refuse_place, require_port
+from mixer.cli.link_recording import Recording
+from mixer.cli.link_report import show_counts, show_jitter, to_dict
+from mixer.cli.link_signals import asked_to_stop
+from mixer.core.plan import Plan
+from mixer.errors import OptionError
+from mixer.link.recorder import Progress, record, recorder_for
+from mixer.link.serial_port import list_ports
+from mixer.link.session import MachineClock
+from mixer.profile import load_profile
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The robot, its board, and where the log goes."""
+    profile = parser.add_argument("profile", type=Path, nargs="?", help="the robot's profile (TOML)")
+    profile.complete = FILES  # type: ignore[attr-defined]
+    add_port(parser)
+    parser.add_argument("-o", "--output", type=Path, metavar="LOG", help="the log to write (CSV)")
+    parser.add_argument(
+        "--seconds", type=float, metavar="N", help="stop after so long; default: until Ctrl-C"
+    )
+    add_loadout(parser)
+    parser.add_argument("--overwrite", action="store_true", help="write over a log that is there already")
+    parser.add_argument("--list", action="store_true", help="show this machine's serial ports, and end")
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Record until told to stop; 1 when the mix on the board is not the profile's."""
+    if args.list:
+        return _list(console)
+    _require(args)
+    plan = load_profile(args.profile).plan(args.loadout)
+    refuse_place(args.output, args.profile, overwrite=args.overwrite)
+    recording, progress = _record(args, plan, console)
+    show_counts(progress, recording.quiet, console)
+    console.say()
+    if progress.rows:
+        show_jitter(plan, recording.quiet, console)
+    recording.parity.show(console)
+    console.say(f"written: {args.output}")
+    console.document(
+        {
+            "log": str(args.output),
+            "stopped_by": "request" if recording.was_stopped else "--seconds",
+            **to_dict(progress, recording.quiet),
+            "parity": recording.parity.to_dict(),
+        }
+    )
+    return Exit.FAILED if recording.parity.failed else Exit.FINE
+
+
+def _record(args: argparse.Namespace, plan: Plan, console: Console) -> tuple[Recording, Progress]:
+    """Until Ctrl-C, TERM or --seconds. The file is closed when this returns or raises."""
+    with open_board(args, plan, console) as session, asked_to_stop() as stop:
+        recorder = recorder_for(args.output, plan, overwrite=args.overwrite)
+        recording = Recording(plan, args.seconds, console, MachineClock(), stop)
+        if not console.is_live:
+            console.notice(f"recording from {args.port} into {args.output}; Ctrl-C stops")
+        with console.live() as show:
+            progress = record(session, recorder, partial(recording.keep_on, show))
+    return recording, progress
+
+
+def _list(console: Console) -> Exit:
+    ports = list_ports()
+    if ports:
+        console.table(["port", "what it is"], ([port.path, port.name] for port in ports))
+    else:
+        console.say("no serial port here now: plug the board in, and ask again")
+    console.document([{"path": port.path, "name": port.name, "usb": port.is_usb} for port in ports])
+    return Exit.FINE
+
+
+def _require(args: argparse.Namespace) -> None:
+    if args.profile is None:
+        raise OptionError(
+            "which robot? the profile is missing", "stickwright record PROFILE --port PATH -o LOG"
+        )
+    require_port(args)
+    if args.output is None:
+        raise OptionError("where to? -o is missing", "name the log to write: -o drive.csv")
+    if args.seconds is not None and not args.seconds > 0:
+        raise OptionError(f"--seconds {args.seconds:g} is no time to record", "give a number above 0")

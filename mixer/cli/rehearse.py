@@ -1,0 +1,99 @@
+"""`stickwright rehearse`: step by step through what this receiver does when its transmitter goes off."""
+
+import argparse
+import sys
+from contextlib import suppress
+from pathlib import Path
+
+from mixer.cli.arguments import add_loadout, add_profile
+from mixer.cli.console import Console, Exit
+from mixer.cli.link_answers import answers_from
+from mixer.cli.link_board import add_port, open_board, refuse_place, require_port
+from mixer.cli.link_guide import Guide
+from mixer.cli.link_signals import stops_as_interrupt
+from mixer.core.plan import Plan
+from mixer.errors import OptionError, RecordError
+from mixer.link.rehearse import Outcome, RehearsalResult, StepVerdict
+from mixer.link.rehearse.report import CAUTION
+from mixer.profile import load_profile
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The robot, its board, and where the result goes."""
+    add_profile(parser)
+    add_port(parser)
+    parser.add_argument("-o", "--output", type=Path, metavar="JSON", help="save the result, for the sheet")
+    add_loadout(parser)
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Rehearse; 0 only when every step was gone through and passed, 130 when it was broken off."""
+    require_port(args)
+    if sys.stdin is None:
+        raise OptionError("nobody can answer: standard input is closed", "run it in a terminal")
+    plan = load_profile(args.profile).plan(args.loadout)
+    if args.output:
+        refuse_place(args.output, args.profile, overwrite=True)
+    result = _rehearsed(args, plan, console)
+    if result is None:
+        console.ask("broken off", "nothing was judged as a whole, nothing is saved")
+        return Exit.INTERRUPTED
+    if args.output:
+        _save(args.output, result)
+    _show(result, console)
+    if args.output:
+        console.say(f"saved: {args.output}")
+    console.document(result.as_dict())
+    return Exit.FINE if result.passed else Exit.FAILED
+
+
+def _rehearsed(args: argparse.Namespace, plan: Plan, console: Console) -> RehearsalResult | None:
+    """The result of a rehearsal that came to its end; None for one that was broken off."""
+    by_key = console.is_live and sys.stdin.isatty()
+    with suppress(KeyboardInterrupt, EOFError), stops_as_interrupt():
+        with open_board(args, plan, console) as session:
+            guide = Guide(plan, console)
+            with answers_from(sys.stdin, by_key=by_key) as answers, console.live() as show:
+                guide.go_through(session, answers, show)
+        return guide.result()
+    return None
+
+
+def _save(path: Path, result: RehearsalResult) -> None:
+    """In one step, so that a crash leaves either the old result or the new one."""
+    half = path.with_name(path.name + ".part")
+    try:
+        half.write_text(result.to_json(), encoding="utf-8")
+        half.replace(path)
+    except OSError as error:
+        raise RecordError(f"{path} cannot be written: {error.strerror}", "give another place") from None
+
+
+def _show(result: RehearsalResult, console: Console) -> None:
+    console.say()
+    console.table(["step", "verdict", "what was found"], map(_line, result.verdicts), title=result.robot)
+    console.say()
+    console.say(f"receiver: {result.kind or 'could not be found out'}")
+    console.heading(_whole(result))
+    console.say(CAUTION)
+
+
+def _line(verdict: StepVerdict) -> list[str]:
+    return [verdict.step, verdict.outcome.upper(), verdict.said + _receiver_time(verdict)]
+
+
+def _receiver_time(verdict: StepVerdict) -> str:
+    """When the receiver did it, as near as the person's answer tells."""
+    after = dict(verdict.facts).get("receiver_after_ms")
+    if not isinstance(after, float) or not after:
+        return ""
+    side = "after" if after > 0 else "before"
+    return f" (the receiver did so about {abs(after):.0f} ms {side} the answer)"
+
+
+def _whole(result: RehearsalResult) -> str:
+    if result.passed:
+        return "PASSED: every step"
+    counts = {outcome: sum(v.outcome is outcome for v in result.verdicts) for outcome in Outcome}
+    told = ", ".join(f"{number} {outcome}" for outcome, number in counts.items() if number)
+    return f"NOT PASSED: {told}" + ("" if result.complete else "; it ended before its last step")

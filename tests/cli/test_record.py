@@ -1,0 +1,301 @@
+"""`stickwright record` against a simulated board at the far end of a real pty."""
+
+import json
+import signal
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+import mixer.cli.link_board
+from mixer.cli import record
+from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
+from mixer.core.tick import tick
+from mixer.link.frames import BoardMix, Frame
+from mixer.link.serial_port import PortInfo, open_serial
+from mixer.profile import load_profile
+from mixer.runs.log_cells import Row
+from mixer.runs.log_read import open_log
+from tests.cli.boards import CART, Command, board_at, driven
+from tests.cli.conftest import Run
+from tests.link.ptys import PtyFarEnd
+
+pytestmark = pytest.mark.needs_tool("serial")
+
+
+@pytest.fixture
+def cart(tmp_path: Path) -> Path:
+    """The small robot's profile."""
+    path = tmp_path / "cart.toml"
+    path.write_text(CART)
+    return path
+
+
+def rows_of(log: Path, profile: Path) -> list[Row]:
+    """All rows, read for the robot."""
+    return list(open_log(log, load_profile(profile).plan(None)).rows())
+
+
+def is_a_part(rows: list[Row], sent: list[Frame]) -> bool:
+    """Whether the rows are a run of what was sent, none missing, none changed."""
+    pulses, all_pulses = [row.pulses for row in rows], [frame.pulses_us for frame in sent]
+    starts = (at for at, found in enumerate(all_pulses) if found == pulses[0])
+    return any(all_pulses[at : at + len(pulses)] == pulses for at in starts)
+
+
+def test_a_recording_is_what_was_sent_and_replays(run: Run, cart: Path) -> None:
+    """Every row of sixteen seconds is a frame sent, in order and at its time, and the log replays live."""
+    log = cart.with_name("drive.csv")
+    with board_at(cart.with_name("board")) as board:
+        ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "16", "--json")
+        assert ran.code == 0, ran.err
+        rows = rows_of(log, cart)
+        assert is_a_part(rows, board.sent)
+
+    assert [row.t_us for row in rows] == [n * 20_000 for n in range(len(rows))]
+    assert ran.data["rows"] == len(rows) >= 801
+    assert ran.data["counts"]["drop_rate"] == 0
+    assert ran.data["stopped_by"] == "--seconds"
+    again = run("replay", cart, log, "--json")
+    assert again.code == 0, again.err
+    assert again.data["guard"]["seconds"]["live"] > 4
+    assert again.data["channels"][0]["pulses"] == len(rows)
+
+
+def test_the_jitter_report_measures_the_rest_in_the_drive(run: Run, cart: Path) -> None:
+    """Noise of half a µs on one wire comes from the seconds at rest, though the sticks sweep in others."""
+    with board_at(cart.with_name("board")) as board:
+        words = ("--port", board.path, "-o", cart.with_name("drive.csv"), "--seconds", "14")
+        data = run("record", cart, *words, "--json").data
+        told = run("record", cart, *words, "--overwrite").out
+
+    throttle, steer, _arm = data["rest"]["channels"]
+    assert (throttle["middle_us"], throttle["peak_to_peak_us"]) == (pytest.approx(1500.25, abs=0.3), 0.5)
+    assert steer["peak_to_peak_us"] == 0
+    assert throttle["deadband_us"] == 2
+    assert 2.9 <= data["rest"]["seconds"] <= 4
+    assert data["frames_hz"] == pytest.approx(50)
+    assert (data["worst_frame_gap_ms"], data["wires"][0]["worst_gap_ms"]) == (20, 20)
+    assert "2 µs = 0.004" in told
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_recording_that_is_stopped_is_whole(cart: Path, number: signal.Signals) -> None:
+    """Ctrl-C and TERM are how a recording ends: exit 0, a summary, and every row it counted in the file."""
+    log = cart.with_name("drive.csv")
+    with board_at(cart.with_name("board")) as board:
+        command = Command("record", cart, "--port", board.path, "-o", log, "--json")
+        command.wait_for("Ctrl-C stops")
+        board.wait_for(len(board.sent) + 300)
+        command.send(number)
+        code, out = command.end()
+        rows = rows_of(log, cart)
+        assert is_a_part(rows, board.sent)
+
+    assert code == 0, command.err
+    data = json.loads(out)
+    assert data["stopped_by"] == "request"
+    assert data["rows"] == len(rows) >= 50
+    assert log.read_bytes().endswith(b"\r\n")
+    assert "Traceback" not in command.err
+
+
+def test_a_pulled_plug_leaves_a_gap_and_the_recording_goes_on(cart: Path) -> None:
+    """Unplugging is told, the port is tried again, and the log has the gap that the board's clock saw."""
+    log = cart.with_name("drive.csv")
+    with board_at(cart.with_name("board")) as board:
+        command = Command("record", cart, "--port", board.path, "-o", log, "--json")
+        command.wait_for("Ctrl-C stops")
+        board.wait_for(len(board.sent) + 200)
+        board.unplug()
+        command.wait_for("has gone away")
+        board.wait_for(len(board.sent) + 100)
+        board.plug()
+        command.wait_for("recording goes on; the log has a gap of")
+        board.wait_for(len(board.sent) + 200)
+        command.send(signal.SIGINT)
+        code, out = command.end()
+
+    assert code == 0, command.err
+    times = [row.t_us for row in rows_of(log, cart)]
+    gaps = [later - earlier for earlier, later in pairwise(times)]
+    assert sum(gap > 1_000_000 for gap in gaps) == 1
+    assert f"a gap of {max(gaps) / 1e6:.2f} s" in command.err
+    assert json.loads(out)["counts"]["unplugged"] == 1
+    assert "Traceback" not in command.err
+
+
+def with_mix(
+    plan: Plan, spoil: Callable[[int, tuple[int, ...]], tuple[int, ...]]
+) -> Callable[[int], Frame]:
+    """Frames of a board that runs the plan's mix, one a tick, and restarts at frame 400."""
+    layout, state = layout_of(plan), list(layout_of(plan).start)
+
+    def frame(n: int) -> Frame:
+        nonlocal state
+        life = n - 400
+        if life == 0:
+            state = list(layout.start)
+        signals, state = tick(plan, list(driven(n).pulses_us), state)
+        wires = tuple(signals[layout.index(f"output.{output.name}.wire")] for output in plan.outputs)
+        mix = BoardMix(signals[layout.index("guard.state")], spoil(life, wires))
+        at_us = (life + 1) * 20_000 if life >= 0 else 20_000_000 + n * 20_000
+        return Frame(life if life >= 0 else n + 1000, at_us, driven(n).widths, 0, None, mix)
+
+    return frame
+
+
+@pytest.mark.parametrize(
+    ("spoil", "code", "verdict", "said"),
+    [
+        (lambda _n, wires: wires, 0, "agrees", "True [] None"),
+        (
+            lambda n, wires: (wires[0], wires[1] + (n == 100)),
+            1,
+            "differs",
+            "2.020 s, frame 100: output.right",
+        ),
+        (lambda _n, wires: wires[:1], 1, "another mix", "the board mixes 3 channels to 1 outputs"),
+    ],
+    ids=["faithful", "one tick wrong", "other robot"],
+)
+def test_a_mix_on_the_board_is_compared(
+    run: Run, cart: Path, spoil: Callable[..., tuple[int, ...]], code: int, verdict: str, said: str
+) -> None:
+    """From the board's start on every tick is compared; one wrong number ends with 1 and says where."""
+    maker = with_mix(load_profile(cart).plan(None), spoil)
+    with board_at(cart.with_name("board"), maker) as board:
+        words = ("--port", board.path, "-o", cart.with_name("drive.csv"))
+        ran = run("record", cart, *words, "--seconds", "14", "--json")
+
+    assert ran.code == code, ran.err
+    parity = ran.data["parity"]
+    assert parity["verdict"] == verdict
+    assert said in f"{parity['compared'] > 200} {parity['first']} {parity['refused']}"
+    assert "the board has restarted" in ran.err
+
+
+def test_a_mix_that_ran_before_is_not_claimed_to_agree(run: Run, cart: Path) -> None:
+    """Without the board's start nothing is compared, and that is what is said."""
+    maker = with_mix(load_profile(cart).plan(None), lambda _n, wires: wires)
+    with board_at(cart.with_name("board"), lambda n: maker(n % 350)) as board:
+        log = cart.with_name("drive.csv")
+        ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "1", "--json")
+
+    assert ran.code == 0, ran.err
+    assert ran.data["parity"]["verdict"] == "not compared"
+    assert ran.data["parity"]["compared"] == 0
+
+
+@pytest.mark.parametrize(
+    ("port", "said"),
+    [("/dev/ttyNOSUCH", "there is no port"), ("/dev/null", "cannot be used as a serial port")],
+)
+def test_what_is_no_port_is_told(run: Run, cart: Path, port: str, said: str) -> None:
+    """A missing port and another device end with 2, one message, its remedy, and no log."""
+    ran = run("record", cart, "--port", port, "-o", cart.with_name("drive.csv"))
+
+    assert ran.code == 2
+    assert said in ran.err
+    assert "remedy:" in ran.err
+    assert "Traceback" not in ran.err
+    assert not cart.with_name("drive.csv").exists()
+
+
+@pytest.mark.parametrize(
+    ("sent", "said"),
+    [(b"", "nothing came for"), (b"\xf8\x80\x00\x78" * 40, "and no frame among them")],
+    ids=["silent", "garbage"],
+)
+def test_a_board_that_is_none_is_told(
+    run: Run, cart: Path, sent: bytes, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Silence and garbage each have their message; what was recorded before under that name is kept."""
+    monkeypatch.setattr(mixer.cli.link_board, "ANSWER_WITHIN_S", 0.4)
+    log = cart.with_name("drive.csv")
+    log.write_text("an earlier drive")
+    with PtyFarEnd() as far:
+        monkeypatch.setattr(
+            mixer.cli.link_board, "open_serial", lambda *where: (open_serial(*where), far.write(sent))[0]
+        )
+        ran = run("record", cart, "--port", far.path, "-o", log, "--overwrite")
+
+    assert ran.code == 2
+    assert said in ran.err
+    assert "remedy:" in ran.err
+    assert log.read_text() == "an earlier drive"
+
+
+def test_a_busy_port_is_told(run: Run, cart: Path) -> None:
+    """Two programs never share a board."""
+    with PtyFarEnd() as far, open_serial(far.path):
+        ran = run("record", cart, "--port", far.path, "-o", cart.with_name("drive.csv"))
+
+    assert ran.code == 2
+    assert "is in use by another program" in ran.err
+
+
+def test_a_board_for_a_smaller_robot_is_told(run: Run, cart: Path) -> None:
+    """Missing channels are refused before a log is begun; spare ones are named and left out."""
+    log = cart.with_name("drive.csv")
+    with board_at(cart.with_name("board"), lambda n: Frame(n & 0xFFFF, n * 20_000, (3000,))) as board:
+        ran = run("record", cart, "--port", board.path, "-o", log)
+    assert ran.code == 2
+    assert "the board has 1 channels, this robot 3" in ran.err
+    assert not log.exists()
+
+    with board_at(
+        cart.with_name("board"), lambda n: Frame(n & 0xFFFF, n * 20_000, (3000, 3000, 2000, 2400))
+    ) as board:
+        ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "1")
+    assert ran.code == 0
+    assert "the first 3 are taken as throttle, steer, arm" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "the profile is missing"),
+        (["PROFILE", "-o", "x.csv"], "--port is missing"),
+        (["PROFILE", "--port", "/dev/null"], "-o is missing"),
+        (["PROFILE", "--port", "/dev/null", "-o", "x.csv", "--seconds", "0"], "no time to record"),
+        (["PROFILE", "--port", "/dev/null", "-o", "x.csv", "--baud", "-9"], "is no speed"),
+        (["PROFILE", "--port", "/dev/null", "-o", "PROFILE", "--overwrite"], "would overwrite the profile"),
+        (["PROFILE", "--port", "/dev/null", "-o", "PROFILE/../old.csv"], "no folder"),
+        (["PROFILE", "--port", "/dev/null", "-o", "OLD"], "is there already"),
+    ],
+)
+def test_bad_words_are_told_before_anything_is_opened(
+    run: Run, cart: Path, words: list[str], said: str
+) -> None:
+    """Each has its reason and remedy, and no file is touched."""
+    old = cart.with_name("old.csv")
+    old.write_text("mine")
+    places = {"PROFILE": str(cart), "OLD": str(old)}
+    ran = run("record", *(places.get(word, word).replace("PROFILE", str(cart)) for word in words))
+
+    assert ran.code == 2
+    assert said in ran.err
+    assert "remedy:" in ran.err
+    assert (old.read_text(), cart.read_text()) == ("mine", CART)
+
+
+def test_ports_are_listed_by_names_people_recognise(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The list needs no profile, and says so when there is nothing to list."""
+    ports = (PortInfo("/dev/ttyUSB0", "CH340 USB serial adapter, USB2.0-Serial", is_usb=True),)
+    monkeypatch.setattr(record, "list_ports", lambda: ports)
+    ran = run("record", "--list")
+    assert ran.code == 0
+    assert "/dev/ttyUSB0  CH340 USB serial adapter, USB2.0-Serial" in ran.out
+    assert run("record", "--list", "--json").data == [
+        {"path": "/dev/ttyUSB0", "name": "CH340 USB serial adapter, USB2.0-Serial", "usb": True}
+    ]
+    monkeypatch.setattr(record, "list_ports", lambda: ())
+    assert "plug the board in" in run("record", "--list").out
+
+
+def test_this_machines_ports_can_be_listed(run: Run) -> None:
+    """The real listing ends well, whatever is plugged in."""
+    assert run("record", "--list").code == 0
