@@ -1,9 +1,9 @@
 """A log as a source of inputs, with a transport: play, step, scrub, speed, jump to what happened.
 
-A second robot, the scout, runs the log ahead of time from power-up (or from the state beside the log), a
-stretch in every frame; it keeps a moment every `CHECK_TICKS` and notes what happens when. Scrubbing puts the
-robot on the bench into the nearest moment before the goal and runs it from there: exactly what playing the
-log from its start gives.
+A second robot, the scout, runs the log ahead of time from power-up (or from the state beside the log),
+a stretch in every frame; it keeps a moment every `CHECK_TICKS` and notes what happens when. Scrubbing puts
+the robot on the bench into the nearest moment before the goal and runs it from there: exactly what playing
+the log from its start gives.
 Injected faults are not in the scout's run: after a scrub they begin anew.
 """
 
@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from mixer.failsafe.carry import memory_beside
-from mixer.failsafe.live import Quick
+from mixer.failsafe.live import Quick, quick_of
 from mixer.profile import Profile
 from mixer.runs.bench_parts import Plan
 from mixer.runs.feed import Numbers, feed
@@ -24,6 +24,8 @@ from tui.engine.changes import Observer
 from tui.engine.machine import Machine, Moment
 
 CHECK_TICKS = 250
+LONG_WAY = 1000
+"""From so many ticks on, generating code first is quicker than calling the core."""
 SLOWEST, FASTEST = 0.1, 20.0
 
 
@@ -99,7 +101,7 @@ class Replay:
         while not self._events or self._events[-1] < self._at:
             if self._scouted >= len(self._inputs):
                 return False
-            self.scout(CHECK_TICKS)
+            self.scout(LONG_WAY + 1)
         self._go(self._events[bisect_left(self._events, self._at)] + 1)
         return True
 
@@ -115,6 +117,8 @@ class Replay:
     def scout(self, ticks: int) -> None:
         """Let the scout run ahead."""
         scout = self._scout
+        if ticks > LONG_WAY and not scout.board.is_quick:
+            self.adopt(quick_of(scout.plan))
         for tick in range(self._scouted, min(self._scouted + max(ticks, 0), len(self._inputs))):
             broken = scout.board.broken
             scout.step(self._inputs[tick].tolist())
