@@ -43,6 +43,7 @@ class HandSticks:
         self._plan = plan
         self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
         self._frame_s = self._frame_ticks * plan.tick_ms / 1000
+        self._neutral = [neutral_pulse(stick) for stick in plan.sticks]
         for stick in plan.sticks:
             self._sticks.setdefault(stick.name, _Stick())
         for name, position in resting_positions(plan).items():
@@ -139,8 +140,8 @@ class HandSticks:
 
     def _frame(self) -> list[int]:
         pulses = [channel.rest_us for channel in self._plan.channels]
-        for stick in self._plan.sticks:
-            pulses[stick.channel] = pulse_for(stick, self._sticks[stick.name].value)
+        for stick, neutral in zip(self._plan.sticks, self._neutral, strict=True):
+            pulses[stick.channel] = pulse_for(stick, self._sticks[stick.name].value, neutral)
         for switch in self._plan.switches:
             last = len(switch.edges_us)
             pulses[switch.channel] = switch_pulse(switch, min(self._positions[switch.name], last))
@@ -150,9 +151,8 @@ class HandSticks:
         ]
 
 
-def pulse_for(stick: StickPlan, value: float) -> int:
-    """The pulse of a stick held at a share of full command, -1 to 1; at 0 its command is nearest to 0."""
-    neutral = neutral_pulse(stick)
+def pulse_for(stick: StickPlan, value: float, neutral: int) -> int:
+    """The pulse of a stick held at a share of full command, -1 to 1, with `neutral` as its pulse for 0."""
     high = (value > 0) != stick.reverse
     end = stick.centre_us + stick.high_span_us if high else stick.centre_us - stick.low_span_us
     return neutral + round((end - neutral) * abs(value))

@@ -7,6 +7,7 @@ from mixer.core.ops import ONE
 from mixer.errors import OptionError
 from mixer.profile import load_profile, parse_profile, starter_profile
 from mixer.runs.bench_parts import Plan
+from mixer.runs.positions import neutral_pulse
 from tests.tui.engine.benches import ROOT
 from tui.engine.hands import HandSticks, pulse_for
 
@@ -42,10 +43,11 @@ def test_a_value_is_the_command_it_asks_for(reverse: bool, trim: float) -> None:
     plan = parse_profile(text, "hands").plan()
     stick = next(item for item in plan.sticks if item.name == "steering")
     assert stick.reverse is reverse
-    assert abs(scale(stick, pulse_for(stick, 0.0))) <= 34
-    assert scale(stick, pulse_for(stick, 1.0)) >= ONE * (1 - abs(trim)) - 34
-    assert scale(stick, pulse_for(stick, -1.0)) <= -ONE * (1 - abs(trim)) + 34
-    commands = [scale(stick, pulse_for(stick, value / 50)) for value in range(-50, 51)]
+    neutral = neutral_pulse(stick)
+    assert abs(scale(stick, pulse_for(stick, 0.0, neutral))) <= 34
+    assert scale(stick, pulse_for(stick, 1.0, neutral)) >= ONE * (1 - abs(trim)) - 34
+    assert scale(stick, pulse_for(stick, -1.0, neutral)) <= -ONE * (1 - abs(trim)) + 34
+    commands = [scale(stick, pulse_for(stick, value / 50, neutral)) for value in range(-50, 51)]
     assert commands == sorted(commands)
 
 
