@@ -37,19 +37,35 @@ def set_value(text: str, path: Sequence[str], value: Scalar) -> str:
     A whole number stays written without a point where the file writes one so. Raises OptionError for a
     path whose table is not in the text (but for a table of one level, which is added at the end).
     """
-    wanted = _changed(tomllib.loads(text), path, value)
-    document = tomlkit.parse(text)
-    table = _table(document, path)
-    before = table.get(path[-1])
-    item = _item(value, before)
-    try:
-        table[path[-1]] = item
-        if before is None:
-            _place(table, item)
-        new = tomlkit.dumps(document)
-    except (TOMLKitError, AttributeError) as error:
-        raise InternalError(f"{'.'.join(path)} could not be written: {error}") from error
-    return _checked(new, wanted, path)
+    return Editor(text).set(path, value)
+
+
+class Editor:
+    """A text read once for many changes, as a drag makes them: each costs a third of reading anew."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self._document: tomlkit.TOMLDocument | None = None
+
+    def set(self, path: Sequence[str], value: Scalar) -> str:
+        """`set_value` on the text as it is now; `text` is the result. Unchanged when it raises."""
+        wanted = _changed(tomllib.loads(self.text), path, value)
+        document = self._document or tomlkit.parse(self.text)
+        self._document = None
+        table = _table(document, path)
+        before = table.get(path[-1])
+        item = _item(value, before)
+        try:
+            table[path[-1]] = item
+            if before is None:
+                _place(table, item)
+            new = tomlkit.dumps(document)
+        except (TOMLKitError, AttributeError) as error:
+            raise InternalError(f"{'.'.join(path)} could not be written: {error}") from error
+        self.text = _checked(new, wanted, path)
+        if before is not None:
+            self._document = document
+        return self.text
 
 
 def remove_value(text: str, path: Sequence[str]) -> str:
@@ -88,7 +104,7 @@ def _item(value: Scalar, before: object) -> Item:
 def _place(table: object, added: Item) -> None:
     """Put a new key right after the last one of its table: comments above the next table stay with that.
 
-    Only the order for writing is changed; the document is thrown away after that.
+    Only the order for writing is changed; the document must be thrown away after that.
     """
     if isinstance(table, InlineTable):
         added.trivia.trail = " "

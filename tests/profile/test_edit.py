@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mixer.errors import OptionError
 from mixer.profile import load_profile, parse_profile, starter_profile
-from mixer.profile.edit import remove_value, set_value, value_in
+from mixer.profile.edit import Editor, remove_value, set_value, value_in
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 CARRIER = next(path for path in PROFILES if path.stem == "sample_carrier")
@@ -143,3 +143,15 @@ def test_an_edited_profile_is_still_a_profile(path: Path) -> None:
     for name in robot.output:
         text = set_value(text, ("output", name, "limit"), 0.75)
     assert {output.limit for output in parse_profile(text, path.name).robot().output.values()} == {0.75}
+
+
+@given(st.data())
+def test_many_changes_in_one_reading_are_the_same_as_one_by_one(data: st.DataObject) -> None:
+    """An editor that keeps the text read gives what reading it anew for every change gives."""
+    text = data.draw(st.sampled_from(TEXTS))
+    paths = data.draw(st.lists(st.sampled_from(scalar_paths(tomllib.loads(text))), min_size=2, max_size=6))
+    editor = Editor(text)
+    for path in paths:
+        value = other_value(data.draw, value_in(text, path))
+        text = set_value(text, path, value)
+        assert editor.set(path, value) == text

@@ -65,22 +65,23 @@ class FaultBoard:
     def __init__(self, plan: Plan, frame_ms: float, seed: int = 1) -> None:
         self._seed = np.array([seed], np.uint32)
         self._active: dict[str, _Active] = {}
-        self._tick = 0
+        self._tick = self._last_frame = 0
+        self._names: list[str] = []
         self.take_up(plan, frame_ms)
 
     def take_up(self, plan: Plan, frame_ms: float) -> None:
         """Go on with a changed plan; a fault that it does not have any more is cleared."""
         self._plan = plan
         self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
-        self._known = {fault.key: fault for fault in catalogue(plan) if fault.key != "none"}
-        self._choices = tuple(
-            FaultChoice(fault.key, _group_of(fault.key), fault.words, fault.advice, fault.unseen)
-            for fault in self._known.values()
-        )
-        self._level = [channel.rest_us for channel in plan.channels]
-        self._last_frame = self._tick
-        self._waiting = [0] * len(plan.channels)
+        self._known: dict[str, Fault] = {}
+        self._choices: tuple[FaultChoice, ...] = ()
+        names = [channel.name for channel in plan.channels]
+        if names != self._names:
+            self._names = names
+            self._level = [channel.rest_us for channel in plan.channels]
+            self._waiting = [0] * len(plan.channels)
         for key, active in list(self._active.items()):
+            self._list()
             if key in self._known and len(active.pushed) == len(plan.channels):
                 active.fault = self._known[key]
             else:
@@ -89,6 +90,7 @@ class FaultBoard:
     @property
     def choices(self) -> Sequence[FaultChoice]:
         """Everything that can be broken on this robot, in the catalogue's order."""
+        self._list()
         return self._choices
 
     @property
@@ -191,7 +193,17 @@ class FaultBoard:
             levels[stick.channel] = stick_pulse(self._plan, stick, _PUSHED)
         return levels
 
+    def _list(self) -> None:
+        """The catalogue of this plan, worked out when first asked for: a drag makes many plans."""
+        if not self._known:
+            self._known = {fault.key: fault for fault in catalogue(self._plan) if fault.key != "none"}
+            self._choices = tuple(
+                FaultChoice(fault.key, _group_of(fault.key), fault.words, fault.advice, fault.unseen)
+                for fault in self._known.values()
+            )
+
     def _fault(self, key: str) -> Fault:
+        self._list()
         if key not in self._known:
             raise OptionError(f"this robot has no fault {key!r}", "choose one of the listed faults")
         return self._known[key]

@@ -36,6 +36,7 @@ class HandSticks:
         self._sticks: dict[str, _Stick] = {}
         self._positions: dict[str, int] = {}
         self._touched: dict[str, bool] = {}
+        self._neutral: dict[StickPlan, int] = {}
         self.take_up(plan, frame_ms)
 
     def take_up(self, plan: Plan, frame_ms: float) -> None:
@@ -43,11 +44,12 @@ class HandSticks:
         self._plan = plan
         self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
         self._frame_s = self._frame_ticks * plan.tick_ms / 1000
-        self._neutral = [neutral_pulse(stick) for stick in plan.sticks]
+        known = self._neutral
+        self._neutral = {stick: known.get(stick) or neutral_pulse(stick) for stick in plan.sticks}
         for stick in plan.sticks:
             self._sticks.setdefault(stick.name, _Stick())
-        for name, position in resting_positions(plan).items():
-            self._positions.setdefault(name, position)
+        if any(switch.name not in self._positions for switch in plan.switches):
+            self._positions = {**resting_positions(plan), **self._positions}
 
     @property
     def names(self) -> Sequence[str]:
@@ -140,7 +142,7 @@ class HandSticks:
 
     def _frame(self) -> list[int]:
         pulses = [channel.rest_us for channel in self._plan.channels]
-        for stick, neutral in zip(self._plan.sticks, self._neutral, strict=True):
+        for stick, neutral in self._neutral.items():
             pulses[stick.channel] = pulse_for(stick, self._sticks[stick.name].value, neutral)
         for switch in self._plan.switches:
             last = len(switch.edges_us)

@@ -13,7 +13,7 @@ from typing import Any
 
 from mixer.errors import InternalError, OptionError, ProfileError, StickwrightError
 from mixer.profile import Profile, parse_profile
-from mixer.profile.edit import Scalar, remove_value, set_value
+from mixer.profile.edit import Editor, Scalar, remove_value
 from mixer.profile.edit_knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit_save import save_text
 from tui.engine.history import History
@@ -72,6 +72,7 @@ class Tuning:
         self._sides = {side: History(profile.text) for side in SIDES}
         self._side = SIDES[0]
         self._cache: _Known | None = None
+        self._editor = Editor(profile.text)
         kept = recovery.read()
         texts = () if kept is None else (kept.a, kept.b)
         self._kept = kept if any(text != profile.text for text in texts) else None
@@ -110,7 +111,9 @@ class Tuning:
                 self.refused = ""
                 return ""
             text = self._sides[self._side].text
-            text = set_value(text, place_of(text, knob.path, self.loadout), fitting)
+            if self._editor.text != text:
+                self._editor = Editor(text)
+            text = self._editor.set(place_of(text, knob.path, self.loadout), fitting)
             return self._take(text, key, drag=drag)
         except (StickwrightError, InternalError) as error:
             self.refused = words_of(error)
