@@ -87,7 +87,8 @@ class Console:
 
     def ask(self, what: str, text: str) -> None:
         """What a person has to do or know before the command can go on; shown even when quiet."""
-        self._err.print(Text.assemble((what, "bold"), f": {text}" if text else ""), soft_wrap=True)
+        asked = Text.assemble((what, "bold"), f": {text}" if text else "")
+        self._err.print(asked, soft_wrap=not self._err.is_terminal)
 
     @property
     def is_live(self) -> bool:

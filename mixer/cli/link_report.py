@@ -38,7 +38,9 @@ def show_jitter(plan: Plan, quiet: QuietWatch, console: Console) -> None:
     lines = (_line(wire, at_rest, spans) for wire, at_rest in zip(quiet.wires(), noise, strict=True))
     console.table(COLUMNS, lines)
     if rest:
-        console.say(f"noise: from {rest.seconds:.1f} s in which no wire moved; a deadband is a stick's")
+        console.say(
+            f"noise: from {rest.seconds:.1f} s in which no wire moved; deadband is a key of a stick's shape"
+        )
     else:
         console.say("no noise: nothing rested for a second. Leave all sticks alone for a while, and record")
 

@@ -10,10 +10,14 @@ import pytest
 
 import mixer.cli.link_board
 from mixer.cli import record
+from mixer.cli.console import Console
+from mixer.cli.link_board import BoardSession
+from mixer.cli.link_parity import ParityWatch
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import tick
-from mixer.link.frames import BoardMix, Frame
+from mixer.link.frames import BoardMix, Frame, Restarted, encode
+from mixer.link.ports import loopback_pair
 from mixer.link.serial_port import PortInfo, open_serial
 from mixer.profile import load_profile
 from mixer.runs.log_cells import Row
@@ -177,6 +181,29 @@ def test_a_mix_on_the_board_is_compared(
     assert "the board has restarted" in ran.err
 
 
+def test_the_verdict_on_a_mix_is_told_in_words(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Agreement with its count, a difference with its place and remedy, nothing for a board without mix."""
+    plan = load_profile(cart).plan(None)
+    told = []
+    for wrong in (-1, 420):
+        watch = ParityWatch(plan)
+        maker = with_mix(plan, lambda n, wires, at=wrong: (wires[0] + (n == at - 400), wires[1]))
+        watch.take([Restarted(), *map(maker, range(400, 500))])
+        watch.show(Console())
+        told.append(capsys.readouterr().out)
+    bare = ParityWatch(plan)
+    bare.take([driven(0)])
+    bare.show(Console())
+
+    assert told[0] == "the mix on the board agrees in all 100 ticks compared\n"
+    assert (
+        "DIFFERS from this profile in 1 of 100 ticks; the first:\n  0.420 s, frame 20: output.left"
+        in told[1]
+    )
+    assert "remedy: export" in told[1]
+    assert (bare.verdict(), capsys.readouterr().out) == ("no mix on the board", "")
+
+
 def test_a_mix_that_ran_before_is_not_claimed_to_agree(run: Run, cart: Path) -> None:
     """Without the board's start nothing is compared, and that is what is said."""
     maker = with_mix(load_profile(cart).plan(None), lambda _n, wires: wires)
@@ -280,6 +307,19 @@ def test_bad_words_are_told_before_anything_is_opened(
     assert said in ran.err
     assert "remedy:" in ran.err
     assert (old.read_text(), cart.read_text()) == ("mine", CART)
+
+
+def test_no_event_is_lost_to_the_wait_for_the_board() -> None:
+    """The first frame of a board that has just started, and all that came with it, reach the recording."""
+    near, far = loopback_pair()
+    sent = [driven(n) for n in range(5)]
+    far.write(b"".join(map(encode, sent)))
+    session = BoardSession(lambda: near)
+
+    assert session.await_frame() == sent[0]
+    assert session.poll(0) == sent
+    assert session.poll(0) == []
+    assert session.counts.frames == 5
 
 
 def test_ports_are_listed_by_names_people_recognise(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
