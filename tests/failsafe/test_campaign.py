@@ -168,6 +168,7 @@ def test_example_robots_hold(path: Path) -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(900)
 @pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
 def test_example_robots_hold_in_twenty_thousand(path: Path) -> None:
     """The whole campaign, in every loadout."""
