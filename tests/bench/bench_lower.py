@@ -19,8 +19,8 @@ from mixer.lower import trace as tracing
 from mixer.lower.arrays import ArrayTick
 from mixer.lower.python import compile_graph, compile_tick
 from mixer.lower.trace import trace, wire_signals
+from mixer.profile import load_profile
 from mixer.testing.inputs import arming
-from tests.lower.robots import carrier
 
 LANES = 10_000
 REPEATS = 7
@@ -44,7 +44,7 @@ def driving(plan: Plan) -> tuple[list[int], list[int]]:
     for armed in arming(plan):
         row = list(armed)
         state = tick(plan, row, state).state
-    row[0], row[1], row[2] = 2000, 1800, 1700
+    row[0], row[1], row[2] = 1800, 1950, 1700
     for _ in range(400):
         after = tick(plan, row, state)
         state = after.state
@@ -81,7 +81,7 @@ def show(line: str) -> None:
 
 def main() -> None:
     """Print the table."""
-    plan = carrier()
+    plan = load_profile(Path(__file__).parents[2] / "profiles" / "sample_carrier.toml").plan()
     row, state = driving(plan)
     wires = (*wire_signals(plan), "guard.state")
     every, few = compile_tick(plan), compile_tick(plan, wires)
