@@ -111,6 +111,31 @@ def test_a_start_in_the_middle_of_a_drive_breaks_no_rule(seed: int) -> None:
         assert board.broken == ()
 
 
+def test_generated_code_names_the_same_broken_rules() -> None:
+    """With one remembered number made wrong rules break; directly and generated, the same are named."""
+    named = set()
+    for seed in range(12):
+        rng = random.Random(400 + seed)
+        plan = random_plan(rng)
+        quick, board = quick_of(plan), LiveBoard(plan)
+        rows = driving(rng, plan, 200)
+        for row in rows[:-1]:
+            board.step(row)
+        for place in range(len(board.state), len(board.saved)):
+            for value in {0, 1, -1, quick.ranges[place].low, quick.ranges[place].high}:
+                wrong = [*board.saved]
+                wrong[place] = value
+                if not quick.fits(wrong):
+                    continue
+                direct, generated = LiveBoard(plan, wrong), LiveBoard(plan, wrong)
+                assert generated.adopt(quick)
+                direct.step(rows[-1])
+                generated.step(rows[-1])
+                assert generated.broken == direct.broken
+                named |= {rule.key for rule in direct.broken}
+    assert len(named) >= 2, named
+
+
 def test_a_quick_tick_is_taken_up_only_where_it_fits() -> None:
     """Another plan's code is refused, and so is a state outside what this plan's can reach."""
     rng = random.Random(5)

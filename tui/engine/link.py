@@ -119,7 +119,6 @@ class LinkSource:
                 self._frames_seen += 1
                 self._say("connected", f"{self.port} sends frames")
             case Unplugged():
-                self._pulses.clear()
                 self._say("lost", f"{self.port} has gone away; it is tried again until it is back")
             case Replugged():
                 self._say("waiting", f"{self.port} is back, no frame yet")

@@ -39,7 +39,7 @@ def test_a_replayed_log_gives_what_the_command_line_gives(bench: Bench) -> None:
 
 def test_scrubbing_is_exact(bench: Bench) -> None:
     """Wherever one jumps to, firmware, watcher and body stand as after playing up to there."""
-    replay = opened(bench)
+    replay = opened(bench, LOGS / "carrier_rough_ground.csv")
     rng, kept = random.Random(2), {}
     for tick in range(1, 9001):
         bench.session.step(1)
@@ -49,6 +49,7 @@ def test_scrubbing_is_exact(bench: Bench) -> None:
         replay.seek(tick * 0.002)
         assert bench.session.machine.saved == kept[tick]
         assert replay.position_s == pytest.approx(tick * 0.002)
+    assert kept[9000].body != kept[4500].body
     bench.session.step(3)
     replay.seek(0.9)
     assert bench.session.machine.saved == kept[450]
@@ -202,3 +203,14 @@ def test_faults_stay_on_over_a_jump(bench: Bench) -> None:
     replay.seek(5.0)
     assert bench.session.snapshot().guard.signal
     assert not bench.session.step(200).guard.signal
+
+
+def test_a_fault_begins_anew_after_a_jump(bench: Bench) -> None:
+    """A reset that comes once at its onset comes once more after a scrub, and only then."""
+    replay = opened(bench)
+    bench.session.faults.inject("reset")
+    bench.session.step(100)
+    assert bench.words("fault").count("the board starts anew") == 1
+    replay.seek(5.0)
+    bench.session.step(100)
+    assert bench.words("fault").count("the board starts anew") == 2
