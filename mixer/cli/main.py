@@ -20,6 +20,7 @@ COMMANDS = {
     "compare": "run one log through two profiles and say where they differ",
     "explain": "follow the numbers from pulse to motor, stage by stage",
     "calibrate": "propose endpoints, centre and deadband from a log of sweeps and rest",
+    "failsafe": "simulate every fault, prove the rules, and say what no firmware can see",
     "export": "write the mix as C99 with test vectors, bit for bit what the bench runs",
     "size": "speeds, push, currents, charge, heat, lift and mass, each against its limit",
     "record": "write what the receiver really sends into a log, live from the board",
