@@ -116,9 +116,13 @@ class HandSticks:
         else:
             self._touched[name] = closed
 
+    def sends(self, tick: int) -> bool:
+        """Whether a frame goes out in this tick."""
+        return tick % self._frame_ticks == 0
+
     def inputs(self, tick: int, readings: Sequence[int]) -> list[int]:
         """What the board reads in a tick; `readings` is what the robot's movement presses."""
-        if tick % self._frame_ticks:
+        if not self.sends(tick):
             pulses = [0] * len(self._plan.channels)
         else:
             self._move()

@@ -71,7 +71,7 @@ class Session:
         self._steady_since = 0
         self._jumped = 0
         self._link_state = ""
-        self._recovery_problem = ""
+        self._recovery, self._recovery_problem = recovery, ""
         self._album = Album()
         self.snapshot()
 
@@ -249,6 +249,10 @@ class Session:
         for change in changes_between(before, profile, self.tuning.loadout)[:4]:
             words = f"{change.key}: {change.was} -> {change.now}"
             self.events.add(self._loop.time_s, "edit", words)
+        if self._recovery.problem != self._recovery_problem:
+            self._recovery_problem = self._recovery.problem
+            if self._recovery_problem:
+                self.events.add(self._loop.time_s, "edit", self._recovery_problem, "bad")
 
     def _take_up(self, profile: Profile) -> None:
         """Everything that goes by the plan goes by the new one."""

@@ -119,6 +119,7 @@ def test_edits_go_on_where_nothing_can_be_kept(tmp_path: Path) -> None:
     blocked.write_text("not a folder", encoding="utf-8")
     kept = RecoveryFile(recovery_path(tmp_path / "x.toml", blocked / "state"))
     bench = Bench(tmp_path)
-    bench.session.tuning._recovery = kept
+    bench.session.tuning._recovery = bench.session._recovery = kept
     assert bench.session.tuning.set("shape.soft.expo", 0.6) == ""
     assert "not kept through a crash" in kept.problem
+    assert bench.words("edit")[-1] == kept.problem
