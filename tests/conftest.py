@@ -18,6 +18,8 @@ TOOLS = {
     "simavr": "the AVR simulator's library: apt-get install libsimavr2",
     "qemu-system-arm": "the ARM emulator: apt-get install qemu-system-arm",
     "tmux": "tmux: apt-get install tmux",
+    "chromium": "a browser: apt-get install chromium",
+    "pdfinfo": "what counts a PDF's pages: apt-get install poppler-utils",
     "z3": "the solver: pip install z3-solver",
     "serial": "pyserial: pip install pyserial",
     "matplotlib": "matplotlib: pip install matplotlib",

@@ -78,8 +78,8 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     _write(args.output, sheet.html)
     fails = _failures(facts)
     console.say(f"{args.output}: {plan.name}, one page in {sheet.size_pt:g} pt.")
-    for words in sheet.cuts:
-        console.notice(f"cut to fit the page: {words}")
+    for cut in sheet.cuts:
+        console.notice(f"cut to fit the page: {cut}")
     for words in fails:
         console.say(f"does not hold: {words}")
     console.document(
@@ -89,7 +89,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             "fingerprint": facts.profile_fingerprint,
             "code_fingerprint": facts.code_fingerprint,
             "size_pt": sheet.size_pt,
-            "cuts": list(sheet.cuts),
+            "cuts": [str(cut) for cut in sheet.cuts],
             "failures": fails,
         }
     )

@@ -24,13 +24,20 @@ def caution_text(facts: SheetFacts, level: Level) -> Text:
     items += [("Standing:", f"{STANDING} {CARE}"), ("Stop category:", STOPPING)]
     items += [("Not on this page:", words) for words in _left_out(facts)]
     if level.cuts:
-        items.append(("Cut to fit the page:", f"{'; '.join(level.cuts)}."))
+        items.append(("Cut to fit the page:", f"{'; '.join(_cuts(level))}."))
     return Text("Cautions", tuple(items))
+
+
+def _cuts(level: Level) -> Iterator[str]:
+    """Lists whose whole is in the same place, together."""
+    for where in dict.fromkeys(cut.where for cut in level.cuts):
+        lists = (f"{cut.what} {cut.shown} of {cut.whole}" for cut in level.cuts if cut.where == where)
+        yield f"{', '.join(lists)}, all in {where}"
 
 
 def _warnings(facts: SheetFacts, level: Level) -> tuple[str, ...]:
     return level.cut(
-        facts.warnings, "warnings", facts.command("failsafe"), most=3 if level.brief else 6, minor=True
+        facts.warnings, "warnings", facts.command("failsafe"), min(3 if level.brief else 6, level.minor)
     )
 
 

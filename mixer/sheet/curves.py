@@ -15,6 +15,8 @@ from mixer.sheet.typography import Type
 
 SIDE_MM = 15.5
 GAP_MM = 2.0
+ROW = 5
+"""Figures that stand side by side: fewer would make the page no shorter."""
 STEPS = 48
 VIEW = 100
 
@@ -55,8 +57,8 @@ class Curves:
         return element("section", element("h2", self.title), element("div", *figures, class_="curves"))
 
 
-def shape_curves(facts: SheetFacts, level: Level) -> Curves:
-    """Every shape that a used stick has, in the order in which they are met."""
+def shape_curves(facts: SheetFacts, level: Level) -> Curves | None:
+    """Every shape that a used stick has, in the order in which they are met; None without room for any."""
     found: dict[str, ShapePlan] = {}
     for name in used_sticks(facts.robot):
         choice = facts.robot.stick[name].shape
@@ -68,7 +70,9 @@ def shape_curves(facts: SheetFacts, level: Level) -> Curves:
         for position, plan in zip(positions, plans, strict=True):
             found.setdefault(choice.get(position, LINEAR), plan)
     curves = [Curve(name, plan) for name, plan in found.items()]
-    return Curves("Shapes", level.cut(curves, "shapes", f"the profile {facts.file}", minor=True, most=8))
+    room = min(max(level.minor, ROW), 8) if level.minor else 0
+    kept = level.cut(curves, "shapes", f"the profile {facts.file}", room)
+    return Curves("Shapes", kept) if kept else None
 
 
 def _figure(number: int, curve: Curve) -> Markup:

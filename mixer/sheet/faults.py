@@ -54,7 +54,7 @@ def fault_table(facts: SheetFacts, simulated: Simulated, checks: CheckList, leve
         else:
             rows.append((all(f.seen is not Seen.BROKEN for f in faults), _row(kind, faults, checks)))
     rows.sort(key=lambda row: row[0])
-    kept = level.cut(rows, "kinds of faults", facts.command("failsafe", "--each"), most=24)
+    kept = level.cut(rows, "kinds of faults", facts.command("failsafe", "--each"), min(level.results, 24))
     return Table(
         "Fail-safe in simulation",
         (

@@ -70,7 +70,7 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
     about = facts.robot.robot.about
     if level.brief and level.type_.lines(about, 190) > 1:
         short = f"{about[:90].rstrip()} …"
-        about = level.cut((short, about), "lines about the robot", f"the profile {facts.file}", most=1)[0]
+        about = level.cut((short, about), "lines about the robot", f"the profile {facts.file}", 1)[0]
     loadout = "base robot" if facts.loadout is None else f"loadout {facts.loadout}"
     prints = (
         f"Fingerprints: profile {facts.profile_fingerprint}, exported code {facts.code_fingerprint} "

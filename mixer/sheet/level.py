@@ -17,6 +17,20 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
+class Cut:
+    """A list that is not whole on the page."""
+
+    what: str
+    shown: int
+    whole: int
+    where: str
+    """Where the whole list is."""
+
+    def __str__(self) -> str:
+        return f"{self.what}: {self.shown} of {self.whole} shown, all in {self.where}"
+
+
+@dataclass(frozen=True, slots=True)
 class Level:
     """One way to set the page."""
 
@@ -26,20 +40,19 @@ class Level:
     folded: bool = False
     """What holds without more to say shares a line."""
     most: int = UNCUT
-    """Lists of channels, outputs, contacts, faults and rules longer than this are cut."""
+    """Lists of channels, outputs and contacts longer than this are cut."""
+    results: int = UNCUT
+    """The same for kinds of faults and for rules."""
     minor: int = UNCUT
     """The same for what is told beside them: physics, currents, shapes, groups, warnings."""
-    cuts: list[str] = field(default_factory=list)
-    """What was cut, in words for the reader; filled while the page is built."""
+    cuts: list[Cut] = field(default_factory=list)
+    """What was cut; filled while the page is built."""
 
-    def cut(
-        self, rows: Sequence[T], what: str, where: str, *, most: int = UNCUT, minor: bool = False
-    ) -> tuple[T, ...]:
-        """As many rows as this level has room for; says so where some are left out."""
-        room = min(self.minor if minor else self.most, most)
+    def cut(self, rows: Sequence[T], what: str, where: str, room: int) -> tuple[T, ...]:
+        """The first rows there is room for; says so where some are left out."""
         if len(rows) <= room:
             return tuple(rows)
-        self.cuts.append(f"{what}: {room} of {len(rows)} shown, all in {where}")
+        self.cuts.append(Cut(what, room, len(rows), where))
         return tuple(rows[:room])
 
 
@@ -52,7 +65,12 @@ def levels() -> Iterator[Level]:
     yield Level(Type(SMALLEST_PT, 0.1), brief=True)
     yield Level(Type(SMALLEST_PT, 0.1), brief=True, folded=True)
     yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True)
-    for minor in (8, 7, 6, 5, 4, 3):
+    for minor in (8, 7, 6, 5, 4, 3, 2, 1):
         yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=minor)
+    for results in (9, 8, 7, 6, 5, 4, 3):
+        yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=1, results=results)
+    yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=0, results=3)
     for most in (24, 20, 18, 16, 15, 14, 13, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1):
-        yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, most=most, minor=min(most, 3))
+        yield Level(
+            Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=0, results=min(most, 3), most=most
+        )

@@ -16,12 +16,12 @@ from mixer.sheet.curves import shape_curves
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.faults import fault_table
 from mixer.sheet.head import head_of
-from mixer.sheet.level import Level, levels
+from mixer.sheet.level import Cut, Level, levels
 from mixer.sheet.markup import Markup, element, join
 from mixer.sheet.physics import current_table, physics_table
 from mixer.sheet.rules import rule_table
 from mixer.sheet.style import GAP_MM, HEIGHT_MM, LEFT_MM, RIGHT_MM, WIDTH_MM, style_sheet
-from mixer.sheet.wiring import channel_map, contact_table, guard_text, output_table
+from mixer.sheet.wiring import channel_map, contact_table, guard_text, has_one_wire, output_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Sheet:
     height_mm: float
     """As worked out; what a browser sets is a little less."""
     size_pt: float
-    cuts: tuple[str, ...]
+    cuts: tuple[Cut, ...]
     """Lists that had to be cut, and where the whole ones are."""
 
 
@@ -49,10 +49,11 @@ class Page:
     def height_mm(self) -> float:
         """The whole page."""
         wide = (*self.top, *self.bottom)
-        middle = max(self._stack(self.left, LEFT_MM), self._stack(self.right, RIGHT_MM))
-        return self._stack(wide, WIDTH_MM) + middle
+        middle = max(self.stack_mm(self.left, LEFT_MM), self.stack_mm(self.right, RIGHT_MM))
+        return self.stack_mm(wide, WIDTH_MM) + middle
 
-    def _stack(self, blocks: Sequence[Block], width_mm: float) -> float:
+    def stack_mm(self, blocks: Sequence[Block], width_mm: float) -> float:
+        """Blocks above one another, with the air under each."""
         return sum(block.height_mm(width_mm, self.level.type_) + GAP_MM for block in blocks)
 
     def html(self) -> Markup:
@@ -75,8 +76,12 @@ def draw_sheet(facts: SheetFacts) -> Sheet:
 def _page(facts: SheetFacts, level: Level) -> Page:
     checks = checks_for(facts)
     simulated, proven = facts.simulated, facts.proven
-    top = head_of(facts, level)
-    left = _there([channel_map(facts, level), output_table(facts, level)])
+    top: tuple[Block, ...] = (head_of(facts, level),)
+    left: tuple[Block, ...] = (channel_map(facts, level),)
+    if has_one_wire(facts):
+        left += (output_table(facts, level),)
+    else:
+        top += (output_table(facts, level),)
     right = _there([shape_curves(facts, level), contact_table(facts, level)])
     rest = _there([
         None if simulated is None else fault_table(facts, simulated, checks, level),
@@ -86,19 +91,23 @@ def _page(facts: SheetFacts, level: Level) -> Page:
         current_table(facts, level),
     ])  # fmt: skip
     bottom = checks, caution_text(facts, level)  # last: it tells what was cut before
-    return _balanced(Page(level, (top,), left, right, bottom), rest)
+    return _balanced(Page(level, top, left, right, bottom), rest)
 
 
 def _balanced(page: Page, rest: Sequence[Block]) -> Page:
     """The page with the rest of its blocks in the columns so that the higher one is lowest."""
-    best = page
-    for number, sides in enumerate(product((False, True), repeat=len(rest))):
-        lefts = tuple(block for block, side in zip(rest, sides, strict=True) if not side)
-        rights = tuple(block for block, side in zip(rest, sides, strict=True) if side)
-        tried = replace(page, left=page.left + lefts, right=page.right + rights)
-        if number == 0 or tried.height_mm() < best.height_mm():
-            best = tried
-    return best
+    left, right = page.stack_mm(page.left, LEFT_MM), page.stack_mm(page.right, RIGHT_MM)
+    highs = [(page.stack_mm([block], LEFT_MM), page.stack_mm([block], RIGHT_MM)) for block in rest]
+
+    def higher(sides: tuple[int, ...]) -> float:
+        ends = [left, right]
+        for side, high in zip(sides, highs, strict=True):
+            ends[side] += high[side]
+        return max(ends)
+
+    best = min(product((0, 1), repeat=len(rest)), key=higher)
+    sorted_ = [tuple(block for block, at in zip(rest, best, strict=True) if at == side) for side in (0, 1)]
+    return replace(page, left=page.left + sorted_[0], right=page.right + sorted_[1])
 
 
 def _there(blocks: Sequence[Block | None]) -> tuple[Block, ...]:

@@ -21,7 +21,9 @@ def physics_table(facts: SheetFacts, level: Level) -> Table | None:
     rows: list[Row] = [(_label(f), *_numbers(f)) for f in found]
     if not rows:
         return None
-    kept = level.cut(rows, "physics", facts.command("size"), most=16, minor=True)
+    kept = level.cut(rows, "physics", facts.command("size"), min(level.minor, 16))
+    if not kept:
+        return None
     pace = f"{facts.size.minutes:g} min at {100 * facts.size.duty:g} % command; estimates, ±10 %."
     return Table(
         "Physics",
@@ -92,11 +94,14 @@ def current_table(facts: SheetFacts, level: Level) -> Table | None:
         (_together(names), stalled, _value(max(amps), "A"), rated, said)
         for (stalled, rated, said), (names, amps) in lines.items()
     ]
+    kept = level.cut(rows, "currents", facts.command("size"), level.minor)
+    if not kept:
+        return None
     return Table(
         "Currents",
         (Column("Output", 0), Column("Stalled", 15, number=True), Column("Typical", 15, number=True),
          Column("Rated", 14, number=True), Column("", SAID)),
-        level.cut(rows, "currents", facts.command("size"), minor=True),
+        kept,
     )  # fmt: skip
 
 

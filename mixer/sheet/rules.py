@@ -37,7 +37,7 @@ def rule_table(facts: SheetFacts, proven: Proven, level: Level) -> Table:
     if level.brief:
         notes[:1] = [" ".join((*notes[:1], f"In full words: {facts.command('failsafe')}"))]
     columns = (Column("Rule", 0), Column("Within", 14, number=True), Column("Outcome", 20))
-    shown = level.cut(rows, "rules", facts.command("failsafe"), most=24)
+    shown = level.cut(rows, "rules", facts.command("failsafe"), min(level.results, 24))
     return Table(TITLE, columns, shown, tuple(notes))
 
 

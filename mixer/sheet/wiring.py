@@ -20,7 +20,7 @@ def channel_map(facts: SheetFacts, level: Level) -> Table:
     return Table(
         "Channel map",
         (Column("Rx", 7, number=True), Column("Channel", 22), Column("Kind, pulses, positions", 0)),
-        level.cut(rows, "channels", f"the profile {facts.file}"),
+        level.cut(rows, "channels", f"the profile {facts.file}", level.most),
     )
 
 
@@ -51,29 +51,33 @@ def _common(channel: Channel) -> Iterator[str]:
     if channel.reverse:
         yield "reversed"
     if channel.lost_below_us is not None:
-        yield f"below {channel.lost_below_us} µs no signal"
+        yield f"no signal < {channel.lost_below_us} µs"
     if channel.lost_above_us is not None:
-        yield f"above {channel.lost_above_us} µs no signal"
+        yield f"no signal > {channel.lost_above_us} µs"
+
+
+def has_one_wire(facts: SheetFacts) -> bool:
+    """Whether every output has the same kind of wire, which is then said once below the table."""
+    return len({_wire(output) for output in facts.robot.output.values()}) == 1
 
 
 def output_table(facts: SheetFacts, level: Level) -> Table:
-    """Output -> pin, wire, what it drives, and its share of each stick."""
+    """Output -> pin, wire, what it drives, and its share of each stick.
+
+    With wires of several kinds there is a column more, and the table wants the page's whole width.
+    """
     outputs = facts.robot.output
-    wires = {name: _wire(output) for name, output in outputs.items()}
-    alike = len(set(wires.values())) == 1 and len(wires) > 1
-    rows = []
-    for name, output in outputs.items():
-        row = [str(output.pin), name, wires[name], _drives(output), _mix(output)]
-        rows.append(row[:2] + row[3:] if alike else row)
-    columns = [
-        Column("Pin", 8), Column("Output", 23), Column("Wire", 21), Column("Drives", 0), Column("Mix", 42),
-    ]  # fmt: skip
-    notes = (f"Every wire: {next(iter(wires.values()))}.",) if alike else ()
+    where = f"the profile {facts.file}"
+    if not has_one_wire(facts):
+        rows = [(str(o.pin), name, _wire(o), _drives(o), _mix(o)) for name, o in outputs.items()]
+        columns = (Column("Pin", 9), Column("Output", 32), Column("Wire", 43), Column("Drives", 44))
+        return Table("Outputs", (*columns, Column("Mix", 0)), level.cut(rows, "outputs", where, level.most))
+    alike = [(str(o.pin), name, _drives(o), _mix(o)) for name, o in outputs.items()]
     return Table(
         "Outputs",
-        tuple(columns[:2] + columns[3:] if alike else columns),
-        level.cut(rows, "outputs", f"the profile {facts.file}"),
-        notes,
+        (Column("Pin", 8), Column("Output", 23), Column("Drives", 0), Column("Mix", 42)),
+        level.cut(alike, "outputs", where, level.most),
+        (f"Every wire: {_wire(next(iter(outputs.values())))}.",),
     )
 
 
@@ -117,7 +121,7 @@ def contact_table(facts: SheetFacts, level: Level) -> Table | None:
             Column("Closed means", 0),
             Column("and reads", 20, number=True),
         ),
-        level.cut(rows, "contacts", f"the profile {facts.file}"),
+        level.cut(rows, "contacts", f"the profile {facts.file}", level.most),
     )
 
 
@@ -159,7 +163,7 @@ def _extras(facts: SheetFacts, level: Level) -> Iterator[tuple[str, str]]:
     for name, item in robot.actuator.items():
         alike.setdefault(("Actuator", _travel(item)), []).append(name)
     rest = [(f"{kind} {', '.join(names)}:", f"{words}.") for (kind, words), names in alike.items()]
-    yield from level.cut(rest, "groups and actuators", f"the profile {facts.file}", minor=True)
+    yield from level.cut(rest, "groups and actuators", f"the profile {facts.file}", level.minor)
 
 
 def _travel(actuator: Actuator) -> str:

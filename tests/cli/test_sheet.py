@@ -1,0 +1,137 @@
+"""`stickwright sheet`: the file it writes, what it says, and how it ends."""
+
+import hashlib
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from mixer.cli import sheet as command
+from mixer.failsafe import proof
+from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
+from tests.cli.conftest import CARRIER, TANK, Run
+
+QUICK = ("--no-campaign", "--no-proof")
+
+
+def written(run: Run, path: Path, *options: object, profile: Path = TANK, code: int = 0) -> str:
+    """The page of one call that must end with `code`."""
+    ran = run("sheet", profile, "-o", path, *options)
+    assert ran.code == code, ran.err + ran.out
+    return path.read_text(encoding="utf-8")
+
+
+@pytest.mark.needs_tool("z3")
+def test_the_whole_page_of_the_smallest_robot(run: Run, tmp_path: Path) -> None:
+    """Proof, campaign and physics end on the page; the same call gives the same bytes."""
+    first = written(run, tmp_path / "a.html", "--scenarios", 200)
+    assert "9 of 9 proven" in first
+    assert "none broken" in first
+    assert "248 ms" in first
+    assert first == written(run, tmp_path / "b.html", "--scenarios", 200)
+
+
+def test_a_loadout_has_a_page_of_its_own(run: Run, tmp_path: Path) -> None:
+    """Without its tray the carrier has no screws on the page, and its name says so."""
+    whole = written(run, tmp_path / "a.html", *QUICK, profile=CARRIER)
+    bare = written(run, tmp_path / "b.html", *QUICK, "--loadout", "bare", profile=CARRIER)
+    assert "tray_left" in whole
+    assert "tray_left" not in bare
+    assert "loadout bare" in bare
+
+
+def test_the_code_fingerprint_is_that_of_the_export(run: Run, tmp_path: Path) -> None:
+    """Who runs `cat mix.c mix.h | sha256sum` in an export's folder sees the page's digits."""
+    data = run("sheet", TANK, "-o", tmp_path / "a.html", *QUICK, "--json").data
+    assert run("export", TANK, "-o", tmp_path / "out").code == 0
+    text = (tmp_path / "out" / "mix.c").read_bytes() + (tmp_path / "out" / "mix.h").read_bytes()
+    assert hashlib.sha256(text).hexdigest().startswith(data["code_fingerprint"])
+    assert len(data["code_fingerprint"]) == 16
+    assert data["code_fingerprint"] in (tmp_path / "a.html").read_text(encoding="utf-8")
+    assert data["failures"] == []
+
+
+def test_an_exceeded_limit_ends_with_1_and_still_writes(run: Run, tmp_path: Path) -> None:
+    """A robot over its class limit gets its page, OVER on it, and exit code 1."""
+    heavy = tmp_path / "heavy.toml"
+    heavy.write_text(TANK.read_text().replace("class_limit_kg = 1.5", "class_limit_kg = 1.0"))
+    assert ">OVER<" in written(run, tmp_path / "a.html", *QUICK, profile=heavy, code=1)
+
+
+def rehearsed(path: Path, *, passed: bool, robot: str = "tank pair") -> Path:
+    """A rehearsal's file as `rehearse` writes it."""
+    outcome = Outcome.PASSED if passed else Outcome.FAILED
+    steps = (StepVerdict("off while driving", outcome, "said"),)
+    path.write_text(RehearsalResult(robot, steps, ReceiverKind.STOPS, complete=True).to_json())
+    return path
+
+
+def test_the_rehearsal_is_told(run: Run, tmp_path: Path) -> None:
+    """What this receiver does is on the page; a step that failed is named and ends with 1."""
+    file = rehearsed(tmp_path / "r.json", passed=True)
+    assert "pulses stop" in written(run, tmp_path / "a.html", *QUICK, "--rehearsal", file)
+    file = rehearsed(tmp_path / "r.json", passed=False)
+    page = written(run, tmp_path / "a.html", *QUICK, "--rehearsal", file, code=1)
+    assert "off while driving: failed" in page
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "no JSON"),
+        ("[]", "not a rehearsal"),
+        ('{"format": "other"}', "not a rehearsal"),
+        (None, "No such file"),
+    ],
+)
+def test_what_is_no_rehearsal_is_refused(run: Run, tmp_path: Path, text: str | None, said: str) -> None:
+    """A file that is not there, not JSON or something else ends with 2 and says what to give."""
+    file = tmp_path / "r.json"
+    if text is not None:
+        file.write_text(text)
+    ran = run("sheet", TANK, "-o", tmp_path / "a.html", *QUICK, "--rehearsal", file)
+    assert ran.code == 2
+    assert said in ran.err
+    assert "stickwright rehearse" in ran.err
+    assert not (tmp_path / "a.html").exists()
+
+
+def test_the_rehearsal_of_another_robot_is_refused(run: Run, tmp_path: Path) -> None:
+    """The page of one robot never carries the test of another."""
+    file = rehearsed(tmp_path / "r.json", passed=True, robot="other")
+    ran = run("sheet", TANK, "-o", tmp_path / "a.html", *QUICK, "--rehearsal", file)
+    assert ran.code == 2
+    assert "'other'" in ran.err
+
+
+def test_a_file_that_is_no_sheet_is_not_written_over(run: Run, tmp_path: Path) -> None:
+    """The profile given as the output by mistake survives; an earlier sheet is replaced."""
+    copy = shutil.copy(TANK, tmp_path / "mine.toml")
+    ran = run("sheet", copy, "-o", copy, *QUICK)
+    assert ran.code == 2
+    assert Path(copy).read_bytes() == TANK.read_bytes()
+    written(run, tmp_path / "a.html", *QUICK)
+    written(run, tmp_path / "a.html", *QUICK)
+
+
+def test_options_that_make_no_sense_are_refused(run: Run, tmp_path: Path) -> None:
+    """Unknown loadouts, counts out of range, and a folder that is not there end with 2."""
+    for options in (("--loadout", "nope"), ("--scenarios", "0"), ("--no-campaign", "--scenarios", "9")):
+        assert run("sheet", TANK, "-o", tmp_path / "a.html", *options).code == 2
+    assert run("sheet", TANK, "-o", tmp_path / "none" / "a.html", *QUICK).code == 2
+
+
+def test_an_unproven_rule_ends_with_1(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A proof that settles nothing is told on the page and by the exit code."""
+
+    def unsettled(plan: Any, *rest: Any) -> proof.ProofResult:  # noqa: ANN401
+        rule = proof.RuleProof(
+            "stops-on-loss", "It stops.", proof.Outcome.NOT_SETTLED, None, 0.0, "too hard"
+        )
+        return proof.ProofResult(plan, (rule,), 0, (), 0.0)
+
+    monkeypatch.setattr(command, "prove_rules", unsettled)
+    page = written(run, tmp_path / "a.html", "--no-campaign", code=1)
+    assert "NOT SETTLED" in page
+    assert "too hard" in page

@@ -1,0 +1,152 @@
+"""Facts to draw sheets from, without hours of simulation, and a reader of what was drawn."""
+
+import random
+from dataclasses import dataclass, field
+from functools import lru_cache
+from html.parser import HTMLParser
+from pathlib import Path
+
+from mixer.failsafe.faults import catalogue
+from mixer.failsafe.report import stop_words
+from mixer.failsafe.warnings import warnings_of
+from mixer.laws import rules_of
+from mixer.laws.expect import loss_ms, lost_ms, stop_ms
+from mixer.plant.from_profile import prepare
+from mixer.plant.sizing import size
+from mixer.profile import Profile, load_profile, parse_profile
+from mixer.sheet import FaultLine, Outcome, Proven, RuleLine, Seen, SheetFacts, Simulated, StopFacts
+
+PROFILES = Path("profiles").resolve()
+EXAMPLES = [
+    (path.stem, loadout)
+    for path in sorted(PROFILES.glob("*.toml"))
+    for loadout in (None, *load_profile(path).loadouts)
+]
+"""Every shipped robot in every loadout."""
+VOID = {"meta", "col", "path", "rect"}
+
+
+@lru_cache(maxsize=32)
+def example(stem: str, loadout: str | None = None) -> SheetFacts:
+    """The facts of a shipped robot; its physics is real, the fail-safe results are stand-ins."""
+    return facts_of(load_profile(PROFILES / f"{stem}.toml"), loadout)
+
+
+def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
+    """Real plan, physics, warnings, faults and rules; rules count as proven, faults as their kind."""
+    plan, robot = profile.plan(loadout), profile.robot(loadout)
+    stop = StopFacts(
+        profile.stop_within_ms(loadout),
+        loss_ms(plan) + plan.tick_ms,
+        lost_ms(plan) + plan.tick_ms,
+        stop_ms(plan),
+        stop_words(plan),
+    )
+    rules = (
+        RuleLine(rule.key, rule.words, Outcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None)
+        for rule in rules_of(plan)
+    )
+    faults = (
+        FaultLine(
+            fault.key,
+            200,
+            Seen.UNSEEN if fault.unseen else Seen.HOLDS,
+            loss_ms(plan) if fault.radio_gone and not fault.unseen else None,
+            0.42 if fault.radio_gone and not fault.unseen else None,
+        )
+        for fault in catalogue(plan)
+    )
+    return SheetFacts(
+        file=profile.path.name if profile.path else "robot.toml",
+        loadout=loadout,
+        robot=robot,
+        plan=plan,
+        profile_fingerprint=profile.fingerprint(loadout),
+        code_fingerprint="0123456789abcdef",
+        stop=stop,
+        size=size(prepare(robot)),
+        proven=Proven(tuple(rules)),
+        simulated=Simulated(1, 3.0, tuple(faults)),
+        warnings=tuple(item.words for item in warnings_of(plan, robot)),
+    )
+
+
+def dense_profile(seed: int, outputs: int, sticks: int, actuators: int, longest: int = 12) -> Profile:
+    """A robot with so much of everything, and names of up to about that length."""
+    dice = random.Random(seed)
+    names = iter(f"{dice.choice('abcdef')}{'x' * dice.randrange(1, longest)}_{k}" for k in range(999))
+    lines = ['[robot]\nname = "dense robot"', f'about = "{"many words about it " * 12}"']
+    stick_names = [next(names) for _ in range(sticks)]
+    for number, name in enumerate(stick_names, start=1):
+        lines.append(f"[shape.s{number}]\nexpo = {dice.random():.2f}\ndeadband = 0.05")
+        lines.append(f'[stick.{name}]\nreceiver = {number}\nshape = "s{number}"\nlost_below_us = 900')
+    lines.append(f"[switch.arm]\nreceiver = {sticks + 1}")
+    moved = []
+    for number in range(outputs):
+        name = next(names)
+        chosen = [stick_names[number % sticks], stick_names[(number + 3) % sticks]]
+        mix = ", ".join(f"{stick} = {dice.choice((-1, 1, 0.75))}" for stick in dict.fromkeys(chosen))
+        wire = (
+            f'wire = "duty"\ntop = {dice.choice((255, 1000))}' if dice.random() < 0.5 else 'wire = "pulse"'
+        )
+        lines.append(
+            f"[output.{name}]\npin = {number}\nmix = {{ {mix} }}\n{wire}\nreverse = true\nlimit = 0.9"
+        )
+        moved.append(name)
+    for name in moved[:actuators]:
+        ends = next(names), next(names)
+        lines += [f'[contact.{end}]\npin = "{"AB"[k]}{len(lines)}"' for k, end in enumerate(ends)]
+        lines.append(f'[actuator.{name}]\noutput = "{name}"\nout_stop = "{ends[0]}"\nin_stop = "{ends[1]}"')
+        lines.append(f"full_travel_ms = {dice.randrange(1000, 9000)}")
+    lines.append('[guard]\narm = { switch = "arm", position = "on" }')
+    return parse_profile("\n".join(lines), "dense.toml")
+
+
+@dataclass
+class Outline(HTMLParser):
+    """What a page holds, in the order of its text. Raises AssertionError where tags do not nest."""
+
+    tags: list[str] = field(default_factory=list)
+    attributes: list[tuple[str, str, str]] = field(default_factory=list)
+    texts: list[tuple[tuple[str, ...], str]] = field(default_factory=list)
+    """Text with the tags around it."""
+    _open: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        """The parser has its own state."""
+        super().__init__(convert_charrefs=True)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Note the tag."""
+        self.tags.append(tag)
+        self.attributes += [(tag, name, value or "") for name, value in attrs]
+        if tag not in VOID:
+            self._open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        """Close what was opened last, nothing else."""
+        if tag not in VOID:
+            assert self._open.pop() == tag
+
+    def handle_data(self, data: str) -> None:
+        """Note text."""
+        if data.strip():
+            self.texts.append((tuple(self._open), data))
+
+    def inside(self, tag: str) -> list[str]:
+        """The text inside a tag of that name, piece by piece."""
+        return [text for tags, text in self.texts if tag in tags]
+
+    @property
+    def words(self) -> str:
+        """All text that a reader sees."""
+        return " ".join(text for tags, text in self.texts if not {"style", "head"} & set(tags))
+
+
+def read(html: str) -> Outline:
+    """A page's outline; every tag must be closed."""
+    outline = Outline()
+    outline.feed(html)
+    outline.close()
+    assert not outline._open
+    return outline

@@ -1,0 +1,254 @@
+"""What stands on the page, that it is the truth, and that nothing is left out silently."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from mixer.plant.finding import Finding, Verdict
+from mixer.profile import parse_profile
+from mixer.sheet import Outcome, Rehearsed, RuleLine, Seen, SheetFacts, draw_sheet
+from mixer.sheet.style import ACCENT, HEIGHT_MM, INK, QUIET
+from tests.profile.random_profiles import as_text, profiles
+from tests.sheet.pages import EXAMPLES, dense_profile, example, facts_of, read
+
+examples = pytest.mark.parametrize(("stem", "loadout"), EXAMPLES)
+
+
+@examples
+def test_an_example_robot_fits_uncut(stem: str, loadout: str | None) -> None:
+    """Every shipped robot fits on the page in at least 9 pt without any list cut short."""
+    sheet = draw_sheet(example(stem, loadout))
+    assert sheet.cuts == ()
+    assert sheet.size_pt >= 9
+    assert sheet.height_mm <= HEIGHT_MM
+
+
+@examples
+def test_everything_that_is_wired_is_on_the_page(stem: str, loadout: str | None) -> None:
+    """Every channel, output, contact, shape, pin, both fingerprints, promise and worst case are there."""
+    facts = example(stem, loadout)
+    words = read(draw_sheet(facts).html).words
+    plan = facts.plan
+    named = (*plan.sticks, *plan.switches, *plan.outputs, *plan.contacts)
+    expected = [item.name for item in named] + [str(output.pin) for output in facts.robot.output.values()]
+    expected += [facts.profile_fingerprint, facts.code_fingerprint]
+    expected += [f"promised {facts.stop.promised_ms:g} ms", f"{facts.stop.worst_ms:g} ms"]
+    expected += list(facts.robot.shape)
+    for item in expected:
+        assert item in words, item
+
+
+@examples
+def test_the_page_can_be_read_by_ear(stem: str, loadout: str | None) -> None:
+    """Language, title, one h1, h2 only below it, captions, scopes, title and text for every drawing."""
+    page = read(draw_sheet(example(stem, loadout)).html)
+    tags = page.tags
+    assert ("html", "lang", "en") in page.attributes
+    assert any(page.inside("title"))
+    assert tags.count("h1") == 1
+    assert tags.index("h1") < tags.index("h2")
+    assert not {"h3", "h4", "h5", "h6"} & set(tags)
+    assert tags.count("table") == tags.count("caption") > 4
+    assert tags.count("th") == sum(name == "scope" for _, name, _ in page.attributes)
+    assert tags.count("svg") == tags.count("desc") == tags.count("figure") > 0
+    ids = [value for _, name, value in page.attributes if name == "id"]
+    assert len(ids) == len(set(ids))
+    assert {ref for _, n, v in page.attributes if n == "aria-labelledby" for ref in v.split()} == set(ids)
+
+
+def test_equal_facts_give_equal_bytes() -> None:
+    """No date, no chance: the same robot gives the same page, also when drawn anew from its file."""
+    first = draw_sheet(example("sample_carrier")).html
+    example.cache_clear()
+    assert draw_sheet(example("sample_carrier")).html == first
+    assert not re.search(r"20[2-9]\d-", first)
+
+
+def test_the_page_asks_nothing_of_anybody() -> None:
+    """No address, script, image or font from elsewhere: the page is the whole page."""
+    html = draw_sheet(example("sample_carrier")).html
+    for mark in ("http:", "https:", "src=", "href=", "url(", "@import", "<script", "<link", "<img"):
+        assert mark not in html
+
+
+@pytest.mark.parametrize("colour", [INK, QUIET, ACCENT])
+def test_text_has_contrast(colour: str) -> None:
+    """Every colour of text stands at least 4.5 to 1 on white (WCAG 2.1, 1.4.3, relative luminance)."""
+    channels = [int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5)]
+    linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in channels]
+    luminance = sum(part * light for part, light in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+    assert 1.05 / (luminance + 0.05) >= 4.5
+
+
+def with_fault(facts: SheetFacts, key: str, seen: Seen) -> SheetFacts:
+    """The facts with one fault ending otherwise."""
+    assert facts.simulated is not None
+    faults = [replace(f, seen=seen) if f.key == key else f for f in facts.simulated.faults]
+    assert any(f.key == key for f in faults)
+    return replace(facts, simulated=replace(facts.simulated, faults=tuple(faults)))
+
+
+def test_a_broken_rule_is_told_in_words_and_boxed() -> None:
+    """What is broken stands in capitals in a box, at the top and in its table, never by colour alone."""
+    page = read(draw_sheet(with_fault(example("tank_pair"), "spikes.40", Seen.BROKEN)).html)
+    boxed = page.inside("strong")
+    assert "1 BROKEN" in boxed
+    assert any(re.fullmatch(r"1 of \d+ BROKEN", words) for words in boxed)
+    assert not any(
+        "BROKEN" in words for words in read(draw_sheet(example("tank_pair")).html).inside("strong")
+    )
+
+
+def test_a_promise_that_is_not_kept_is_told() -> None:
+    """A worst case beyond the promise reads NOT KEPT."""
+    facts = example("tank_pair")
+    late = replace(facts, stop=replace(facts.stop, worst_ms=facts.stop.promised_ms + 1))
+    assert "NOT KEPT" in read(draw_sheet(late).html).words
+
+
+@pytest.mark.parametrize("outcome", [Outcome.COUNTER_EXAMPLE, Outcome.NOT_SETTLED])
+def test_an_unproven_rule_comes_first(outcome: Outcome) -> None:
+    """A rule that is not proven stands in a box before all that are, and the top counts it out."""
+    facts = example("sample_carrier")
+    assert facts.proven is not None
+    odd = RuleLine("made-up", "A rule that is made up.", outcome, None, "no time left")
+    page = read(
+        draw_sheet(replace(facts, proven=replace(facts.proven, rules=(*facts.proven.rules, odd)))).html
+    )
+    words = page.words
+    assert words.index("A rule that is made up.") < words.index("Radio gone: all outputs at zero")
+    assert f"{len(facts.proven.rules)} of {len(facts.proven.rules) + 1} proven" in words
+    assert outcome.value.upper().replace("-", " ") in page.inside("strong")
+    assert "no time left" in words
+
+
+def test_what_was_not_done_is_told() -> None:
+    """Without campaign, proof and rehearsal the page says so instead of looking complete."""
+    words = read(draw_sheet(replace(example("tank_pair"), proven=None, simulated=None)).html).words
+    for said in (
+        "not proven",
+        "not simulated",
+        "not rehearsed",
+        "proof of the rules, see",
+        "simulated faults, see",
+    ):
+        assert said in words
+
+
+def test_a_limit_that_is_exceeded_is_boxed() -> None:
+    """A mass over its class limit reads OVER in a box."""
+    facts = example("tank_pair")
+    heavy = Finding("mass", "mass", "mass", 9.0, "kg", 1.5, Verdict.OVER, "too heavy")
+    rest = tuple(finding for finding in facts.size.findings if finding.key != "mass")
+    page = read(draw_sheet(replace(facts, size=replace(facts.size, findings=(heavy, *rest)))).html)
+    assert "OVER" in page.inside("strong")
+
+
+@pytest.mark.parametrize("passed", [True, False])
+def test_the_receiver_is_told(passed: bool) -> None:
+    """What the rehearsal found stands at the top, and a step that did not pass is named."""
+    steps = () if passed else ("off while driving: failed",)
+    found = Rehearsed("tank pair", "pulses stop", passed, complete=True, not_passed=steps)
+    words = read(draw_sheet(replace(example("tank_pair"), rehearsed=found)).html).words
+    assert "pulses stop" in words
+    assert ("rehearsal passed" in words) is passed
+    assert ("NOT PASSED" in words) is not passed
+    assert ("off while driving: failed" in words) is not passed
+
+
+def test_what_firmware_cannot_see_names_the_check_that_finds_it() -> None:
+    """The number beside an unseen fault is that of the check in the box."""
+    words = read(draw_sheet(example("tank_pair")).html).words
+    number = re.search(r"Last frame repeated\s+unseen: check (\d+)", words)
+    assert number
+    listed = re.findall(r"<li><bdi>(.*?)</bdi>", draw_sheet(example("tank_pair")).html.split("<ol>")[1])
+    assert listed[int(number[1]) - 1].startswith("Transmitter off")
+
+
+def test_words_of_the_standards_keep_their_meaning() -> None:
+    """Stop category 0 takes the power at once, 1 stops under control first (IEC 60204-1, 9.2.2).
+
+    The page claims likeness only: no performance level (ISO 13849-1), no SIL (IEC 61508), no conformity.
+    """
+    cut = read(draw_sheet(example("sample_carrier")).html).words
+    ramp = read(draw_sheet(example("long_crawler")).html).words
+    assert "like stop category 0" in cut
+    assert "like stop category 1" in ramp
+    for words in (cut, ramp):
+        assert "0 takes the power from the actuators at once, 1 stops under control, then takes it" in words
+        assert "A likeness only" in words
+        assert "No PL, SIL or conformity is claimed" in words
+        assert "a simulation is no certificate" in words
+        assert "The event's rules and local codes decide" in words
+        assert "category 2" not in words
+
+
+@pytest.mark.parametrize(
+    ("outputs", "sticks", "actuators"), [(12, 6, 0), (12, 6, 2), (24, 15, 0), (24, 15, 8)]
+)
+def test_a_dense_robot_fits_and_says_what_was_cut(outputs: int, sticks: int, actuators: int) -> None:
+    """However much there is, the page fits; each list cut short says by how much and where it is whole."""
+    for seed, longest in enumerate((4, 12, 30)):
+        facts = facts_of(dense_profile(seed, outputs, sticks, actuators, longest))
+        sheet = draw_sheet(facts)
+        assert sheet.height_mm <= HEIGHT_MM
+        words = read(sheet.html).words
+        for cut in sheet.cuts:
+            assert f"{cut.what} {cut.shown} of {cut.whole}" in words
+            assert cut.where in words
+        missing = [output.name for output in facts.plan.outputs if output.name not in words]
+        told = [str(cut) for cut in sheet.cuts if cut.what == "outputs"]
+        shown = len(facts.plan.outputs) - len(missing)
+        if missing:
+            assert told == [f"outputs: {shown} of {outputs} shown, all in the profile robot.toml"]
+        else:
+            assert told == []
+
+
+def test_a_dozen_outputs_on_six_sticks_are_all_shown() -> None:
+    """A dense robot keeps its whole wiring; only what stands beside it is cut, and told."""
+    for seed in range(4):
+        facts = facts_of(dense_profile(seed, 12, 6, 2))
+        sheet = draw_sheet(facts)
+        words = read(sheet.html).words
+        for item in (*facts.plan.channels, *facts.plan.outputs, *facts.plan.contacts):
+            assert item.name in words
+        assert not {"channels", "outputs", "contacts"} & {cut.what for cut in sheet.cuts}
+
+
+@given(profiles())
+@settings(max_examples=25)
+def test_any_robot_has_a_page(tables: dict[str, object]) -> None:
+    """Every valid profile gets a page that nests and fits."""
+    sheet = draw_sheet(facts_of(parse_profile(as_text(tables), "random.toml")))
+    read(sheet.html)
+    assert sheet.height_mm <= HEIGHT_MM
+    assert sheet.size_pt >= 9
+
+
+NASTY = st.text(
+    st.one_of(st.sampled_from("<>&\"'`\\/=;!-\0\x1b\u202e\u2066א🤖\ud800 "), st.characters()), max_size=60
+)
+
+
+@given(NASTY, NASTY)
+@settings(max_examples=40)
+def test_no_text_can_leave_its_place(about: str, step: str) -> None:
+    """Markup, quotes, controls, half characters and direction marks from outside stay text, in bdi."""
+    facts = example("tank_pair")
+    robot = facts.robot.model_copy(update={"robot": facts.robot.robot.model_copy(update={"about": about})})
+    found = Rehearsed("tank pair", step, passed=True, complete=True)
+    plain = read(draw_sheet(replace(facts, rehearsed=replace(found, receiver="x"))).html)
+    html = draw_sheet(replace(facts, robot=robot, rehearsed=found, warnings=(step,))).html
+    html.encode("utf-8")
+    page = read(html)
+    assert set(page.tags) == set(plain.tags)
+    assert set(page.attributes) <= set(plain.attributes) | {a for a in page.attributes if a[0] == "col"} | {
+        a for a in page.attributes if a[1] == "d"
+    }
+    assert not re.search(r"[\x00-\x08\x0e-\x1f\x7f-\x9f\ud800-\udfff]", html)
+    marks = re.compile("[\u202a-\u202e\u2066-\u2069]")
+    assert all("bdi" in tags for tags, text in page.texts if marks.search(text))
