@@ -1,6 +1,7 @@
 """Files that are no profiles: each refused with one readable problem."""
 
 import os
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -65,13 +66,23 @@ def test_huge_files_are_refused_unread(tmp_path: Path) -> None:
     assert "is over a megabyte" in refusal(path)
 
 
-@pytest.mark.skipif(os.name == "nt" or os.geteuid() == 0, reason="root may read anything")
-def test_unreadable_file_is_refused(tmp_path: Path) -> None:
+@pytest.mark.skipif(os.name == "nt", reason="permissions are another matter there")
+def test_unreadable_file_is_refused() -> None:
     """A file without permission to read is refused with the system's reason."""
-    path = tmp_path / "x.toml"
-    path.touch(mode=0)
+    root = os.geteuid() == 0
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "x.toml"
+        path.touch(mode=0)
+        Path(folder).chmod(0o755)
+        if root:  # root may read anything, so be nobody for a moment
+            os.seteuid(65534)
+        try:
+            said = refusal(path)
+        finally:
+            if root:
+                os.seteuid(0)
 
-    assert "cannot be read: Permission denied" in refusal(path)
+    assert "cannot be read: Permission denied" in said
 
 
 def test_byte_order_mark_is_no_problem(tmp_path: Path) -> None:
