@@ -23,10 +23,12 @@ def show_counts(progress: Progress, quiet: QuietWatch, console: Console) -> None
         f"lost {counts.lost} ({counts.drop_rate:.2%}), bad {counts.bad}, {counts.noise_bytes} stray bytes"
     )
     if counts.unplugged:
-        console.say(f"unplugged {counts.unplugged} times: the log has gaps there")
+        console.say(
+            f"times unplugged: {counts.unplugged}; the log has gaps there, and rates have them counted in"
+        )
     if progress.resets:
         console.say(
-            f"the board's clock began anew {progress.resets} times; those gaps' length is not known"
+            f"times the board's clock began anew: {progress.resets}; how long it was away is not known"
         )
 
 

@@ -2,16 +2,17 @@
 
 The board's clock runs faster than the wall's: a frame says 20 ms later than the one before and is sent as
 soon as the command takes it. So minutes of a rehearsal take seconds, and no test depends on the machine's
-speed: a command that is slow holds the board up.
+speed: the board sends no frame before the command has read those before it.
 """
 
 import contextlib
+import fcntl
 import os
 import re
-import select
 import signal
 import subprocess
 import sys
+import termios
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -25,6 +26,8 @@ from tests.link.receivers import ORDER, Person
 
 ROOT = Path(__file__).parents[2]
 PAUSE_S = 0.001
+MOST_UNREAD = 64
+"""Bytes, less than two frames, that may wait in the pty."""
 CART = """
 [robot]
 name = "cart"
@@ -61,6 +64,14 @@ def driven(n: int) -> Frame:
     moves = (n * 37 % 800, n * 53 % 800) if at >= 200 else (400, 400)
     widths = (2 * (1100 + moves[0]) + n % 2, 2 * (1100 + moves[1]), 4000 if at >= 50 else 2000)
     return Frame(n & 0xFFFF, 1_000_000 + n * 20_000, widths, 0, 7400)
+
+
+def unread(far: PtyFarEnd) -> int:
+    """How many bytes the command has not read yet; none where the plug is being pulled."""
+    count = bytearray(4)
+    with contextlib.suppress(OSError):
+        fcntl.ioctl(far._slave, termios.FIONREAD, count)
+    return int.from_bytes(count, sys.byteorder)
 
 
 class FastBoard:
@@ -107,7 +118,7 @@ class FastBoard:
         n = 0
         while not self._stopped.is_set():
             far = self._far
-            if far is None or select.select([], [far._master], [], 0.05)[1]:
+            if far is None or unread(far) < MOST_UNREAD:
                 frame = self._frame_of(n)
                 n += 1
                 self.sent.append(frame)
@@ -193,6 +204,8 @@ class Bench:
     """Receiver, board and a person who reads the command's prompts and answers each once."""
 
     READING_US = 300_000
+    LOOK_UP_S = 0.2
+    """So long the board stands still before an answer, for the command to show what it has seen."""
     _PROMPT = re.compile(r"^(?P<step>\w[^:]*): (?P<text>.*?)(?:  \[(?P<answers>.*)\])?$")
 
     def __init__(self, person: Person) -> None:
@@ -213,17 +226,22 @@ class Bench:
 
     def frame(self, n: int) -> Frame:
         """Do what the newest prompt asks, and give the pulses that come of it."""
-        now_us, count = n * 20_000, len(self.prompts)
-        if count:
-            answer = self.person.act(self.prompts[count - 1], now_us)
-            if answer and self._answered < count and self.command and self._has_read(count, now_us):
-                self._answered = count
-                self.command.answer(answer)
+        now_us = n * 20_000
+        if self.prompts:
+            self._act(now_us)
         pulses = self.person.receiver.pulses(now_us, self.person.on_air())
         widths = tuple(2 * pulses.get(name, 0) for name in ORDER)
         return Frame(n & 0xFFFF, now_us & 0xFFFFFFFF, widths, 0, 7400)
 
-    def _has_read(self, count: int, now_us: int) -> bool:
+    def _act(self, now_us: int) -> None:
+        count = len(self.prompts)
+        answer = self.person.act(self.prompts[count - 1], now_us)
         if self._seen != count:
             self._seen, self._since_us = count, now_us
-        return now_us - self._since_us >= self.READING_US
+        has_read = now_us - self._since_us >= self.READING_US
+        if not (answer and has_read and self.command and self._answered < count):
+            return
+        time.sleep(self.LOOK_UP_S)
+        if len(self.prompts) == count:
+            self._answered = count
+            self.command.answer(answer)

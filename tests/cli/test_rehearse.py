@@ -13,7 +13,7 @@ import pytest
 from mixer.cli.link_guide import meant
 from mixer.link.frames import Frame
 from mixer.link.rehearse import Prompt, ReceiverKind
-from tests.cli.boards import CART, Bench, Command, FastBoard, board_at
+from tests.cli.boards import CART, Bench, Command, FastBoard, board_at, driven
 from tests.link.receivers import Person, Receiver
 
 pytestmark = pytest.mark.needs_tool("serial")
@@ -131,9 +131,10 @@ def test_a_pulled_plug_ends_it_with_the_remedy(tmp_path: Path) -> None:
 
 def test_answers_typed_ahead_are_refused(tmp_path: Path) -> None:
     """A yes that stood in the pipe before the question was on screen is no yes."""
-    bench = Bench(Person(Receiver(ReceiverKind.STOPS)))
-    with rehearsing(tmp_path, bench) as (command, _):
-        bench.command = None
+    profile = tmp_path / "cart.toml"
+    profile.write_text(CART)
+    with board_at(tmp_path / "board", lambda n: replace(driven(n), time_us=n * 100)) as board:
+        command = Command("rehearse", profile, "--port", board.path)
         for _ in range(3):
             command.answer("yes")
         command.hang_up()
@@ -145,14 +146,16 @@ def test_answers_typed_ahead_are_refused(tmp_path: Path) -> None:
 
 
 def test_frames_that_were_missing_make_a_step_unclear(tmp_path: Path) -> None:
-    """A second without frames while the transmitter is off looks like a receiver that stops; it is not."""
+    """A second without frames looks like a receiver that stops, so that step proves nothing; others do."""
     bench = Bench(Person(Receiver(ReceiverKind.STOPS)))
     late_us = 0
 
     def with_hole(n: int) -> Frame:
         nonlocal late_us
         frame = bench.frame(n)
-        if not late_us and any("rest. Watching" in prompt.text for prompt in bench.prompts):
+        if not late_us and any(
+            "rest. Switch the transmitter OFF" in prompt.text for prompt in bench.prompts
+        ):
             late_us = 1_000_000
         return replace(frame, time_us=frame.time_us + late_us)
 
