@@ -59,7 +59,7 @@ class Head:
 
 
 def _tile(tile: Tile) -> Markup:
-    value = element("strong", tile.value) if tile.bad else element("b", tile.value)
+    value = element("strong" if tile.bad else "b", foreign(tile.value))
     return element(
         "div", element("dt", tile.about), element("dd", value, " ", element("span", foreign(tile.words)))
     )

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from mixer.plant.finding import Finding, Verdict
 from mixer.profile import parse_profile
 from mixer.sheet import Outcome, Rehearsed, RuleLine, Seen, SheetFacts, draw_sheet
+from mixer.sheet.markup import element
 from mixer.sheet.style import ACCENT, HEIGHT_MM, INK, QUIET
 from tests.profile.random_profiles import as_text, profiles
 from tests.sheet.pages import EXAMPLES, dense_profile, example, facts_of, read
@@ -229,9 +230,27 @@ def test_any_robot_has_a_page(tables: dict[str, object]) -> None:
     assert sheet.size_pt >= 9
 
 
-NASTY = st.text(
-    st.one_of(st.sampled_from("<>&\"'`\\/=;!-\0\x1b\u202e\u2066א🤖\ud800 "), st.characters()), max_size=60
+MARKUP = (
+    "<b>",
+    "</bdi>",
+    "</li></ul>",
+    "<script>x()</script>",
+    '"><i class="',
+    "&lt;",
+    "<!--",
+    "-->",
+    "</style>",
 )
+LETTERS = st.one_of(st.sampled_from("<>&\"'`=;\0\x1b\u202e\u2066א🤖\ud800 "), st.characters())
+NASTY = st.lists(st.one_of(st.sampled_from(MARKUP), LETTERS), max_size=30).map("".join)
+
+
+def test_markup_in_a_text_is_read_back_as_text() -> None:
+    """What was written in the profile is what a reader sees, letter by letter."""
+    for said in (*MARKUP, "a < b & c > d, \"e\", 'f'", "&amp;amp;", "שלום 🤖"):
+        page = read(draw_sheet(replace(example("tank_pair"), warnings=(said,))).html)
+        assert said in page.inside("li")
+        assert read(element("p", title=said).text).attributes == [("p", "title", said)]
 
 
 @given(NASTY, NASTY)
