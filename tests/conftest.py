@@ -23,6 +23,7 @@ TOOLS = {
     "z3": "the solver: pip install z3-solver",
     "serial": "pyserial: pip install pyserial",
     "matplotlib": "matplotlib: pip install matplotlib",
+    "sdl2": "pysdl2: pip install pysdl2 pysdl2-dll",
 }
 """What to install for each name that `needs_tool` is given: programs, or importable packages."""
 

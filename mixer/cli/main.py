@@ -25,6 +25,7 @@ COMMANDS = {
     "size": "speeds, push, currents, charge, heat, lift and mass, each against its limit",
     "record": "write what the receiver really sends into a log, live from the board",
     "rehearse": "the guided receiver test: what this receiver does when its transmitter goes off",
+    "sheet": "print one page for the event: wiring, fail-safe, proofs, physics, checks to sign",
     "new": "write a starter profile with comments",
 }
 """Every command with its one-line help; `mixer.cli.NAME` implements it."""

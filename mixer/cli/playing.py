@@ -11,17 +11,6 @@ from mixer.runs.replay import LogReplay, Played
 from mixer.runs.start_state import read_start_state, start_state_path
 
 
-def unused_names(profile: Profile, loadout: str | None) -> set[str]:
-    """Channels and contacts the profile describes and this loadout leaves out of its plan."""
-    described: set[str] = set()
-    for name in (None, *profile.loadouts):
-        robot = profile.robot(name)
-        described.update(robot.stick, robot.switch, robot.contact)
-    plan = profile.plan(loadout)
-    used = {channel.name for channel in plan.channels} | {contact.name for contact in plan.contacts}
-    return described - used
-
-
 def log_replay(args: argparse.Namespace, profile: Profile, loadout: str | None) -> LogReplay:
     """The command line's log through one loadout of a profile, in the engine it names."""
     return LogReplay(
@@ -29,7 +18,7 @@ def log_replay(args: argparse.Namespace, profile: Profile, loadout: str | None) 
         args.log,
         engine=getattr(args, "engine", None) or DEFAULT_ENGINE,
         mapping=parse_mapping(args.map),
-        unused=unused_names(profile, loadout),
+        unused=profile.unused(loadout),
     )
 
 

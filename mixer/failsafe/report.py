@@ -99,7 +99,7 @@ def stop_words(plan: Plan) -> str:
     """What a stop does, in the words of IEC 60204-1 9.2.2, used by likeness only."""
     if plan.guard.ramps:
         return f"like stop category 1: outputs ramp to zero within {stop_ms(plan)} ms, then drive is off"
-    return "like stop category 0: drive is taken from every output at once"
+    return "like stop category 0: every output is told zero at once"
 
 
 def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:

@@ -75,6 +75,7 @@ class Plant:
         self.robot = robot
         self.layout = layout_of(robot)
         self._heated = heated_outputs(robot)
+        self._compiled: tuple[Robot, float, StepFunction] | None = None
         self.reset(charge)
 
     def reset(self, charge: float = 1.0) -> None:
@@ -102,12 +103,20 @@ class Plant:
     def run_duties(self, duties: Sequence[float], seconds: float) -> None:
         """`run` with duties from -1 to 1."""
         parts = max(1, -int(-seconds // LONGEST_STEP_S))
-        function = step_function(self.robot, seconds / parts, arrays=False)
+        function = self._step(seconds / parts)
         for _ in range(parts):
             result = function(self.state, duties)
             self.state = result[: len(self.state)]
         self.seen = result[len(self.state) :]
         self.seconds += seconds
+
+    def _step(self, seconds: float) -> StepFunction:
+        # Kept at hand, because looking it up hashes the whole robot: a third of a step's time.
+        robot, length, function = self._compiled or (None, 0.0, None)
+        if function is None or robot is not self.robot or length != seconds:
+            function = step_function(self.robot, seconds, arrays=False)
+            self._compiled = self.robot, seconds, function
+        return function
 
     def value(self, name: str) -> float:
         """A state or an observation by its name in the layout."""

@@ -68,6 +68,16 @@ class Profile:
         robot = self.robot(loadout)
         return robot.guard.stop_within_ms or soonest_stop_ms(robot)
 
+    def unused(self, loadout: str | None = None) -> frozenset[str]:
+        """Channels and contacts the profile describes and this loadout leaves out of its plan."""
+        described: set[str] = set()
+        for name in (None, *self.loadouts):
+            robot = self.robot(name)
+            described.update(robot.stick, robot.switch, robot.contact)
+        plan = self.plan(loadout)
+        channels = {channel.name for channel in plan.channels}
+        return frozenset(described - channels - {contact.name for contact in plan.contacts})
+
     def _variant(self, loadout: str | None) -> _Variant:
         if loadout in self._variants:
             return self._variants[loadout]

@@ -123,7 +123,9 @@ def _edges(plan: Plan, rng: random.Random, ticks: int) -> Iterator[Row]:
     for switch in plan.switches:
         for edge in switch.edges_us:
             edges[switch.channel].update((edge - switch.hysteresis_us, edge + switch.hysteresis_us))
-    beside = [sorted({min(max(0, edge + step), 65535) for edge in each for step in (-1, 0, 1)}) for each in edges]
+    beside = [
+        sorted({min(max(0, edge + step), 65535) for edge in each for step in (-1, 0, 1)}) for each in edges
+    ]
     readings = tuple(1 - contact.closed_reads for contact in plan.contacts)
     for _ in range(ticks):
         yield (*(rng.choice(each) for each in beside), *readings)

@@ -48,9 +48,7 @@ def campaign(profile: Profile, engine: str, scenarios: int) -> None:
     most = max(item.ru_maxrss for item in usage) / 1024
     ticks = result.scenarios * result.seconds * 1000 / request.plan.tick_ms
     ratio = wall / ticks / bare_tick(profile)
-    say(
-        f"  {engine:7} {result.scenarios} scenarios of {result.seconds:g} s: {wall:.1f} s, {most:.0f} MB"
-    )
+    say(f"  {engine:7} {result.scenarios} scenarios of {result.seconds:g} s: {wall:.1f} s, {most:.0f} MB")
     say(f"          {wall / ticks * 1e6:.3f} µs a lane and tick = {ratio:.1f} bare ticks")
 
 

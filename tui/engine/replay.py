@@ -169,17 +169,8 @@ class Replay:
 def read_inputs(path: Path, profile: Profile, loadout: str | None) -> Numbers:
     """(ticks, inputs): the whole log at the plan's tick. Raises LogError."""
     plan = profile.plan(loadout)
-    log = open_log(path, plan, unused=unused_names(profile, loadout))
+    log = open_log(path, plan, unused=profile.unused(loadout))
     return np.concatenate([chunk.inputs for chunk in feed(log.rows(), plan)])
-
-
-def unused_names(profile: Profile, loadout: str | None) -> set[str]:
-    """Channels and contacts that the profile describes and this loadout leaves out of its plan."""
-    described: set[str] = set()
-    for name in (None, *profile.loadouts):
-        robot = profile.robot(name)
-        described.update(robot.stick, robot.switch, robot.contact)
-    return described - set(_wires(profile.plan(loadout)))
 
 
 def _wires(plan: Plan) -> tuple[str, ...]:

@@ -1,7 +1,6 @@
 """A game controller as a source."""
 
 import ctypes
-import importlib.util
 import sys
 import warnings
 from collections.abc import Mapping
@@ -64,7 +63,7 @@ def test_without_the_package_there_is_none(bench: Bench, monkeypatch: pytest.Mon
     assert pad_source(bench.session.sticks) is None
 
 
-@pytest.mark.skipif(importlib.util.find_spec("sdl2") is None, reason="needs pysdl2: pip install pysdl2-dll")
+@pytest.mark.needs_tool("sdl2")
 def test_a_virtual_controller_is_read() -> None:
     """The library's own virtual joystick: its axes come through, up and right positive."""
     with warnings.catch_warnings():
