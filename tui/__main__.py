@@ -1,0 +1,47 @@
+"""`python -m tui [PROFILE] [--log LOG] [--port PORT] [--loadout NAME]`: the bench in this terminal."""
+
+import argparse
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+from mixer.errors import StickwrightError
+from tui.app import BenchApp
+from tui.engine.pad import pad_source
+from tui.engine.session import Session, open_session
+from tui.example import example_profile
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Open the session, then the screen; bad input ends before the screen opens, with code 2."""
+    parser = argparse.ArgumentParser(prog="python -m tui", description="The bench in this terminal.")
+    parser.add_argument("profile", type=Path, nargs="?", help="the robot's profile; default: an example")
+    parser.add_argument("--log", type=Path, help="a recorded log to replay")
+    parser.add_argument("--port", help="the serial port of a pulse reader")
+    parser.add_argument("--loadout", help="a loadout of the profile")
+    args = parser.parse_args(arguments)
+    try:
+        where = args.profile or example_profile()
+        session = _opened(where, args)
+    except StickwrightError as error:
+        sys.stderr.write(f"error: {error}\n")
+        return 2
+    app = BenchApp(session, where, example=args.profile is None)
+    app.run()
+    return app.return_code or 0
+
+
+def _opened(where: Path, args: argparse.Namespace) -> Session:
+    now = time.monotonic()
+    session = open_session(where, now_s=now, loadout=args.loadout, stopwatch=time.perf_counter)
+    session.pad = pad_source(session.sticks)
+    if args.log is not None:
+        session.open_log(args.log)
+    if args.port is not None:
+        session.open_link(args.port)
+    return session
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

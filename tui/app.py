@@ -1,0 +1,135 @@
+"""The bench as a terminal program: themes, first questions, and leaving without losing anything."""
+
+import asyncio
+import gc
+import os
+import signal
+import time
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import ClassVar
+
+from textual.app import App, SystemCommand
+from textual.screen import Screen
+
+from tui.engine.session import Session
+from tui.screens.bench import BenchScreen
+from tui.screens.bench_keys import BENCH_COMMANDS
+from tui.screens.dialogs import Ask
+from tui.state import Bench
+from tui.styles.palette import Palette
+from tui.styles.themes import name_for, themes
+
+FRAMES_PER_S = 30.0
+SETTLED_S = 1.0
+"""After this long what was made at the start will live to the end, and need not be looked through again."""
+FIRST = (
+    "Wheels off the ground, weapon locked.\n\n"
+    "A pulse reader is connected: what you see follows the real receiver. The bench itself moves no motor, "
+    "but a robot that is powered beside it obeys the same sticks. A simulation is no certificate; the event's "
+    "rules decide."
+)
+EXAMPLE = (
+    "This is an example robot, {name}, since no profile was named.\n\n"
+    "Try first: press 1 to switch the arm switch on and wait for the gate to open. Drag in the left pad, or "
+    "press w. Watch the way from the receiver on the left to the motors on the right.\n\n"
+    "Then: t and the arrow keys change a value while it drives; b breaks things; e explains a motor; F1 "
+    "explains the panel you are in.\n\nYour own robot: stickwright new my_robot.toml"
+)
+
+
+class BenchApp(App[None]):
+    """The running program. Time comes from `clock`; `frames_per_s` 0 leaves painting to the caller."""
+
+    TITLE = "bench"
+    ALLOW_SELECT = False
+    CSS_PATH: ClassVar[list[Path]] = [Path(__file__).parent / "styles" / "bench.tcss"]
+
+    def __init__(
+        self,
+        session: Session,
+        where: Path,
+        *,
+        clock: Callable[[], float] = time.monotonic,
+        frames_per_s: float = FRAMES_PER_S,
+        example: bool = False,
+    ) -> None:
+        super().__init__()
+        self.bench = Bench(session, session.snapshot(), clock, where)
+        self._frames_per_s = frames_per_s
+        self._example = example
+        self._dark = True
+        for theme in themes():
+            self.register_theme(theme)
+        self._choose_theme()
+
+    def on_mount(self) -> None:
+        """Signals, the bench, and what has to be asked first."""
+        loop = asyncio.get_running_loop()
+        for number in (signal.SIGTERM, signal.SIGHUP):
+            loop.add_signal_handler(number, lambda code=128 + number: self.exit(return_code=code))
+        self.push_screen(BenchScreen(self.bench, self._palette(), self._frames_per_s))
+        self._ask_first()
+        if self._frames_per_s:
+            self.set_timer(SETTLED_S, _settle_memory)
+
+    def on_unmount(self) -> None:
+        """End links and recordings; unsaved edits stay in the recovery file."""
+        self.bench.session.close()
+
+    def on_app_blur(self) -> None:
+        """Nobody looks: sticks to neutral."""
+        self.bench.session.sticks.centre()
+
+    def change_theme(self) -> None:
+        """Light or dark."""
+        self._dark = not self._dark
+        self._choose_theme()
+        self.bench_screen.use_palette(self._palette())
+
+    @property
+    def bench_screen(self) -> BenchScreen:
+        """The bench, whatever stands before it."""
+        return next(screen for screen in self.screen_stack if isinstance(screen, BenchScreen))
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Every command of the bench by name, for the palette."""
+        del screen
+        for command in BENCH_COMMANDS:
+            if not command.name.startswith("nudge_"):
+                title = f"{command.help} ({command.key})"
+                yield SystemCommand(title, command.name, lambda c=command: self.bench_screen.run_command(c))
+
+    def _choose_theme(self) -> None:
+        colours = 1 << 24 if os.environ.get("COLORTERM", "") in ("truecolor", "24bit") else 256
+        self.theme = name_for(dark=self._dark, colours=colours)
+
+    def _palette(self) -> Palette:
+        return Palette(self.current_theme.variables)
+
+    def _ask_first(self) -> None:
+        session = self.bench.session
+        if self._example:
+            words = EXAMPLE.format(name=self.bench.snapshot.robot)
+            self.push_screen(Ask("welcome to the bench", words, (("go", "let me try"),)))
+        if session.link is not None:
+            self.push_screen(Ask("caution", FIRST, (("yes", "yes, wheels up and weapon locked"),)))
+        found = session.tuning.recovered()
+        if found is not None:
+            choices = (("take", "take them over"), ("leave", "give them up"), ("later", "decide later"))
+            edits = "\n".join(f"{change.key}: {change.was} -> {change.now}" for change in found.changes[:8])
+            also = "\n\nThe profile's file has been written since." if found.file_changed else ""
+            words = f"{len(found.changes)} values differ from the file:\n\n{edits}{also}"
+            self.push_screen(Ask("unsaved edits of an earlier run", words, choices), self._settle_recovered)
+
+    def _settle_recovered(self, answer: str | None) -> None:
+        if answer in ("take", "leave"):
+            self.bench.session.tuning.settle_recovered(take=answer == "take")
+            self.bench.say("earlier edits taken over" if answer == "take" else "earlier edits given up")
+
+
+def _settle_memory() -> None:
+    """Keep the collector from pausing the picture over what will live to the end anyway."""
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(2000, 20, 100_000)

@@ -1,0 +1,37 @@
+"""Travel with its end stops, and shares of something with a mark that must not be passed."""
+
+from tui.drawing.bars import eighths, level
+from tui.drawing.rows import Run
+
+
+def travel(share: float, width: int, *, in_closed: bool | None, out_closed: bool | None) -> list[Run]:
+    """A screw from in (left) to out (right) between its stops; None where no stop is seen."""
+    inner = max(width - 2, 1)
+    place = round(min(max(share, 0.0), 1.0) * (inner * 8 - 8))
+    nut = eighths(inner, [(place, "rod"), (place + 8, "live")], "track")
+    return [stop(in_closed, left=True), *nut, stop(out_closed, left=False)]
+
+
+def stop(closed: bool | None, *, left: bool) -> Run:
+    """One end: ``◆`` closed, ``◇`` open, a bracket where no switch is seen."""
+    if closed is None:
+        return ("[" if left else "]"), "dim"
+    return ("◆", "warn!") if closed else ("◇", "dim")
+
+
+def limit_gauge(value: float, limit: float, width: int) -> list[Run]:
+    """How near `value` is to its limit; from 85 % on it warns, past it it is bad."""
+    share = value / limit if limit else 0.0
+    return level(share, width, "bad" if share >= 1 else "warn" if share >= 0.85 else "calm")
+
+
+def grade(share: float) -> tuple[str, str]:
+    """Glyph and style for a share of a limit."""
+    if share >= 1:
+        return "✕", "bad!"
+    return ("▲", "warn!") if share >= 0.85 else ("·", "dim")
+
+
+def charge_gauge(share: float, width: int) -> list[Run]:
+    """What is left in the battery."""
+    return level(share, width, "bad" if share < 0.1 else "warn" if share < 0.25 else "calm")

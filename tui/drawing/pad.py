@@ -1,0 +1,41 @@
+"""A stick pad seen from above: the knob, the way back to neutral, and how far it can go."""
+
+from math import cos, pi, sin
+
+from tui.drawing.canvas import Canvas
+from tui.drawing.rows import Row
+
+INKS = ("text", "faint", "line", "plus", "live!")
+_GRID, _EDGE, _WAY, _KNOB = 1, 2, 3, 4
+
+
+def stick_pad(x: float, y: float, width: int, height: int) -> list[Row]:
+    """`x` to the right and `y` up, each -1 to 1."""
+    canvas = Canvas(width, height, INKS)
+    across, down = (canvas.width * 2 - 1) / 2, (canvas.height * 4 - 1) / 2
+    _corners(canvas)
+    canvas.stroke((across, 2), (across, 2 * down - 2), _GRID, 4)
+    canvas.stroke((2, down), (2 * across - 2, down), _GRID, 4)
+    for part in range(24):
+        turn = part * pi / 12
+        canvas.dot(across + cos(turn) * across * 0.5, down + sin(turn) * down * 0.5, _GRID)
+    knob = across + x * (across - 2), down - y * (down - 2)
+    canvas.stroke((across, down), knob, _WAY)
+    canvas.disc(*knob, 2.3, _KNOB)
+    return canvas.rows()
+
+
+def pad_value(column: float, line: float, width: int, height: int) -> tuple[float, float]:
+    """Which (x, y) a place in a pad's cells means, limited to the pad."""
+    x = (column / max(width, 1)) * 2 - 1
+    y = 1 - (line / max(height, 1)) * 2
+    return tuple(min(max(value * 1.08, -1.0), 1.0) for value in (x, y))  # type: ignore[return-value]
+
+
+def _corners(canvas: Canvas) -> None:
+    """Brackets at the corners, so that the pad has an edge without a box."""
+    right, low = canvas.width * 2 - 1, canvas.height * 4 - 1
+    for x, way in ((0, 1), (right, -1)):
+        for y, fall in ((0, 1), (low, -1)):
+            canvas.stroke((x, y), (x + 5 * way, y), _EDGE)
+            canvas.stroke((x, y), (x, y + 5 * fall), _EDGE)

@@ -1,0 +1,94 @@
+"""Rows of styled text, and laying pieces of text into them.
+
+Every character drawn on the bench is one cell wide; names from profiles are plain ASCII by their schema,
+and what comes from elsewhere goes through `plain`.
+"""
+
+from collections.abc import Iterable, Sequence
+
+Run = tuple[str, str]
+"""Text and the name of its style."""
+Row = tuple[Run, ...]
+Piece = tuple[int, str, str]
+"""Column, text, style name."""
+
+GROUND = "text"
+"""The style of what nothing is drawn on."""
+
+
+def plain(text: str) -> str:
+    """Text that takes exactly one cell a character: what could not is shown as ``?``."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(letter if letter.isprintable() and ord(letter) < 0x3000 else "?" for letter in text)
+
+
+def fit(text: str, width: int) -> str:
+    """Text cut to a width, with an ellipsis where something is missing."""
+    if len(text) <= width:
+        return text
+    return text[: width - 1] + "…" if width > 0 else ""
+
+
+def row_of(width: int, pieces: Iterable[Piece], ground: str = GROUND) -> Row:
+    """Lay pieces into one row, left to right; a piece that overlaps an earlier one is cut at its left."""
+    runs: list[Run] = []
+    at = 0
+    for column, text, style in pieces:
+        if column > at:
+            if column >= width:
+                break
+            runs.append((" " * (column - at), ground))
+            at = column
+        elif column < at:
+            text = text[at - column :]
+        text = text[: width - at]
+        if text:
+            runs.append((text, style))
+            at += len(text)
+    if at < width:
+        runs.append((" " * (width - at), ground))
+    return tuple(runs)
+
+
+def row_with(width: int, pieces: Iterable[Piece], strip: tuple[int, Sequence[Run]]) -> Row:
+    """Like `row_of`, with a ready-made strip of runs (a bar, say) laid in at a column."""
+    column, runs = strip
+    inner: list[Piece] = []
+    at = column
+    for text, style in runs:
+        inner.append((at, text, style))
+        at += len(text)
+    return row_of(width, sorted([*pieces, *inner], key=lambda piece: piece[0]))
+
+
+def blank(width: int, ground: str = GROUND) -> Row:
+    """An empty row."""
+    return ((" " * width, ground),) if width else ()
+
+
+def beside(*blocks: Sequence[Row]) -> list[Row]:
+    """Blocks of equal height set side by side."""
+    return [tuple(run for part in parts for run in part) for parts in zip(*blocks, strict=True)]
+
+
+def sized(rows: Sequence[Row], width: int, height: int) -> list[Row]:
+    """Exactly `height` rows: cut, or filled up with empty ones."""
+    return [*rows[:height], *(blank(width) for _ in range(height - len(rows)))]
+
+
+def text_of(rows: Iterable[Row]) -> list[str]:
+    """The bare characters, for tests and logs."""
+    return ["".join(text for text, _ in row) for row in rows]
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Words broken into lines of at most a width; a word longer than that is cut."""
+    lines = [""]
+    for word in text.split():
+        word = fit(word, width)
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
+            lines.append(word)
+        else:
+            lines[-1] = f"{lines[-1]} {word}".strip()
+    return lines

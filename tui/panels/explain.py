@@ -1,0 +1,70 @@
+"""The chain of numbers of one output at this instant, from its pulses to its wire."""
+
+from typing import ClassVar
+
+from tui.commands import Command
+from tui.drawing.bars import swing
+from tui.drawing.rows import Row, blank, fit, plain, row_of, row_with, wrapped
+from tui.panels.base import Panel
+from tui.state import percent, share
+
+BARE = ("pulse", "wire")
+"""Stages whose value is no share of full."""
+
+
+def _move(by: int):  # noqa: ANN202
+    def run(panel: "ExplainPanel") -> None:
+        panel.bench.look_at(panel.bench.looking.output + by)
+        panel.bench.looking.lit = True
+
+    return run
+
+
+class ExplainPanel(Panel):
+    """Why is this motor told this?"""
+
+    title: ClassVar[str] = "explain"
+    letter: ClassVar[str] = "e"
+    every: ClassVar[int] = 3
+    help: ClassVar[str] = """\
+One output followed through the firmware at this very instant, stage by stage: every number is a signal of
+the last tick. Pulses of its sticks come first, the wire comes last.
+
+↑ and ↓ choose the output; space holds time, so that the numbers can be read; esc closes."""
+    commands: ClassVar[tuple[Command, ...]] = (
+        Command(("up",), "output_before", "before", "explain the output before", _move(-1)),
+        Command(("down",), "output_after", "next", "explain the next output", _move(1)),
+        Command(("escape",), "close", "close", "close", lambda panel: panel.screen.open_drawer("")),
+    )
+
+    def note(self) -> str:
+        """Which output."""
+        output = self.bench.output
+        return output.name if output is not None else ""
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """A row a stage; two where the words need it and there is room."""
+        output = self.bench.output
+        if output is None:
+            return [row_of(width, [(2, "no outputs", "dim")])]
+        steps = list(self.bench.session.explain(output.name))
+        roomy = height >= 2 * len(steps)
+        rows: list[Row] = []
+        for step in steps:
+            rows.append(self._step(step.stage, step.value, "" if roomy else step.text, width))
+            if roomy:
+                words = wrapped(plain(step.text), max(width - 15, 8))
+                rows.append(row_of(width, [(13, fit(" ".join(words), width - 14), "dim")]))
+        return rows or [blank(width)]
+
+    def _step(self, stage: str, value: int, text: str, width: int) -> Row:
+        pieces = [(1, fit(stage, 10), "head"), (width - 9, self._number(stage, value), "text")]
+        if text:
+            return row_of(width, [pieces[0], (13, fit(plain(text), width - 24), "dim"), pieces[1]])
+        bar = max((width - 24) // 2 * 2, 2)
+        if stage in BARE:
+            return row_of(width, [pieces[0], (13, "·" * bar, "faint"), pieces[1]])
+        return row_with(width, pieces, (13, swing(share(value), bar)))
+
+    def _number(self, stage: str, value: int) -> str:
+        return f"{value:6d}  " if stage in BARE else f"{percent(value).rjust(6)} %"

@@ -1,0 +1,98 @@
+"""Break things: every fault of the catalogue, in and out by key or click."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from tui.commands import Command
+from tui.drawing.rows import Row, fit, plain, row_of, wrapped
+from tui.panels.base import Panel
+
+
+def _move(by: int):  # noqa: ANN202
+    def run(panel: "FaultsPanel") -> None:
+        panel.at = min(max(panel.at + by, 0), max(len(panel.bench.session.faults.choices) - 1, 0))
+
+    return run
+
+
+def _toggle(panel: "FaultsPanel") -> None:
+    choices = panel.bench.session.faults.choices
+    if choices:
+        panel.bench.attempt(lambda: panel.bench.session.faults.toggle(choices[panel.at].key))
+
+
+class FaultsPanel(Panel):
+    """A list of what can go wrong."""
+
+    title: ClassVar[str] = "break things"
+    letter: ClassVar[str] = "k"
+    every: ClassVar[int] = 3
+    help: ClassVar[str] = """\
+Everything that goes wrong on real robots, put between the receiver and the firmware while it runs.
+enter or a click breaks it, again mends it; 0 mends everything.
+
+What is marked "unseen" no firmware can notice from pulses alone; the lines at the bottom say what helps.
+The diary's first line watches whether every rule still holds."""
+    commands: ClassVar[tuple[Command, ...]] = (
+        Command(("up",), "before", "up", "the fault above", _move(-1)),
+        Command(("down",), "next", "down", "the fault below", _move(1)),
+        Command(("pageup",), "page_up", "", "ten up", _move(-10), 0),
+        Command(("pagedown",), "page_down", "", "ten down", _move(10), 0),
+        Command(("enter",), "toggle", "break/mend", "break or mend it", _toggle),
+        Command(("0",), "mend", "mend all", "mend everything", lambda panel: panel.bench.session.faults.clear_all()),
+        Command(("escape",), "close", "close", "close", lambda panel: panel.screen.open_drawer("")),
+    )
+
+    def on_mount(self) -> None:
+        """At the first."""
+        self.at = 0
+        self._top = 0
+
+    def note(self) -> str:
+        """How many are on."""
+        return f"{len(self.bench.snapshot.faults)} on"
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """The list around the cursor, and words about the fault there."""
+        choices = self.bench.session.faults.choices
+        if not choices:
+            return [row_of(width, [(2, "nothing can be broken here", "dim")])]
+        self.at = min(self.at, len(choices) - 1)
+        words = self._words(choices[self.at], width)
+        room = max(height - len(words) - 1, 1)
+        self._top = min(max(self._top, self.at - room + 1), self.at)
+        active = self.bench.session.faults.active
+        rows = [
+            self._line(choices, number, active, width)
+            for number in range(self._top, min(self._top + room, len(choices)))
+        ]
+        rows += [row_of(width, [])] * (room - len(rows))
+        return [*rows, row_of(width, [(1, "─" * (width - 2), "faint")]), *words]
+
+    def on_click(self, event) -> None:  # noqa: ANN001
+        """Choose, and break or mend."""
+        number = self._top + event.y - 1
+        if 0 <= number < len(self.bench.session.faults.choices) and event.y >= 1:
+            self.at = number
+            _toggle(self)
+            self.screen.paint_all()
+
+    def _line(self, choices: Sequence, number: int, active: Sequence[str], width: int) -> Row:
+        choice = choices[number]
+        on, here = choice.key in active, number == self.at
+        ground = "/plate" if here else ""
+        first = number == 0 or choices[number - 1].group != choice.group or number == self._top
+        pieces = [
+            (1, "▲ on" if on else "·", f"warn{ground}!" if on else f"dim{ground}"),
+            (6, choice.group if first else "", f"dim{ground}"),
+            (17, fit(plain(choice.words), width - 18), f"{'warn' if on else 'head' if here else 'text'}{ground}"),
+        ]
+        return row_of(width, pieces, f"text{ground}")
+
+    def _words(self, choice, width: int) -> list[Row]:  # noqa: ANN001
+        said = plain(choice.words)
+        lines = [(line, "text") for line in wrapped(said, width - 3)]
+        if choice.unseen:
+            lines += [("unseen: no firmware can notice this from its pulses", "warn")]
+        lines += [(line, "dim") for line in wrapped(plain(choice.advice), width - 3)]
+        return [row_of(width, [(2, fit(line, width - 3), style)]) for line, style in lines[:6]]

@@ -1,0 +1,67 @@
+"""The end of the way: the robot on the floor."""
+
+from typing import ClassVar
+
+from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, heading_degrees, scale_for
+from tui.drawing.rows import Row, blank, row_of, wrapped
+from tui.engine.snapshot import PhysicsView
+from tui.panels.base import Panel
+
+
+class FloorPanel(Panel):
+    """The robot from above, with what its wheels push and where it has been."""
+
+    title: ClassVar[str] = "floor"
+    letter: ClassVar[str] = "f"
+    every: ClassVar[int] = 2
+    help: ClassVar[str] = """\
+The robot from above. Its nose is bright; arrows beside the wheels are the push of the tyres, blue the way
+the wheel points, amber against it. A wheel drawn in yellow slips. The line is where it has been.
+
+It needs motor, battery, chassis and wheel data in the profile. P powers the robot up anew at the start."""
+
+    def on_mount(self) -> None:
+        """No view yet: it is made when the size is known."""
+        self._view = View(0.0, 0.0, 0.0)
+
+    def note(self) -> str:
+        """The distance between the dots."""
+        return f"dots {grid_step(self._view.scale):g} m" if self._view.scale and self.bench.snapshot.physics else ""
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """The picture, a line of numbers below it."""
+        physics = self.bench.snapshot.physics
+        if physics is None:
+            return empty_floor(width, height)
+        tyres = tyres_of(physics)
+        pose = Pose(physics.x_m, physics.y_m, physics.heading_rad)
+        scale = scale_for(tyres, width, height - 1)
+        self._view = View(self._view.x, self._view.y, scale).follow(pose, width, height - 1)
+        rows = floor_view(pose, tyres, self.bench.snapshot.trail, self._view, width, height - 1)
+        slipping = sum(wheel.slipping for wheel in physics.wheels)
+        pieces = [(1, f"{physics.speed_mps:+.2f} m/s", "text")]
+        if width >= 30:
+            pieces.append((12, f"{heading_degrees(physics.heading_rad)}°", "dim"))
+        if width >= 40:
+            pieces.append((18, f"turn {physics.turn_radps:+.1f} rad/s", "dim"))
+        if slipping:
+            words = f"▲ {slipping} slip"
+            pieces.append((width - len(words) - 1, words, "warn!"))
+        return [*rows, row_of(width, pieces)]
+
+
+def tyres_of(physics: PhysicsView) -> list[Tyre]:
+    """Wheels as the drawing wants them; pushes as shares of the strongest, 5 N at least."""
+    most = max([5.0, *(abs(wheel.force_n) for wheel in physics.wheels)])
+    return [
+        Tyre(wheel.x_m, wheel.y_m, wheel.angle_rad, wheel.radius_m, wheel.force_n / most, wheel.slipping)
+        for wheel in physics.wheels
+    ]
+
+
+def empty_floor(width: int, height: int) -> list[Row]:
+    """What to add to see a robot here."""
+    words = "no floor yet: give the profile [motor], [battery], [chassis] and [wheel] data"
+    lines = wrapped(words, max(width - 4, 8))
+    top = [blank(width) for _ in range(max(height // 2 - 1, 0))]
+    return [*top, *(row_of(width, [(2, line, "dim")]) for line in lines)]

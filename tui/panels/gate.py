@@ -1,0 +1,39 @@
+"""The fourth stage: the guard, as a gate in the stream."""
+
+from typing import ClassVar
+
+from tui.drawing.gate import Flow, gate
+from tui.drawing.rows import Row
+from tui.panels.river import StagePanel
+from tui.state import share
+
+CELLS_A_SECOND = 10.0
+
+
+class GatePanel(StagePanel):
+    """Whether outputs follow the sticks, and why not."""
+
+    title: ClassVar[str] = "guard"
+    letter: ClassVar[str] = "u"
+    help: ClassVar[str] = """\
+The guard decides whether outputs follow the sticks.
+
+○ searching   no signal yet since power-up
+◐ resting     signal, but not armed: the plate says what is missing, the bar is the arming time
+● live        the gate is open, every output follows
+■ stopped     the signal is lost; all outputs go to zero
+✕ faulted     a fault is latched; it stays until disarmed
+
+Try: 1 moves the first switch. With an arm switch: off, sticks at neutral, then on."""
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """The gate in its present state."""
+        view = self.bench.snapshot
+        flows = [
+            Flow(line, share(output.blended), share(output.command))
+            for output, line in zip(view.outputs, self.outputs(height).lines, strict=True)
+            if line >= 0
+        ]
+        guard = view.guard
+        phase = int(view.time_s * CELLS_A_SECOND)
+        return gate(guard.state, guard.why, guard.arming, flows, width, height, phase)

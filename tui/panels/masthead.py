@@ -1,0 +1,72 @@
+"""The top row: which robot, in which state, from which source, and what is wrong."""
+
+from typing import ClassVar
+
+from tui.drawing.gate import FACES
+from tui.drawing.rows import Piece, Row, fit, plain, row_of
+from tui.engine.snapshot import Snapshot
+from tui.panels.base import Panel
+
+SOURCES = {"hand": "hand sticks", "replay": "replay", "link": "serial link", "pad": "game controller"}
+LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕"}
+
+
+class MastheadPanel(Panel, can_focus=False):
+    """One row that is always there."""
+
+    headed: ClassVar[bool] = False
+
+    def draw(self, width: int, _height: int) -> list[Row]:
+        """Robot and state at the left, alarms and clock at the right."""
+        view = self.bench.snapshot
+        left = self._left(view, width)
+        right = self._right(view, width)
+        taken = sum(len(text) for text, _ in left) + 1
+        while right and taken + sum(len(text) for text, _ in right) > width:
+            right.pop(0)
+        at = width - sum(len(text) for text, _ in right)
+        pieces: list[Piece] = []
+        for start, runs in ((0, left), (at, right)):
+            for text, style in runs:
+                pieces.append((start, text, style))
+                start += len(text)
+        return [row_of(width, pieces, "text/page")]
+
+    def _left(self, view: Snapshot, width: int) -> list[tuple[str, str]]:
+        glyph, style = FACES.get(view.guard.state, ("?", "warn!"))
+        name = plain(view.robot) + (f" ({view.loadout})" if view.loadout else "")
+        runs = [
+            (" ◣◥ ", "accent/page!"),
+            (fit(name, 20 if width < 110 else 40), "head/page!"),
+            (f"  {glyph} {view.guard.state} ", f"{style.rstrip('!')}/page!"),
+        ]
+        if view.flipped:
+            runs.append((" ⇅ upside down ", "warn/page!"))
+        return runs
+
+    def _right(self, view: Snapshot, width: int) -> list[tuple[str, str]]:
+        """The least needed first: it is the first to go where there is no room."""
+        runs: list[tuple[str, str]] = []
+        tuning, moving, link = view.tuning, view.transport, view.link
+        if width >= 130:
+            runs.append((f"{1000 / view.tick_ms:.0f} ticks/s  ", "dim/page"))
+        runs.append((f"{SOURCES.get(moving.mode, moving.mode)}  ", "dim/page"))
+        if link.state != "none":
+            bad = link.state in ("lost", "unreadable", "quiet")
+            runs.append((f"{LINKS.get(link.state, '·')} link {link.state}  ", "bad/page!" if bad else "ok/page"))
+        if moving.recording:
+            runs.append(("◉ recording  ", "bad/page!"))
+        edits = f"✎ {tuning.changed} unsaved" if not tuning.saved else "saved"
+        runs.append((f"{tuning.side} {edits}  ", "warn/page!" if not tuning.saved else "dim/page"))
+        if view.faults:
+            runs.append((f"▲ {len(view.faults)} broken on purpose  " if width > 110 else f"▲ {len(view.faults)} fault  ", "warn/page!"))
+        broken = [rule for rule in view.rules if rule.now]
+        if view.rules:
+            runs.append(("✕ rule broken  " if broken else "✕ rule was broken  ", "bad/page!"))
+        if not moving.playing:
+            runs.append(("‖ paused  ", "warn/page!"))
+        elif moving.speed != 1:
+            runs.append((f"×{moving.speed:g}  ", "text/page"))
+        minutes, seconds = divmod(view.time_s, 60)
+        runs.append((f"{int(minutes):02d}:{seconds:05.2f} ", "head/page"))
+        return runs

@@ -1,0 +1,121 @@
+"""The last stage before the floor: what every motor is told, and what holds it back."""
+
+from collections.abc import Iterator, Mapping
+from typing import ClassVar
+
+from tui.commands import Command
+from tui.drawing.bars import swing
+from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
+from tui.engine.snapshot import OutputView
+from tui.panels.river import StagePanel, name_style, names_width
+from tui.state import percent, share
+
+GLYPHS: Mapping[str, str] = {
+    "over-range": "▲", "limit": "┬", "guard": "■", "interlock": "┤", "pause": "‖", "slew": "╱",
+}  # fmt: skip
+"""One glyph for each thing that can hold an output back."""
+SHORT: Mapping[str, str] = {"over-range": "over", "interlock": "stop"}
+
+
+def _move(by: int):  # noqa: ANN202
+    def run(panel: "MotorsPanel") -> None:
+        panel.bench.look_at(panel.bench.looking.output + by)
+        panel.bench.looking.lit = True
+        panel.keep_in_sight()
+
+    return run
+
+
+def _unlight(panel: "MotorsPanel") -> None:
+    panel.bench.looking.lit = not panel.bench.looking.lit
+
+
+class MotorsPanel(StagePanel):
+    """Commands, wire values, what holds back, amperes and heat."""
+
+    title: ClassVar[str] = "motors"
+    letter: ClassVar[str] = "o"
+    help: ClassVar[str] = """\
+What every motor is told, in per cent of full; the pale part of the bar is where the mix wants it.
+
+What may hold an output back:
+▲ over-range   the group's policy took something        ┬ limit   its own limit
+■ guard        the gate is shut                         ┤ stop    an end stop blocks this direction
+‖ pause        it rests before it reverses              ╱ slew    it is on its way
+
+The wire value is what the board puts out: a pulse in µs or a duty count. Amperes and winding heat show
+where the profile has motor data. Up and down choose an output; enter explains it stage by stage."""
+    commands: ClassVar[tuple[Command, ...]] = (
+        Command(("up",), "output_before", "up", "look at the output above", _move(-1)),
+        Command(("down",), "output_after", "down", "look at the output below", _move(1)),
+        Command(("enter",), "explain_here", "explain", "explain this output", lambda panel: panel.screen.open_drawer("explain")),
+        Command(("escape",), "light", "all", "light one way or all", _unlight),
+    )
+
+    def end(self) -> str:
+        """The rail goes on to the floor."""
+        return "▶"
+
+    def note(self) -> str:
+        """Where not all fit, what is out of sight."""
+        placed = self.outputs(max(self.size.height - 1, 1))
+        return f"↑{placed.above} ↓{placed.below}" if placed.above or placed.below else ""
+
+    def keep_in_sight(self) -> None:
+        """Scroll so that the output looked at shows."""
+        looking, height = self.bench.looking, self.size.height - 1
+        looking.first = min(max(looking.first, looking.output - height + 1), looking.output)
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """A row for each output, with a second one of details where there is room."""
+        view = self.bench.snapshot
+        placed = self.outputs(height)
+        rows = [blank(width) for _ in range(height)]
+        named = "mixed" not in self.screen.places
+        names = names_width([output.name for output in view.outputs], 11) + 1 if named else 0
+        for number, (output, line) in enumerate(zip(view.outputs, placed.lines, strict=True)):
+            if line < 0:
+                continue
+            rows[line] = self._line(output, number, width, names, tight=placed.pitch == 1)
+            if placed.pitch > 1 and line + 1 < height:
+                rows[line + 1] = row_of(width, self._detail(output, number, width))
+        return rows
+
+    def _line(self, output: OutputView, number: int, width: int, names: int, *, tight: bool) -> Row:
+        pieces: list[Piece] = []
+        if names:
+            pieces.append((1, fit(output.name, names - 1), name_style(self.bench, number)))
+        room = width - names - 2
+        tail = 6 + (9 if room >= 34 else 0)
+        words = 8 if tight and room >= 20 + tail - 6 else 2 if tight else 0
+        bar = max((room - tail - words) // 2 * 2, 2)
+        at = 1 + names + bar
+        pieces.append((at, percent(output.command).rjust(5), "text" if output.command else "dim"))
+        at += 6
+        if tail > 6:
+            pieces.append((at, f"{output.wire:5d} {'µs' if output.unit == 'µs' else 'dc'}", "dim"))
+            at += 9
+        if words and output.held:
+            glyph, word, style = held_of(output)
+            pieces.append((at, glyph if words < 8 else fit(f"{glyph} {word}", 8), style))
+        towards = share(output.blended)
+        return row_with(width, pieces, (1 + names, swing(share(output.command), bar, towards=towards)))
+
+    def _detail(self, output: OutputView, number: int, width: int) -> Iterator[Piece]:
+        at = 1
+        physics = self.bench.snapshot.physics
+        if physics is not None and width >= 24:
+            heat = physics.winding_c[number] if number < len(physics.winding_c) else None
+            words = f"{physics.output_a[number]:5.1f} A" + (f" {heat:3.0f} °C" if heat is not None and width >= 30 else "")
+            yield at, words, "dim"
+            at += len(words) + 2
+        if output.held:
+            glyph, _, style = held_of(output)
+            yield at, fit(f"{glyph} {output.held[-1].words}", width - at - 1), style.rstrip("!")
+
+
+def held_of(output: OutputView) -> tuple[str, str, str]:
+    """Glyph, word and style of what holds an output back last."""
+    kind = output.held[-1].kind
+    style = "bad!" if kind == "guard" else "dim" if kind in ("slew", "pause") else "warn!"
+    return GLYPHS.get(kind, "·"), SHORT.get(kind, kind), style

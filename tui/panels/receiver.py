@@ -1,0 +1,138 @@
+"""The first stage: what comes from the receiver, and what scaling and shaping make of it."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from tui.drawing.bars import swing
+from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
+from tui.engine.snapshot import ChannelView, SourceView, SwitchView
+from tui.panels.river import Spread, StagePanel, names_width, spread
+from tui.state import percent, share
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One row: a source of the mix, or a switch that is not mixed."""
+
+    name: str
+    channel: ChannelView
+    source: SourceView | None
+    switch: SwitchView | None
+
+
+class ReceiverPanel(StagePanel):
+    """Pulses, their age, and the shaped command of every stick and switch."""
+
+    title: ClassVar[str] = "receiver ❯ shaped"
+    letter: ClassVar[str] = "r"
+    help: ClassVar[str] = """\
+One row for each stick and switch.
+
+· The number is the pulse in µs: 1000 to 2000 around 1500 is usual.
+· ● fresh: a good pulse came within one and a half frames. ◐ gap: it is late and bridged with the last
+  good one; the age in ms counts up. ○ lost: it stayed away for lost_after_ms.
+· The bar is the command after deadband, expo and rate, in per cent of full; the pale part beside it is
+  what shaping took off the stick.
+· A switch shows its positions; the one it is in stands in brackets. Click it, or press its number.
+
+Try: move a stick a little and see the deadband swallow it."""
+
+    def entries(self) -> tuple[Entry, ...]:
+        """Sources first, in the mix's order."""
+        view = self.bench.snapshot
+        wires = {channel.name: channel for channel in view.channels}
+        switches = {switch.name: switch for switch in view.switches}
+        mixed = tuple(
+            Entry(source.name, wires[source.channel], source, switches.get(source.name))
+            for source in view.sources
+        )
+        known = {entry.name for entry in mixed}
+        rest = tuple(
+            Entry(switch.name, wires[switch.channel], None, switch)
+            for switch in view.switches
+            if switch.name not in known
+        )
+        return mixed + rest
+
+    def placed(self, height: int) -> Spread:
+        """Where each entry's row is."""
+        return spread(len(self.entries()), height)
+
+    def note(self) -> str:
+        """How many wires."""
+        return f"{len(self.bench.snapshot.channels)} channels"
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """All entries, as roomy as fits."""
+        entries = self.entries()
+        placed = self.placed(height)
+        rows = [blank(width) for _ in range(height)]
+        names = names_width([entry.name for entry in entries], 8 if width < 32 else 12)
+        for entry, line in zip(entries, placed.lines, strict=True):
+            if line < 0:
+                continue
+            rows[line] = self._line(entry, width, names)
+            if placed.pitch > 1 and line + 1 < height:
+                rows[line + 1] = row_of(width, self._detail(entry, width, names))
+        return rows
+
+    def on_click(self, event) -> None:  # noqa: ANN001
+        """A click on a switch moves it on; on a stick, its response is shown."""
+        entries = self.entries()
+        placed = self.placed(self.size.height - 1)
+        for entry, line in zip(entries, placed.lines, strict=True):
+            if 0 <= line <= event.y - 1 < line + placed.pitch:
+                if entry.switch is not None:
+                    self.screen.cycle_switch(entry.switch.name)
+                else:
+                    self.bench.looking.stick = entry.name
+                self.screen.paint_all()
+
+    def _line(self, entry: Entry, width: int, names: int) -> Row:
+        glyph, _, style = freshness(entry.channel)
+        pieces: list[Piece] = [
+            (1, glyph, style),
+            (3, fit(entry.name, names), "head!" if entry.name == self.bench.looking.stick else "text"),
+            (4 + names, f"{entry.channel.pulse_us:4d}", "dim" if entry.channel.good else "warn!"),
+        ]
+        at = 9 + names
+        if entry.source is None or entry.switch is not None:
+            assert entry.switch is not None
+            return row_of(width, [*pieces, *positions(entry.switch, at, width - at - 1)])
+        bar = max((width - at - 6) // 2 * 2, 2)
+        shaped = entry.source.shaped
+        pieces.append((at + bar, percent(shaped).rjust(5), "text" if shaped else "dim"))
+        return row_with(width, pieces, (at, swing(share(shaped), bar, towards=share(entry.source.scaled))))
+
+    def _detail(self, entry: Entry, width: int, names: int) -> Iterator[Piece]:
+        channel = entry.channel
+        _, word, style = freshness(channel)
+        yield 3, f"{word} {channel.age_ms} ms"[: names + 6], style.rstrip("!") if word != "fresh" else "dim"
+        at = 9 + names
+        if not channel.good and channel.arrived_us:
+            yield at, fit(f"{channel.arrived_us} µs is not valid", width - at - 1), "warn"
+        elif entry.source is not None and entry.switch is None:
+            scaled = f"stick {percent(entry.source.scaled).strip()} %"
+            yield at, fit(f"{scaled} ❯ {entry.source.shape or 'unshaped'}", width - at - 1), "dim"
+        elif entry.switch is not None and entry.switch.arms:
+            yield at, fit("arm switch", width - at - 1), "dim"
+
+
+def freshness(channel: ChannelView) -> tuple[str, str, str]:
+    """Glyph, word and style for how young a channel's pulse is."""
+    if channel.lost:
+        return "○", "lost", "bad!"
+    return ("◐", "gap", "warn!") if channel.missing else ("●", "fresh", "ok")
+
+
+def positions(switch: SwitchView, at: int, room: int) -> Iterator[Piece]:
+    """A switch's positions in a row, the present one in brackets; short of room, only that one."""
+    long = " ".join(f" {name} " for name in switch.positions)
+    if len(long) > room:
+        yield at, fit(f"[{switch.positions[switch.position]}] {switch.position + 1}/{len(switch.positions)}", room), "plus!"
+        return
+    for number, name in enumerate(switch.positions):
+        here = number == switch.position
+        yield at, f"[{name}]" if here else f" {name} ", "plus!" if here else "dim"
+        at += len(name) + 3

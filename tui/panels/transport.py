@@ -1,0 +1,98 @@
+"""The transport of a replayed log: where we are, its events, speed."""
+
+from typing import ClassVar
+
+from tui.commands import Command
+from tui.drawing.rows import Piece, Row, fit, plain, row_of
+from tui.panels.base import Panel
+
+
+def _seek(by: float):  # noqa: ANN202
+    def run(panel: "TransportPanel") -> None:
+        replay = panel.bench.session.replay
+        if replay is not None:
+            replay.seek(min(max(panel.bench.snapshot.transport.position_s + by, 0.0), replay.length_s))
+
+    return run
+
+
+class TransportPanel(Panel):
+    """A bar over the log's time, to click and drag."""
+
+    title: ClassVar[str] = "replay"
+    letter: ClassVar[str] = "y"
+    headed: ClassVar[bool] = False
+    help: ClassVar[str] = """\
+A recorded log drives the robot. space plays and holds; . and , go one tick on and back; ← and → five
+seconds, with shift half a second; < and > change the speed, 0.1 to 20 times; n and N jump to the next and
+the last event. Click or drag on the bar to go anywhere. ♦ marks events: a guard that changed, a loss, a veto.
+M gives the sticks back to the hands."""
+    commands: ClassVar[tuple[Command, ...]] = (
+        Command(("left",), "back", "back 5 s", "five seconds back", _seek(-5)),
+        Command(("right",), "on", "on 5 s", "five seconds on", _seek(5)),
+        Command(("shift+left",), "back_little", "", "half a second back", _seek(-0.5), 0),
+        Command(("shift+right",), "on_little", "", "half a second on", _seek(0.5), 0),
+        Command(("home",), "start", "start", "to the start", _seek(-1e9)),
+        Command(("end",), "end", "", "to the end", _seek(1e9), 0),
+    )
+
+    def on_mount(self) -> None:
+        """Nobody drags."""
+        self._dragging = False
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """One row, or two with the log's name."""
+        moving = self.bench.snapshot.transport
+        state = "▶ plays" if moving.playing and not moving.ended else "■ ended" if moving.ended else "‖ held"
+        head = f" {state} ×{moving.speed:g} "
+        tail = f" {moving.position_s:.2f} of {moving.length_s:.2f} s "
+        bar = self._bar(width)
+        done = round(bar * moving.position_s / moving.length_s) if moving.length_s else 0
+        line = ["━" if place < done else "─" for place in range(bar)]
+        marks = self._marks(bar, moving.length_s)
+        pieces: list[Piece] = [(0, f"{'▸' if self.has_focus else ' '}{head}"[:16].ljust(16), "accent!" if self.has_focus else "head!")]
+        for place in range(bar):
+            if place in marks:
+                pieces.append((16 + place, "♦", "warn!"))
+            else:
+                pieces.append((16 + place, line[place], "plus" if place < done else "faint"))
+        if bar:
+            place = min(done, bar - 1)
+            pieces[1 + place] = (16 + place, "█", "live!")
+        pieces.append((16 + bar, tail.rjust(width - 16 - bar), "text"))
+        rows = [row_of(width, pieces)]
+        if height > 1:
+            words = f"{plain(moving.log)}   {len(self.bench.session.replay.events_s) if self.bench.session.replay else 0} events"
+            rows.append(row_of(width, [(16, fit(words, width - 17), "dim")]))
+        return rows
+
+    def on_mouse_down(self, event) -> None:  # noqa: ANN001
+        """Go there."""
+        self._dragging = True
+        self.capture_mouse()
+        self._go(event.x)
+
+    def on_mouse_move(self, event) -> None:  # noqa: ANN001
+        """Scrub."""
+        if self._dragging:
+            self._go(event.x)
+
+    def on_mouse_up(self) -> None:
+        """Let go."""
+        self._dragging = False
+        self.release_mouse()
+
+    def _bar(self, width: int) -> int:
+        return max(width - 16 - 22, 4)
+
+    def _go(self, column: int) -> None:
+        replay = self.bench.session.replay
+        if replay is not None:
+            share = (column - 16) / max(self._bar(self.size.width) - 1, 1)
+            replay.seek(min(max(share, 0.0), 1.0) * replay.length_s)
+
+    def _marks(self, bar: int, length_s: float) -> set[int]:
+        replay = self.bench.session.replay
+        if replay is None or not length_s:
+            return set()
+        return {min(int(bar * at / length_s), bar - 1) for at in replay.events_s}

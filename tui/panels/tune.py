@@ -1,0 +1,175 @@
+"""Tune: every value of the profile that can be turned while the robot drives."""
+
+from typing import ClassVar
+
+from textual import events
+
+from tui.commands import Command
+from tui.drawing.bars import level
+from tui.drawing.rows import Row, fit, plain, row_of, row_with, wrapped
+from tui.panels.base import Panel
+from tui.panels.tuning_keys import TUNE_COMMANDS, typed_value, written
+
+LIST_WORDS = 4
+"""Rows below the list: range, file value, help."""
+
+
+class TunePanel(Panel):
+    """A list of knobs by section, a slider for the one looked at, and what it means."""
+
+    title: ClassVar[str] = "tune"
+    letter: ClassVar[str] = "t"
+    every: ClassVar[int] = 2
+    help: ClassVar[str] = """\
+Every value that can be turned while the robot drives. ↑ and ↓ choose, ← and → change it by one step (with
+shift by ten), typing a number and enter sets it. The next tick runs with it.
+
+✎ marks what differs from the file. u takes an edit back, U makes it again, both without end. x changes over
+between two tunings A and B, X makes the other one equal to this one; backspace puts the file's value back.
+^s saves to the profile: comments and order are kept and the old file stays beside it as a backup. Edits that
+are not saved are kept in a recovery file from the moment they are made."""
+    commands: ClassVar[tuple[Command, ...]] = TUNE_COMMANDS
+
+    def on_mount(self) -> None:
+        """At the first value."""
+        self.at = 0
+        self.typed = ""
+        self.said = ""
+        self.only_changed = False
+        self._top = 0
+
+    @property
+    def shown(self) -> list:
+        """The knobs in the list."""
+        tuning = self.bench.session.tuning
+        if not self.only_changed:
+            return list(tuning.knobs)
+        changed = {change.key for change in tuning.changes()}
+        return [knob for knob in tuning.knobs if knob.key in changed]
+
+    @property
+    def knob(self):  # noqa: ANN201
+        """The one looked at; None where there is none."""
+        shown = self.shown
+        return shown[min(self.at, len(shown) - 1)] if shown else None
+
+    def move(self, by: int) -> None:
+        """Look at another value."""
+        self.at = min(max(self.at + by, 0), max(len(self.shown) - 1, 0))
+        self.typed = self.said = ""
+        self._follow()
+
+    def set_to(self, value: object, *, drag: bool = False) -> None:
+        """Change the value looked at; what is wrong with it is shown instead of done."""
+        knob = self.knob
+        if knob is not None:
+            self.said = self.bench.session.tuning.set(knob.key, value, drag=drag)
+            self.typed = ""
+
+    def take_key(self, event: events.Key) -> bool:
+        """Digits typed for a value; whether the key was one of them."""
+        letter = event.character or ""
+        if letter in "0123456789.+-" and letter and (self.typed or letter not in "+"):
+            self.typed += letter
+        elif event.key == "backspace" and self.typed:
+            self.typed = self.typed[:-1]
+        elif event.key == "enter" and self.typed:
+            knob = self.knob
+            if knob is not None:
+                value = typed_value(knob, self.typed)
+                self.said, self.typed = ("not a number", "") if value is None else ("", self.typed)
+                if value is not None:
+                    self.set_to(value)
+        elif event.key == "escape" and self.typed:
+            self.typed = ""
+        else:
+            return False
+        return True
+
+    def note(self) -> str:
+        """Side and number of changes."""
+        view = self.bench.snapshot.tuning
+        return f"{view.side} · {view.changed} changed · undo {view.undo}"
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """The list around the cursor, and the value looked at in full."""
+        shown = self.shown
+        if not shown:
+            return [row_of(width, [(2, "nothing differs from the file" if self.only_changed else "nothing to turn", "dim")])]
+        self.at = min(self.at, len(shown) - 1)
+        foot = self._foot(width)
+        room = max(height - len(foot), 1)
+        self._top = min(max(self._top, self.at - room + 1), self.at)
+        tuning = self.bench.session.tuning
+        changed = {change.key for change in tuning.changes()}
+        rows = []
+        for number in range(self._top, min(self._top + room, len(shown))):
+            fresh = number == self._top or shown[number - 1].group != shown[number].group
+            rows.append(self._line(shown[number], number == self.at, fresh, shown[number].key in changed, width))
+        return [*rows, *([row_of(width, [])] * (room - len(rows))), *foot]
+
+    def on_click(self, event: events.Click) -> None:
+        """Choose; on the slider, set."""
+        shown = self.shown
+        number = self._top + event.y - 1
+        if event.y >= 1 and number < len(shown) and event.y - 1 < self.size.height - 1 - len(self._foot(self.size.width)):
+            self.at, self.typed, self.said = number, "", ""
+            self._follow()
+        self.screen.paint_all()
+
+    def _follow(self) -> None:
+        """The response shows the stick or shape that is tuned."""
+        knob = self.knob
+        if knob is None:
+            return
+        kind, _, name = knob.group.partition(".")
+        for stick in self.bench.sticks:
+            if (kind == "stick" and stick.name == name) or (kind == "shape" and stick.shape == name):
+                self.bench.looking.stick = stick.name
+                return
+
+    def _line(self, knob, here: bool, fresh: bool, changed: bool, width: int) -> Row:  # noqa: ANN001
+        ground = "/plate" if here else ""
+        value = self.bench.session.tuning.value(knob.key)
+        said = f"{self.typed}▏" if here and self.typed else written(value)
+        group = fit(knob.group, 18) if fresh else ""
+        pieces = [
+            (1, "✎" if changed else "▸" if here else " ", f"warn{ground}!" if changed else f"accent{ground}"),
+            (3, group, f"dim{ground}"),
+            (22, fit(knob.label, max(width - 36, 6)), f"{'head' if here else 'text'}{ground}{'!' if here else ''}"),
+        ]
+        words = f"{said} {knob.unit}".rstrip() if knob.unit else said
+        pieces.append((width - 1 - len(words), words, f"{'live' if here else 'text'}{ground}"))
+        return row_of(width, pieces, f"text{ground}")
+
+    def _foot(self, width: int) -> list[Row]:
+        knob = self.knob
+        if knob is None:
+            return []
+        tuning = self.bench.session.tuning
+        value = tuning.value(knob.key)
+        rows = [row_of(width, [(1, "─" * (width - 2), "faint")])]
+        if knob.choices:
+            rows.append(row_of(width, [(2, fit("  ".join(f"[{c}]" if c == value else c for c in knob.choices), width - 3), "text")]))
+        elif knob.kind == "flag":
+            rows.append(row_of(width, [(2, "[yes]  no" if value else "yes  [no]", "text")]))
+        else:
+            rows.append(self._slider(knob, value, width))
+        filed = f"file {written(tuning.file_value(knob.key))}   range {knob.low:g} to {knob.high:g} {knob.unit}".rstrip()
+        if knob.choices or knob.kind == "flag":
+            filed = f"file {written(tuning.file_value(knob.key))}"
+        rows.append(row_of(width, [(2, fit(filed, width - 3), "dim")]))
+        said = self.said or self.bench.snapshot.tuning.refused
+        words = [(line, "bad") for line in wrapped(f"✕ {plain(said)}", width - 3)] if said else []
+        words += [(line, "dim") for line in wrapped(plain(knob.help), width - 3)]
+        rows += [row_of(width, [(2, line, style)]) for line, style in words[:LIST_WORDS]]
+        return rows
+
+    def _slider(self, knob, value: object, width: int) -> Row:  # noqa: ANN001
+        number = float(value) if isinstance(value, int | float) else knob.low
+        span = (knob.reach - knob.low) or 1.0
+        ends = f"{knob.low:g}", f"{knob.reach:g}"
+        at = 3 + len(ends[0])
+        bar = max(width - at - len(ends[1]) - 4, 4)
+        pieces = [(2, ends[0], "dim"), (at + bar + 1, ends[1], "dim")]
+        return row_with(width, pieces, (at, level((number - knob.low) / span, bar, "live")))

@@ -1,0 +1,43 @@
+"""The second stage: the mix, drawn as threads from sources to outputs."""
+
+from typing import ClassVar
+
+from tui.drawing.rows import Row
+from tui.drawing.threads import Thread, weave
+from tui.panels.receiver import ReceiverPanel
+from tui.panels.river import StagePanel
+from tui.state import share
+
+DOTS_A_SECOND = 14.0
+
+
+class WeavePanel(StagePanel):
+    """Which stick feeds which output, how much, and which way now."""
+
+    title: ClassVar[str] = "mix"
+    letter: ClassVar[str] = "m"
+    help: ClassVar[str] = """\
+The mix as threads: one from each stick (left) to each output it feeds (right).
+
+· Blue adds forward, amber adds reverse; a pale thread carries nothing now. A thick one carries more than
+  45 per cent, the gaps wander the way the signal goes.
+· With an output chosen (click it, or the arrow keys in the motors) only its own threads stay bright.
+
+Change a weight with t (tune), section output.NAME, value mix STICK."""
+
+    def draw(self, width: int, height: int) -> list[Row]:
+        """All threads."""
+        view = self.bench.snapshot
+        receiver = self.screen.query_one(ReceiverPanel)
+        starts = receiver.placed(height).lines
+        ends = self.outputs(height).lines
+        looking = self.bench.looking
+        threads = []
+        for number, (output, end) in enumerate(zip(view.outputs, ends, strict=True)):
+            for source, start in zip(view.sources, starts, strict=False):
+                weight = self.bench.weight(output.name, source.name)
+                if weight and start >= 0 and end >= 0:
+                    own = looking.lit and number == looking.output
+                    carried = share(source.command) * weight
+                    threads.append(Thread(start + 0.5, end + 0.5, carried, own, looking.lit and not own))
+        return weave(threads, width, height, view.time_s * DOTS_A_SECOND % 12)

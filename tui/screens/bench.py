@@ -1,0 +1,194 @@
+"""The bench: all panels in their places, painted at a fixed rate from the newest snapshot.
+
+Time comes from a clock handed in. A timer calls `paint_frame`: the session catches up with the clock, then
+every panel whose turn it is draws itself. Keys find their command first in the panel that has the focus,
+then in the bench's own table.
+"""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.screen import Screen
+
+from tui.commands import Command
+from tui.layout import Places, arrange, pages_of, size_of
+from tui.panels.base import Panel
+from tui.panels.body import BodyPanel
+from tui.panels.curve import CurvePanel
+from tui.panels.diary import DiaryPanel
+from tui.panels.explain import ExplainPanel
+from tui.panels.faults import FaultsPanel
+from tui.panels.floor import FloorPanel
+from tui.panels.gate import GatePanel
+from tui.panels.hands import HandsPanel
+from tui.panels.keys import KeysPanel
+from tui.panels.masthead import MastheadPanel
+from tui.panels.mixed import MixedPanel
+from tui.panels.motors import MotorsPanel
+from tui.panels.receiver import ReceiverPanel
+from tui.panels.transport import TransportPanel
+from tui.panels.tune import TunePanel
+from tui.panels.weave import WeavePanel
+from tui.screens.bench_keys import BENCH_COMMANDS
+from tui.screens.help import help_page
+from tui.state import Bench
+from tui.styles.palette import Palette
+
+PANELS: tuple[type[Panel], ...] = (
+    MastheadPanel, ReceiverPanel, WeavePanel, MixedPanel, GatePanel, MotorsPanel, FloorPanel, HandsPanel,
+    CurvePanel, BodyPanel, DiaryPanel, TunePanel, FaultsPanel, ExplainPanel, TransportPanel, KeysPanel,
+)  # fmt: skip
+"""In the order in which tab walks over them."""
+
+
+class BenchScreen(Screen[None]):
+    """One robot on the bench."""
+
+    AUTO_FOCUS = "#hands"
+    ENABLE_COMMAND_PALETTE: ClassVar[bool] = True
+
+    def __init__(self, bench: Bench, palette: Palette, frames_per_s: float) -> None:
+        super().__init__()
+        self.bench = bench
+        self.places: Places = {}
+        self.frame = 0
+        self._palette = palette
+        self._frames_per_s = frames_per_s
+
+    def compose(self) -> ComposeResult:
+        """All panels; `arrange` decides which are seen."""
+        yield from (panel(self.bench, self._palette) for panel in PANELS)
+
+    def on_mount(self) -> None:
+        """Put everything in its place and begin."""
+        self.settle()
+        if self._frames_per_s:
+            self.set_interval(1 / self._frames_per_s, self.paint_frame)
+
+    def on_resize(self) -> None:
+        """Places anew."""
+        self.settle()
+
+    @property
+    def panels(self) -> dict[str, Panel]:
+        """Every panel by its name."""
+        return {panel.id or "": panel for panel in self.query(Panel)}
+
+    def settle(self) -> None:
+        """Show the panels of this size, page and drawer, in their places."""
+        looking = self.bench.looking
+        replaying = self.bench.snapshot.transport.mode == "replay"
+        width, height = self.size
+        if not width or not height:
+            return
+        self.places = arrange(width, height, looking.page, looking.drawer, replaying=replaying)
+        for name, panel in self.panels.items():
+            place = self.places.get(name)
+            panel.display = place is not None
+            if place is not None:
+                panel.styles.offset = (place.x, place.y)
+                panel.styles.width, panel.styles.height = place.width, place.height
+        if self.focused is None or not self.focused.display:
+            first = looking.drawer or ("hands" if "hands" in self.places else "receiver")
+            self.panels[first].focus()
+
+    def paint_frame(self) -> None:
+        """One picture: the session catches up, then panels paint in turn."""
+        bench = self.bench
+        before = bench.snapshot
+        bench.snapshot = bench.session.advance(bench.clock())
+        self.frame += 1
+        if before.transport.mode != bench.snapshot.transport.mode:
+            self.settle()
+        changed = before.revision != bench.snapshot.revision
+        for number, (name, panel) in enumerate(self.panels.items()):
+            turn = (self.frame + number) % panel.every == 0
+            if name in self.places and turn and (changed or name in ("masthead", "keys")):
+                panel.paint()
+
+    def paint_all(self) -> None:
+        """Show at once what was just done."""
+        self.bench.snapshot = self.bench.session.snapshot()
+        for name, panel in self.panels.items():
+            if name in self.places:
+                panel.paint()
+
+    def use_palette(self, palette: Palette) -> None:
+        """Other colours from now on."""
+        for panel in self.panels.values():
+            panel.use_palette(palette)
+
+    def commands_now(self) -> Sequence[Command]:
+        """What keys do now, the focused panel's first."""
+        panel = self.focused
+        own = panel.commands if isinstance(panel, Panel) else ()
+        taken = {key for command in own for key in command.keys}
+        return [*own, *(command for command in BENCH_COMMANDS if not taken.intersection(command.keys))]
+
+    def run_command(self, command: Command) -> None:
+        """Do it, for the panel that has it in its table or for the bench."""
+        panel = self.focused
+        own = isinstance(panel, Panel) and command in panel.commands
+        self.bench.attempt(lambda: command.run(panel if own else self))
+        self.paint_all()
+
+    def on_key(self, event: events.Key) -> None:
+        """Jumping, typing, then commands."""
+        if self._jumps(event) or self._types(event):
+            event.stop()
+            self.paint_all()
+            return
+        command = next((found for found in self.commands_now() if event.key in found.keys), None)
+        if command is not None:
+            event.stop()
+            event.prevent_default()
+            self.run_command(command)
+
+    def _jumps(self, event: events.Key) -> bool:
+        looking = self.bench.looking
+        if not looking.jumping:
+            return False
+        looking.jumping = False
+        target = next((panel for panel in self.panels.values() if panel.letter == event.key), None)
+        if target is not None:
+            self._show(target)
+        return True
+
+    def _types(self, event: events.Key) -> bool:
+        return isinstance(self.focused, TunePanel) and self.focused.take_key(event)
+
+    def _show(self, panel: Panel) -> None:
+        """Bring a panel into sight, leafing or opening its drawer, and focus it."""
+        name, looking = panel.id or "", self.bench.looking
+        if name in ("tune", "faults", "explain"):
+            self.open_drawer(name)
+            return
+        if name not in self.places:
+            looking.drawer = ""
+            for page in range(pages_of(size_of(*self.size))):
+                looking.page = page
+                self.settle()
+                if name in self.places:
+                    break
+        if name in self.places:
+            panel.focus()
+
+    def open_drawer(self, name: str) -> None:
+        """Open a drawer and focus it; empty closes."""
+        self.bench.looking.drawer = name
+        self.settle()
+        target = name or ("hands" if "hands" in self.places else "receiver")
+        self.panels[target].focus()
+        self.paint_all()
+
+    def cycle_switch(self, name: str) -> None:
+        """Move a switch on by hand."""
+        self.bench.attempt(lambda: self.bench.session.sticks.cycle(name))
+        self.paint_all()
+
+    def show_help(self) -> None:
+        """The focused panel's help, its keys and the bench's."""
+        panel = self.focused if isinstance(self.focused, Panel) else self.panels["hands"]
+        self.app.push_screen(help_page(panel, BENCH_COMMANDS))

@@ -1,0 +1,248 @@
+"""The keys of the whole bench, in one table."""
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tui.commands import Command
+from tui.layout import pages_of, size_of
+from tui.screens.dialogs import Ask, AskText
+
+if TYPE_CHECKING:
+    from tui.screens.bench import BenchScreen
+
+NUDGE, LITTLE = 0.1, 0.01
+PADS = (("a", "d", "s", "w"), ("j", "l", "k", "i"))
+"""Keys of the first two pads: left, right, down, up."""
+SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
+
+Work = Callable[["BenchScreen"], object]
+
+
+def _nudge(pad: int, upright: bool, by: float) -> Work:
+    def run(screen: "BenchScreen") -> None:
+        pads = screen.bench.pads()
+        name = pads[pad][1 if upright else 0] if pad < len(pads) else ""
+        if name:
+            screen.bench.session.sticks.nudge(name, by)
+
+    return run
+
+
+def _pad_commands() -> list[Command]:
+    found = []
+    for pad, keys in enumerate(PADS):
+        for place, key in enumerate(keys):
+            upright, sign = place >= 2, -1 if place % 2 == 0 else 1
+            words = f"pad {pad + 1}: {('left', 'right', 'down', 'up')[place]} by 10 %, with shift by 1 %"
+            run = _nudge(pad, upright, sign * NUDGE)
+            found.append(Command((key,), f"nudge_{key}", "", words, run, 0))
+            little = _nudge(pad, upright, sign * LITTLE)
+            found.append(Command((key.upper(),), f"nudge_{key}_little", "", words, little, 0))
+    return found
+
+
+def _switch(number: int) -> Work:
+    def run(screen: "BenchScreen") -> None:
+        switches = screen.bench.snapshot.switches
+        if number < len(switches):
+            screen.cycle_switch(switches[number].name)
+
+    return run
+
+
+def _chosen(by: float) -> Work:
+    return lambda screen: screen.bench.session.sticks.nudge(screen.bench.stick, by)
+
+
+def _stick(by: int) -> Work:
+    def run(screen: "BenchScreen") -> None:
+        names = [stick.name for stick in screen.bench.sticks]
+        if names:
+            screen.bench.looking.stick = names[(names.index(screen.bench.stick) + by) % len(names)]
+
+    return run
+
+
+def _hold(screen: "BenchScreen") -> None:
+    session = screen.bench.session
+    (session.pause if screen.bench.snapshot.transport.playing else session.resume)()
+
+
+def _one_tick(screen: "BenchScreen") -> None:
+    screen.bench.session.pause()
+    screen.bench.session.step(1)
+
+
+def _one_tick_back(screen: "BenchScreen") -> None:
+    replay = screen.bench.session.replay
+    if replay is not None:
+        screen.bench.session.pause()
+        replay.seek(replay.position_s - screen.bench.snapshot.tick_ms / 1000)
+
+
+def _event(forward: bool) -> Work:
+    def run(screen: "BenchScreen") -> None:
+        replay = screen.bench.session.replay
+        if replay is None:
+            screen.bench.say("no log is open: O opens one")
+        elif not (replay.next_event() if forward else replay.previous_event()):
+            screen.bench.say("no further event")
+
+    return run
+
+
+def _speed(by: int) -> Work:
+    def run(screen: "BenchScreen") -> None:
+        replay = screen.bench.session.replay
+        if replay is not None:
+            at = min(range(len(SPEEDS)), key=lambda place: abs(SPEEDS[place] - replay.speed))
+            replay.set_speed(SPEEDS[min(max(at + by, 0), len(SPEEDS) - 1)])
+
+    return run
+
+
+def _drawer(name: str) -> Work:
+    return lambda screen: screen.open_drawer("" if screen.bench.looking.drawer == name else name)
+
+
+def _undo(screen: "BenchScreen") -> None:
+    key = screen.bench.session.tuning.undo()
+    screen.bench.say(f"taken back: {key}" if key else "nothing to take back")
+
+
+def _redo(screen: "BenchScreen") -> None:
+    key = screen.bench.session.tuning.redo()
+    screen.bench.say(f"made again: {key}" if key else "nothing to make again")
+
+
+def _swap(screen: "BenchScreen") -> None:
+    screen.bench.say(f"tuning {screen.bench.session.tuning.swap()}")
+
+
+def _copy(screen: "BenchScreen") -> None:
+    screen.bench.session.tuning.copy_across()
+    screen.bench.say("the other tuning is now equal to this one")
+
+
+def _save(screen: "BenchScreen") -> None:
+    backup = screen.bench.session.tuning.save()
+    screen.bench.say(f"saved to {screen.bench.where.name}" + (f", old file: {backup.name}" if backup else ""))
+
+
+def _record(screen: "BenchScreen") -> None:
+    session = screen.bench.session
+    if session.recorder.path is not None:
+        path = session.recorder.stop()
+        screen.bench.say(f"recorded: {path}")
+        return
+    _ask_file(screen, "record", "Everything that reaches the board, into this log:", "bench.csv", session.record)
+
+
+def _open_log(screen: "BenchScreen") -> None:
+    words = "A recorded log (CSV), to replay:"
+    _ask_file(screen, "open a log", words, "", screen.bench.session.open_log)
+
+
+def _save_diary(screen: "BenchScreen") -> None:
+    words = "All events so far, as CSV:"
+    _ask_file(screen, "save the diary", words, "events.csv", screen.bench.session.events.save)
+
+
+def _ask_file(
+    screen: "BenchScreen", title: str, words: str, proposed: str, work: Callable[[Path], object]
+) -> None:
+    def typed(name: str | None) -> None:
+        if name:
+            screen.bench.attempt(lambda: work(Path(name).expanduser()))
+            screen.settle()
+            screen.paint_all()
+
+    screen.app.push_screen(AskText(title, words, proposed), typed)
+
+
+def _loadout(screen: "BenchScreen") -> None:
+    session = screen.bench.session
+    names: list[str | None] = [None, *session.tuning.profile.loadouts]
+    if len(names) == 1:
+        screen.bench.say("the profile describes no other loadout")
+        return
+    session.change_loadout(names[(names.index(session.tuning.loadout) + 1) % len(names)])
+    screen.settle()
+
+
+def _springs(screen: "BenchScreen") -> None:
+    bench = screen.bench
+    bench.springs = not bench.springs
+    bench.say("sticks spring back when the mouse lets go" if bench.springs else "sticks stay where they are put")
+
+
+def _page(screen: "BenchScreen") -> None:
+    looking = screen.bench.looking
+    looking.page = (looking.page + 1) % pages_of(size_of(*screen.size))
+    looking.drawer = ""
+    screen.settle()
+
+
+def _jump(screen: "BenchScreen") -> None:
+    screen.bench.looking.jumping = True
+
+
+def _leave(screen: "BenchScreen") -> None:
+    tuning = screen.bench.snapshot.tuning
+    if tuning.saved:
+        screen.app.exit()
+        return
+
+    def answered(answer: str | None) -> None:
+        if answer == "save" and screen.bench.attempt(lambda: (_save(screen), True)) is None:
+            return
+        if answer in ("save", "keep"):
+            screen.app.exit()
+
+    words = f"{tuning.changed} values differ from the file."
+    choices = (("save", "save them to the profile"), ("keep", "keep them for next time"), ("stay", "stay here"))
+    screen.app.push_screen(Ask("unsaved tuning", words, choices), answered)
+
+
+BENCH_COMMANDS: tuple[Command, ...] = (
+    Command(("space",), "hold", "hold/go on", "hold time, and go on", _hold, 1, "space"),
+    Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
+    Command(("b",), "break", "break things", "put faults in and out", _drawer("faults"), 1),
+    Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 1),
+    Command(("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre(), 1),
+    Command(("1",), "switch_1", "switches", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"),
+    Command(("v",), "page", "page", "the next page, where not all fits", _page),
+    Command(("g",), "jump", "jump", "then the letter of a panel: go there", _jump),
+    Command(("f1", "question_mark"), "help", "help", "what the panel in focus shows", lambda s: s.show_help(), 1, "F1"),
+    Command(("q", "ctrl+q"), "leave", "leave", "leave the bench", _leave, 1),
+    Command(("H",), "springs", "", "whether sticks spring back when the mouse lets go", _springs, 0),
+    Command(("left_square_bracket",), "stick_before", "", "choose the stick before", _stick(-1), 0),
+    Command(("right_square_bracket",), "stick_next", "", "choose the next stick", _stick(1), 0),
+    Command(("minus",), "stick_less", "", "move the chosen stick down by 10 %", _chosen(-NUDGE), 0),
+    Command(("equals_sign",), "stick_more", "", "move the chosen stick up by 10 %", _chosen(NUDGE), 0),
+    Command(("full_stop",), "tick", "tick", "one tick on", _one_tick),
+    Command(("comma",), "tick_back", "", "one tick back in a log", _one_tick_back, 0),
+    Command(("n",), "event_next", "", "jump to the next event of the log", _event(forward=True), 0),
+    Command(("N",), "event_before", "", "jump to the event before", _event(forward=False), 0),
+    Command(("less_than_sign",), "slower", "", "replay slower", _speed(-1), 0),
+    Command(("greater_than_sign",), "faster", "", "replay faster", _speed(1), 0),
+    Command(("u",), "undo", "undo", "take the last edit back", _undo),
+    Command(("U",), "redo", "redo", "make it again", _redo),
+    Command(("x",), "swap", "A/B", "change over to the other tuning", _swap),
+    Command(("X",), "copy", "", "make the other tuning equal to this one", _copy, 0),
+    Command(("ctrl+s",), "save", "save", "write the tuning to the profile; the old file is kept", _save),
+    Command(("R",), "record", "record", "record what reaches the board, or end it", _record),
+    Command(("O",), "open", "open log", "open a log to replay", _open_log),
+    Command(("M",), "hands", "", "give the sticks to the hands", lambda s: s.bench.session.use("hand"), 0),
+    Command(("P",), "power", "power", "switch the board off and on", lambda s: s.bench.session.power_up()),
+    Command(("o",), "loadout", "", "the next loadout of the profile", _loadout, 0),
+    Command(("D",), "diary", "", "save the diary to a file", _save_diary, 0),
+    Command(("T",), "theme", "light/dark", "light or dark", lambda s: s.app.change_theme(), 2),
+    *_pad_commands(),
+    *(
+        Command((str(number + 1),), f"switch_{number + 1}", "", "move that switch on", _switch(number), 0)
+        for number in range(1, 9)
+    ),
+)
+"""The first command that has a key wins; those of the focused panel come before all."""

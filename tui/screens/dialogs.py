@@ -1,0 +1,99 @@
+"""Questions and pages that stand before the bench until they are answered."""
+
+from collections.abc import Sequence
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import Vertical, VerticalScroll
+from textual.events import Key
+from textual.screen import ModalScreen
+from textual.widgets import Button, Input, Static
+
+Choice = tuple[str, str]
+"""What is answered, and what the button says."""
+
+
+class Ask(ModalScreen[str]):
+    """A question with buttons; the first is taken with enter, the last with escape."""
+
+    BINDINGS: ClassVar = [Binding("escape", "last", "leave it")]
+
+    def __init__(self, title: str, words: str, choices: Sequence[Choice]) -> None:
+        super().__init__()
+        self._title, self._words, self._choices = title, words, tuple(choices)
+
+    def compose(self) -> ComposeResult:
+        """Title, words, buttons."""
+        with Vertical(classes="sheet"):
+            yield Static(self._title, classes="sheet-title", markup=False)
+            yield Static(self._words, markup=False)
+            for answer, label in self._choices:
+                yield Button(label, id=f"answer-{answer}")
+
+    def on_button_pressed(self, event: Button.Pressed) -> None:
+        """That is the answer."""
+        self.dismiss((event.button.id or "").removeprefix("answer-"))
+
+    def action_last(self) -> None:
+        """The careful answer."""
+        self.dismiss(self._choices[-1][0])
+
+    def on_key(self, event: Key) -> None:
+        """Up and down walk over the buttons."""
+        if event.key in ("up", "down"):
+            (self.focus_previous if event.key == "up" else self.focus_next)()
+            event.stop()
+
+
+class AskText(ModalScreen[str]):
+    """A question answered by typing; empty when nothing is wanted."""
+
+    BINDINGS: ClassVar = [Binding("escape", "leave", "leave it")]
+
+    def __init__(self, title: str, words: str, proposed: str) -> None:
+        super().__init__()
+        self._title, self._words, self._proposed = title, words, proposed
+
+    def compose(self) -> ComposeResult:
+        """Title, words and a line to type in."""
+        with Vertical(classes="sheet"):
+            yield Static(self._title, classes="sheet-title", markup=False)
+            yield Static(self._words, markup=False)
+            yield Input(self._proposed, id="typed")
+
+    def on_input_submitted(self, event: Input.Submitted) -> None:
+        """Enter takes it."""
+        self.dismiss(event.value.strip())
+
+    def action_leave(self) -> None:
+        """Nothing is wanted."""
+        self.dismiss("")
+
+
+class Page(ModalScreen[None]):
+    """Something to read; any of the usual keys closes it."""
+
+    BINDINGS: ClassVar = [
+        Binding("escape,f1,q,enter,space", "leave", "close"),
+        Binding("down,j", "scroll(1)", "down"),
+        Binding("up,k", "scroll(-1)", "up"),
+    ]
+
+    def __init__(self, title: str, words: str) -> None:
+        super().__init__()
+        self._title, self._words = title, words
+
+    def compose(self) -> ComposeResult:
+        """Title and text."""
+        with VerticalScroll(classes="sheet page"):
+            yield Static(self._title, classes="sheet-title", markup=False)
+            yield Static(self._words, markup=False)
+
+    def action_leave(self) -> None:
+        """Back to the bench."""
+        self.dismiss(None)
+
+    def action_scroll(self, lines: int) -> None:
+        """Further down or up."""
+        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)

@@ -1,0 +1,131 @@
+"""What the bench's panels share: the session, its newest picture, and what the person is looking at.
+
+Panels read it and draw; commands change it. It knows no widget.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from mixer.errors import StickwrightError
+from tui.engine.snapshot import FULL, OutputView, Snapshot, SourceView
+
+if TYPE_CHECKING:
+    from tui.engine.session import Session
+
+SIDEWAYS = ("steer", "turn", "yaw", "rotat", "spin", "strafe", "side", "slide", "sway", "pan")
+"""Parts of names of sticks that a hand expects to move left and right."""
+SAY_FOR_S = 6.0
+
+
+@dataclass
+class Looking:
+    """Where the person looks."""
+
+    output: int = 0
+    stick: str = ""
+    page: int = 0
+    drawer: str = ""
+    """``tune``, ``faults``, ``explain`` or empty."""
+    first: int = 0
+    """First output shown where not all fit."""
+    jumping: bool = False
+    """The next key chooses a panel."""
+    lit: bool = False
+    """Whether the way to the chosen output is lit."""
+
+
+@dataclass
+class Bench:
+    """One bench. Not shared between screens of different sessions."""
+
+    session: "Session"
+    snapshot: Snapshot
+    clock: Callable[[], float]
+    where: Path
+    """The profile's file."""
+    looking: Looking = field(default_factory=Looking)
+    springs: bool = True
+    """Whether a stick that is let go of springs back."""
+    message: tuple[str, str, float] = ("", "note", 0.0)
+    """Words, level, and until when (clock) they are shown."""
+    focus: str = ""
+    _weights: tuple[int, dict[tuple[str, str], float]] = (-1, {})
+
+    @property
+    def output(self) -> OutputView | None:
+        """The output looked at."""
+        outputs = self.snapshot.outputs
+        return outputs[min(self.looking.output, len(outputs) - 1)] if outputs else None
+
+    @property
+    def sticks(self) -> tuple[SourceView, ...]:
+        """The sticks, in the plan's order."""
+        return tuple(source for source in self.snapshot.sources if source.kind == "stick")
+
+    @property
+    def stick(self) -> str:
+        """Name of the stick looked at; empty on a robot without any."""
+        names = [stick.name for stick in self.sticks]
+        if self.looking.stick in names:
+            return self.looking.stick
+        return names[0] if names else ""
+
+    def say(self, words: str, level: str = "note") -> None:
+        """Tell the person something, for a few seconds."""
+        self.message = words, level, self.clock() + SAY_FOR_S
+
+    def said(self) -> tuple[str, str] | None:
+        """What is being told now."""
+        words, level, until = self.message
+        return (words, level) if words and self.clock() < until else None
+
+    def attempt(self, work: Callable[[], object]) -> object:
+        """Do something that may be refused; a refusal is told, never raised."""
+        try:
+            return work()
+        except StickwrightError as error:
+            self.say(f"{error.said}: {error.remedy}" if error.remedy else error.said, "bad")
+            return None
+
+    def look_at(self, output: int) -> None:
+        """Choose an output, within those there are."""
+        self.looking.output = min(max(output, 0), max(len(self.snapshot.outputs) - 1, 0))
+
+    def weight(self, output: str, source: str) -> float:
+        """A weight of the mix; 0 where nothing is mixed."""
+        revision, known = self._weights
+        if revision != self.snapshot.plan_revision:
+            known = {}
+            for knob in self.session.tuning.knobs:
+                parts = knob.key.split(".")
+                if len(parts) == 4 and parts[0] == "output" and parts[2] == "mix":
+                    value = self.session.tuning.value(knob.key)
+                    known[parts[1], parts[3]] = float(value) if value is not None else 0.0
+            self._weights = self.snapshot.plan_revision, known
+        return known.get((output, source), 0.0)
+
+    def pads(self) -> list[tuple[str, str]]:
+        """Sticks in pairs (sideways, up and down) for the pads; empty names where one is missing."""
+        names = [stick.name for stick in self.sticks]
+        across = [name for name in names if any(part in name for part in SIDEWAYS)]
+        upright = [name for name in names if name not in across]
+        while len(across) > len(upright) + 1 or (len(across) > 1 and not upright):
+            upright.append(across.pop())
+        while len(upright) > len(across) + 2:
+            across.append(upright.pop())
+        count = max(len(across), len(upright))
+        across += [""] * (count - len(across))
+        upright += [""] * (count - len(upright))
+        return list(zip(across, upright, strict=True))
+
+
+def share(value: int) -> float:
+    """A Q14 number as a share of full."""
+    return value / FULL
+
+
+def percent(value: int) -> str:
+    """A Q14 number in whole per cent with a sign, four wide or more: `` +45``."""
+    return f"{round(value * 100 / FULL):+4d}"
