@@ -26,13 +26,13 @@ SETTLED_S = 1.0
 FIRST = (
     "Wheels off the ground, weapon locked.\n\n"
     "A pulse reader is connected: what you see follows the real receiver. The bench itself moves no motor, "
-    "but a robot that is powered beside it obeys the same sticks. A simulation is no certificate; the event's "
-    "rules decide."
+    "but a robot that is powered beside it obeys the same sticks. A simulation is no certificate; the "
+    "event's rules decide."
 )
 EXAMPLE = (
     "This is an example robot, {name}, since no profile was named.\n\n"
-    "Try first: press 1 to switch the arm switch on and wait for the gate to open. Drag in the left pad, or "
-    "press w. Watch the way from the receiver on the left to the motors on the right.\n\n"
+    "Try first: press 1 to switch the arm switch on and wait for the gate to open. Drag in the left pad, "
+    "or press w. Watch the way from the receiver on the left to the motors on the right.\n\n"
     "Then: t and the arrow keys change a value while it drives; b breaks things; e explains a motor; F1 "
     "explains the panel you are in.\n\nYour own robot: stickwright new my_robot.toml"
 )

@@ -13,6 +13,7 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from tui.commands import Command
+from tui.engine.snapshot import Snapshot
 from tui.layout import Places, arrange, pages_of, size_of
 from tui.panels.base import Panel
 from tui.panels.body import BodyPanel
@@ -96,13 +97,10 @@ class BenchScreen(Screen[None]):
 
     def paint_frame(self) -> None:
         """One picture: the session catches up, then panels paint in turn."""
-        bench = self.bench
-        before = bench.snapshot
-        bench.snapshot = bench.session.advance(bench.clock())
+        before = self.bench.snapshot.revision
+        self._take(self.bench.session.advance(self.bench.clock()))
         self.frame += 1
-        if before.transport.mode != bench.snapshot.transport.mode:
-            self.settle()
-        changed = before.revision != bench.snapshot.revision
+        changed = before != self.bench.snapshot.revision
         for number, (name, panel) in enumerate(self.panels.items()):
             turn = (self.frame + number) % panel.every == 0
             if name in self.places and turn and (changed or name in ("masthead", "keys")):
@@ -110,10 +108,17 @@ class BenchScreen(Screen[None]):
 
     def paint_all(self) -> None:
         """Show at once what was just done."""
-        self.bench.snapshot = self.bench.session.snapshot()
+        self._take(self.bench.session.snapshot())
         for name, panel in self.panels.items():
             if name in self.places:
                 panel.paint()
+
+    def _take(self, snapshot: Snapshot) -> None:
+        """The newest picture; a log that comes or goes brings its transport with it."""
+        mode = self.bench.snapshot.transport.mode
+        self.bench.snapshot = snapshot
+        if snapshot.transport.mode != mode:
+            self.settle()
 
     def use_palette(self, palette: Palette) -> None:
         """Other colours from now on."""

@@ -127,7 +127,9 @@ def _copy(screen: "BenchScreen") -> None:
 
 def _save(screen: "BenchScreen") -> None:
     backup = screen.bench.session.tuning.save()
-    screen.bench.say(f"saved to {screen.bench.where.name}" + (f", old file: {backup.name}" if backup else ""))
+    screen.bench.say(
+        f"saved to {screen.bench.where.name}" + (f", old file: {backup.name}" if backup else "")
+    )
 
 
 def _record(screen: "BenchScreen") -> None:
@@ -136,7 +138,9 @@ def _record(screen: "BenchScreen") -> None:
         path = session.recorder.stop()
         screen.bench.say(f"recorded: {path}")
         return
-    _ask_file(screen, "record", "Everything that reaches the board, into this log:", "bench.csv", session.record)
+    _ask_file(
+        screen, "record", "Everything that reaches the board, into this log:", "bench.csv", session.record
+    )
 
 
 def _open_log(screen: "BenchScreen") -> None:
@@ -155,7 +159,6 @@ def _ask_file(
     def typed(name: str | None) -> None:
         if name:
             screen.bench.attempt(lambda: work(Path(name).expanduser()))
-            screen.settle()
             screen.paint_all()
 
     screen.app.push_screen(AskText(title, words, proposed), typed)
@@ -174,7 +177,9 @@ def _loadout(screen: "BenchScreen") -> None:
 def _springs(screen: "BenchScreen") -> None:
     bench = screen.bench
     bench.springs = not bench.springs
-    bench.say("sticks spring back when the mouse lets go" if bench.springs else "sticks stay where they are put")
+    bench.say(
+        "sticks spring back when the mouse lets go" if bench.springs else "sticks stay where they are put"
+    )
 
 
 def _page(screen: "BenchScreen") -> None:
@@ -189,7 +194,7 @@ def _jump(screen: "BenchScreen") -> None:
 
 
 def _leave(screen: "BenchScreen") -> None:
-    tuning = screen.bench.snapshot.tuning
+    tuning = screen.bench.session.tuning.view()
     if tuning.saved:
         screen.app.exit()
         return
@@ -201,7 +206,11 @@ def _leave(screen: "BenchScreen") -> None:
             screen.app.exit()
 
     words = f"{tuning.changed} values differ from the file."
-    choices = (("save", "save them to the profile"), ("keep", "keep them for next time"), ("stay", "stay here"))
+    choices = (
+        ("save", "save them to the profile"),
+        ("keep", "keep them for next time"),
+        ("stay", "stay here"),
+    )
     screen.app.push_screen(Ask("unsaved tuning", words, choices), answered)
 
 
@@ -210,11 +219,23 @@ BENCH_COMMANDS: tuple[Command, ...] = (
     Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
     Command(("b",), "break", "break things", "put faults in and out", _drawer("faults"), 1),
     Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 1),
-    Command(("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre(), 1),
-    Command(("1",), "switch_1", "switches", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"),
+    Command(
+        ("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre(), 1
+    ),
+    Command(
+        ("1",), "switch_1", "switches", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"
+    ),
     Command(("v",), "page", "page", "the next page, where not all fits", _page),
     Command(("g",), "jump", "jump", "then the letter of a panel: go there", _jump),
-    Command(("f1", "question_mark"), "help", "help", "what the panel in focus shows", lambda s: s.show_help(), 1, "F1"),
+    Command(
+        ("f1", "question_mark"),
+        "help",
+        "help",
+        "what the panel in focus shows",
+        lambda s: s.show_help(),
+        1,
+        "F1",
+    ),
     Command(("q", "ctrl+q"), "leave", "leave", "leave the bench", _leave, 1),
     Command(("H",), "springs", "", "whether sticks spring back when the mouse lets go", _springs, 0),
     Command(("left_square_bracket",), "stick_before", "", "choose the stick before", _stick(-1), 0),

@@ -1,0 +1,348 @@
+"""The bench as a person uses it: what keys and mouse do, asserted on the robot's state."""
+
+import asyncio
+import csv
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+import pytest
+
+from mixer.profile import load_profile
+from tests.tui.driving import PROFILES, Driven, bench
+from tui.screens.dialogs import Ask, AskText, Page
+
+LOG = PROFILES / "logs" / "carrier_two_loads.csv"
+Act = Callable[[Driven], Awaitable[None]]
+
+
+def drive(folder: Path, act: Act, **how: object) -> None:
+    """Run one story on a bench of its own."""
+
+    async def story() -> None:
+        async with bench(folder, **how) as driven:  # type: ignore[arg-type]
+            await act(driven)
+
+    asyncio.run(story())
+
+
+def test_keys_nudge_a_stick_and_it_stays(tmp_path: Path) -> None:
+    """Key w moves the throttle by ten per cent, W by one, c centres; the motors follow once live."""
+
+    async def act(driven: Driven) -> None:
+        await driven.go_live()
+        await driven.press("w", "w", "W")
+        assert driven.session.sticks.value("throttle") == pytest.approx(0.21)
+        driven.run(1.0)
+        assert all(output.command > 0 for output in driven.snapshot.outputs[:4])
+        await driven.press("c")
+        driven.run(0.5)
+        assert driven.session.sticks.value("throttle") == 0.0
+        assert all(output.command == 0 for output in driven.snapshot.outputs)
+
+    drive(tmp_path, act)
+
+
+def test_nothing_moves_before_arming(tmp_path: Path) -> None:
+    """Sticks pushed before the arm switch goes on move nothing, and the guard says why."""
+
+    async def act(driven: Driven) -> None:
+        await driven.press("w", "w", "w")
+        driven.run(1.0)
+        await driven.press("1")
+        driven.run(1.5)
+        assert driven.snapshot.guard.state == "resting"
+        assert driven.snapshot.guard.why
+        assert all(output.command == 0 for output in driven.snapshot.outputs)
+
+    drive(tmp_path, act)
+
+
+def test_a_pad_is_dragged_and_springs_back(tmp_path: Path) -> None:
+    """Mouse down and move set both sticks of a pad at once; letting go springs them back."""
+
+    async def act(driven: Driven) -> None:
+        await driven.go_live()
+        hands = driven.screen.panels["hands"]
+        grip = hands.grips(hands.size.width, hands.size.height - 1)[0].place
+        corner = (grip.x + grip.width - 2, grip.y + 2)
+        await driven.pilot.mouse_down(hands, offset=corner)
+        assert driven.session.sticks.value("throttle") > 0.6
+        assert driven.session.sticks.value("steering") > 0.6
+        await driven.pilot.mouse_up(hands, offset=corner)
+        driven.run(1.0)
+        assert driven.session.sticks.value("throttle") == 0.0
+
+    drive(tmp_path, act)
+
+
+def test_a_value_is_tuned_and_felt_on_the_next_tick(tmp_path: Path) -> None:
+    """Typing a limit in the tune drawer holds the motor there; undo and redo take it back and again."""
+
+    async def act(driven: Driven) -> None:
+        await driven.go_live()
+        await driven.press("2", "2")
+        await driven.press(*("w" * 10))
+        driven.run(2.0)
+        before = driven.snapshot.outputs[0].command
+        await driven.press("t")
+        tune = driven.screen.panels["tune"]
+        keys = [knob.key for knob in tune.shown]
+        tune.move(keys.index("output.left_front.limit"))
+        await driven.press("0", ".", "3", "enter")
+        driven.run(0.5)
+        held = driven.snapshot.outputs[0].command
+        assert held == pytest.approx(0.3 * 16384, abs=1)
+        assert held < before
+        assert driven.snapshot.tuning.changed == 1
+        await driven.press("u")
+        driven.run(1.0)
+        assert driven.snapshot.outputs[0].command == before
+        await driven.press("U")
+        driven.run(1.0)
+        assert driven.snapshot.outputs[0].command == held
+
+    drive(tmp_path, act)
+
+
+def test_an_impossible_value_is_refused_in_words(tmp_path: Path) -> None:
+    """A limit of 7 stays what it was, and the drawer says why."""
+
+    async def act(driven: Driven) -> None:
+        await driven.press("t")
+        tune = driven.screen.panels["tune"]
+        tune.move([knob.key for knob in tune.shown].index("output.left_front.limit"))
+        await driven.press("7", "enter")
+        assert tune.said
+        assert driven.session.tuning.value("output.left_front.limit") == 1.0
+
+    drive(tmp_path, act)
+
+
+def test_two_tunings_change_over_with_one_key(tmp_path: Path) -> None:
+    """Key x changes between A and B; each keeps its own values."""
+
+    async def act(driven: Driven) -> None:
+        driven.session.tuning.set("shape.soft.expo", 0.9)
+        await driven.press("x")
+        assert driven.snapshot.tuning.side == "B"
+        assert driven.session.tuning.value("shape.soft.expo") != 0.9
+        await driven.press("x")
+        assert driven.session.tuning.value("shape.soft.expo") == 0.9
+
+    drive(tmp_path, act)
+
+
+def test_saving_keeps_comments_and_a_backup(tmp_path: Path) -> None:
+    """^s writes the value into the profile, every comment stays, and the old file is kept beside it."""
+
+    async def act(driven: Driven) -> None:
+        before = driven.path.read_text()
+        driven.session.tuning.set("shape.soft.expo", 0.55)
+        await driven.press("ctrl+s")
+        after = driven.path.read_text()
+        assert load_profile(driven.path).robot().shape["soft"].expo == 0.55
+        assert [line for line in before.splitlines() if line.startswith("#")] == [
+            line for line in after.splitlines() if line.startswith("#")
+        ]
+        assert len(list(tmp_path.glob("sample_carrier*"))) == 2
+        assert driven.snapshot.tuning.saved
+
+    drive(tmp_path, act)
+
+
+def test_breaking_the_radio_stops_the_robot(tmp_path: Path) -> None:
+    """A fault put in by key stops every motor in the promised time; rules hold; mending re-arms nothing."""
+
+    async def act(driven: Driven) -> None:
+        await driven.go_live()
+        await driven.press("w", "w", "w", "w")
+        driven.run(1.0)
+        await driven.press("b", "enter")
+        assert driven.snapshot.faults
+        driven.run(0.4)
+        assert driven.snapshot.guard.state == "stopped"
+        assert all(output.command == 0 for output in driven.snapshot.outputs)
+        assert not driven.snapshot.rules
+        await driven.press("0")
+        driven.run(1.0)
+        assert driven.snapshot.guard.state == "resting"
+        assert "every rule holds" in driven.text()
+
+    drive(tmp_path, act)
+
+
+def test_every_fault_of_the_catalogue_can_be_put_in(tmp_path: Path) -> None:
+    """No fault, switched on alone while driving, breaks a rule that firmware could have kept."""
+
+    async def act(driven: Driven) -> None:
+        await driven.go_live()
+        await driven.press("w", "w", "w")
+        for choice in driven.session.faults.choices:
+            driven.session.faults.toggle(choice.key)
+            driven.run(0.2)
+            assert choice.key in driven.snapshot.faults
+            driven.session.faults.clear_all()
+        driven.run(0.2)
+        assert not driven.snapshot.faults
+
+    drive(tmp_path, act)
+
+
+def test_a_log_is_replayed_held_stepped_and_scrubbed(tmp_path: Path) -> None:
+    """A log is opened, played, held, stepped one tick on and back, scrubbed to an event, left for the hands."""
+
+    async def act(driven: Driven) -> None:
+        await driven.press("O")
+        assert isinstance(driven.app.screen, AskText)
+        await driven.press(*str(LOG), "enter")
+        assert driven.snapshot.transport.mode == "replay"
+        assert "transport" in driven.screen.places
+        await driven.press("space")
+        driven.run(4.0)
+        assert driven.snapshot.guard.state == "live"
+        await driven.press("space")
+        at = driven.session.replay.position_s
+        await driven.press("full_stop")
+        assert driven.session.replay.position_s == pytest.approx(at + 0.002)
+        await driven.press("comma")
+        assert driven.session.replay.position_s == pytest.approx(at)
+        await driven.press("greater_than_sign")
+        assert driven.snapshot.transport.speed == 2.0
+        await driven.press("N")
+        assert driven.session.replay.position_s < at
+        await driven.press("M")
+        assert driven.snapshot.transport.mode == "hand"
+
+    drive(tmp_path, act)
+
+
+def test_what_happens_on_the_bench_is_recorded(tmp_path: Path) -> None:
+    """R asks for a file, records, and R again ends it; the log has a column for every channel."""
+    path = tmp_path / "out.csv"
+
+    async def act(driven: Driven) -> None:
+        await driven.press("R")
+        typed = driven.app.screen.query_one("#typed")
+        typed.value = str(path)
+        await driven.press("enter")
+        driven.run(1.0)
+        assert driven.snapshot.transport.recording
+        await driven.press("R")
+        assert not driven.snapshot.transport.recording
+
+    drive(tmp_path, act)
+    with path.open(newline="") as file:
+        rows = list(csv.reader(file))
+    assert {"t_ms", "throttle", "steering", "arm"} <= set(rows[0])
+    assert len(rows) > 40
+
+
+def test_explain_follows_an_output(tmp_path: Path) -> None:
+    """Key e opens the chain of the output looked at, from pulse to wire; arrows go to the next output."""
+
+    async def act(driven: Driven) -> None:
+        await driven.go_live()
+        await driven.press("e")
+        assert driven.app.bench.looking.drawer == "explain"
+        for words in ("left_front", "pulse", "deadband", "wire"):
+            assert words in driven.text()
+        await driven.press("down")
+        assert driven.app.bench.output.name == "left_rear"
+
+    drive(tmp_path, act)
+
+
+def test_every_panel_explains_itself_and_can_be_jumped_to(tmp_path: Path) -> None:
+    """Key g and a panel's letter go there at any size, and F1 shows its help and keys."""
+
+    async def act(driven: Driven) -> None:
+        for panel in list(driven.screen.panels.values()):
+            if not panel.letter or panel.id == "transport":
+                continue
+            if panel.id in ("tune", "faults", "explain") or driven.app.bench.looking.drawer:
+                driven.screen.open_drawer("")
+            await driven.press("g", panel.letter)
+            if panel.id == "mixed" and "mixed" not in driven.screen.places:
+                continue
+            assert driven.screen.focused is panel
+            await driven.press("f1")
+            assert isinstance(driven.app.screen, Page)
+            assert panel.help.strip()
+            await driven.press("escape")
+            assert driven.app.screen is driven.screen
+
+    drive(tmp_path, act)
+    drive(tmp_path, act, size=(80, 24))
+
+
+@pytest.mark.parametrize("size", [(80, 24), (120, 36), (160, 45), (240, 70)])
+@pytest.mark.parametrize("name", ["tank_pair", "long_crawler", "holonomic_trio"])
+def test_every_page_of_every_robot_draws(tmp_path: Path, size: tuple[int, int], name: str) -> None:
+    """All pages and drawers draw at every size, with no row longer than the screen."""
+
+    async def act(driven: Driven) -> None:
+        driven.run(0.3)
+        for key in ("v", "v", "v", "v", "t", "t", "b", "b", "e", "e", "T"):
+            await driven.press(key)
+            driven.run(0.2)
+            for panel_name, place in driven.screen.places.items():
+                for row in driven.screen.panels[panel_name]._drawn:
+                    assert sum(len(text) for text, _ in row) == place.width
+
+    drive(tmp_path, act, name=name, size=size)
+
+
+def test_leaving_with_unsaved_edits_asks(tmp_path: Path) -> None:
+    """Key q asks about unsaved edits; kept, they leave the file alone and are offered at the next start."""
+    before = (PROFILES / "sample_carrier.toml").read_text()
+
+    async def edit(driven: Driven) -> None:
+        driven.session.tuning.set("shape.soft.expo", 0.9)
+        await driven.press("q")
+        assert isinstance(driven.app.screen, Ask)
+        await driven.pilot.click("#answer-keep")
+
+    async def again(driven: Driven) -> None:
+        assert isinstance(driven.app.screen, Ask)
+        await driven.pilot.click("#answer-take")
+        await driven.pilot.pause()
+        assert driven.session.tuning.value("shape.soft.expo") == 0.9
+
+    drive(tmp_path, edit)
+    assert (tmp_path / "sample_carrier.toml").read_text() == before
+    drive(tmp_path, again)
+
+
+def test_an_example_says_what_to_try_first(tmp_path: Path) -> None:
+    """Without a profile of one's own the bench tells what to press."""
+
+    async def act(driven: Driven) -> None:
+        assert isinstance(driven.app.screen, Ask)
+        await driven.press("enter")
+        assert driven.app.screen is driven.screen
+
+    drive(tmp_path, act, example=True)
+
+
+def test_the_palette_names_every_command(tmp_path: Path) -> None:
+    """Everything a key does can be found by name."""
+
+    async def act(driven: Driven) -> None:
+        titles = [command.title for command in driven.app.get_system_commands(driven.screen)]
+        for words in ("faults", "tuning", "replay", "record", "loadout", "light or dark"):
+            assert any(words in title for title in titles), words
+
+    drive(tmp_path, act)
+
+
+def test_another_loadout_is_taken_up(tmp_path: Path) -> None:
+    """Key o goes to the next loadout: without the tray there are two outputs fewer."""
+
+    async def act(driven: Driven) -> None:
+        count = len(driven.snapshot.outputs)
+        await driven.press("o")
+        driven.run(0.2)
+        assert driven.snapshot.loadout == "bare"
+        assert len(driven.snapshot.outputs) == count - 2
+
+    drive(tmp_path, act)
