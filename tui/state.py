@@ -48,6 +48,8 @@ class Bench:
     looking: Looking = field(default_factory=Looking)
     springs: bool = True
     """Whether a stick that is let go of springs back."""
+    keys_hold: bool = False
+    """Whether a held key runs a stick and springs it back, instead of moving it by a step."""
     message: tuple[str, str, float] = ("", "note", 0.0)
     """Words, level, and until when (clock) they are shown."""
     focus: str = ""

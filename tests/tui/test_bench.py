@@ -42,6 +42,22 @@ def test_keys_nudge_a_stick_and_it_stays(tmp_path: Path) -> None:
     drive(tmp_path, act)
 
 
+def test_a_held_key_runs_the_stick_and_springs_back(tmp_path: Path) -> None:
+    """After Z, a key that repeats keeps the stick at its end; when the repeats end it springs back."""
+
+    async def act(driven: Driven) -> None:
+        await driven.press("Z", "w")
+        driven.run(0.5)
+        for _ in range(6):
+            await driven.press("w")
+            driven.run(0.1)
+        assert driven.session.sticks.value("throttle") == 1.0
+        driven.run(1.5)
+        assert driven.session.sticks.value("throttle") == 0.0
+
+    drive(tmp_path, act)
+
+
 def test_nothing_moves_before_arming(tmp_path: Path) -> None:
     """Sticks pushed before the arm switch goes on move nothing, and the guard says why."""
 
@@ -189,7 +205,7 @@ def test_every_fault_of_the_catalogue_can_be_put_in(tmp_path: Path) -> None:
 
 
 def test_a_log_is_replayed_held_stepped_and_scrubbed(tmp_path: Path) -> None:
-    """A log is opened, played, held, stepped one tick on and back, scrubbed to an event, left for the hands."""
+    """A log is opened, played, held, stepped on and back, taken to an event, left for the hands."""
 
     async def act(driven: Driven) -> None:
         await driven.press("O")

@@ -32,8 +32,8 @@ class HandsPanel(Panel):
     letter: ClassVar[str] = "h"
     help: ClassVar[str] = """\
 Drag in a pad, or use its keys: w a s d for the left one, i j k l for the right one. A press of a key moves
-the stick by ten per cent and it stays; with shift it is one per cent; c centres everything. Where the
-terminal tells when a key is let go, holding it runs the stick and letting go springs it back.
+the stick by ten per cent and it stays; with shift it is one per cent; c centres everything. With Z, a key
+held down runs the stick to its end, and letting go springs it back.
 
 H chooses whether a stick that the mouse lets go of springs back or stays.
 Further sticks are sliders below; [ and ] choose a stick, - and = move it.

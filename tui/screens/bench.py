@@ -14,6 +14,7 @@ from textual.screen import Screen
 
 from tui.commands import Command
 from tui.engine.snapshot import Snapshot
+from tui.key_holds import KeyHolds
 from tui.layout import Places, arrange, pages_of, size_of
 from tui.panels.base import Panel
 from tui.panels.body import BodyPanel
@@ -55,6 +56,7 @@ class BenchScreen(Screen[None]):
         self.bench = bench
         self.places: Places = {}
         self.frame = 0
+        self._holds = KeyHolds()
         self._palette = palette
         self._frames_per_s = frames_per_s
 
@@ -97,6 +99,8 @@ class BenchScreen(Screen[None]):
 
     def paint_frame(self) -> None:
         """One picture: the session catches up, then panels paint in turn."""
+        for name, direction in self._holds.let_go(self.bench.clock()):
+            self.bench.session.sticks.let_go(name, direction)
         before = self.bench.snapshot.revision
         self._take(self.bench.session.advance(self.bench.clock()))
         self.frame += 1
@@ -192,6 +196,11 @@ class BenchScreen(Screen[None]):
         """Move a switch on by hand."""
         self.bench.attempt(lambda: self.bench.session.sticks.cycle(name))
         self.paint_all()
+
+    def hold_stick(self, name: str, direction: int) -> None:
+        """A key holds a stick: it runs that way until the key is let go, then springs back."""
+        if self._holds.press((name, direction), self.bench.clock()):
+            self.bench.session.sticks.hold(name, direction)
 
     def show_help(self) -> None:
         """The focused panel's help, its keys and the bench's."""

@@ -23,7 +23,9 @@ def _nudge(pad: int, upright: bool, by: float) -> Work:
     def run(screen: "BenchScreen") -> None:
         pads = screen.bench.pads()
         name = pads[pad][1 if upright else 0] if pad < len(pads) else ""
-        if name:
+        if name and screen.bench.keys_hold and abs(by) == NUDGE:
+            screen.hold_stick(name, 1 if by > 0 else -1)
+        elif name:
             screen.bench.session.sticks.nudge(name, by)
 
     return run
@@ -182,6 +184,15 @@ def _springs(screen: "BenchScreen") -> None:
     )
 
 
+def _keys_hold(screen: "BenchScreen") -> None:
+    bench = screen.bench
+    bench.keys_hold = not bench.keys_hold
+    words = (
+        "a held key runs the stick, let go it springs back" if bench.keys_hold else "a key moves by 10 %"
+    )
+    bench.say(words)
+
+
 def _page(screen: "BenchScreen") -> None:
     looking = screen.bench.looking
     looking.page = (looking.page + 1) % pages_of(size_of(*screen.size))
@@ -238,6 +249,7 @@ BENCH_COMMANDS: tuple[Command, ...] = (
     ),
     Command(("q", "ctrl+q"), "leave", "leave", "leave the bench", _leave, 1),
     Command(("H",), "springs", "", "whether sticks spring back when the mouse lets go", _springs, 0),
+    Command(("Z",), "keys_hold", "", "keys move by steps, or run the stick while held", _keys_hold, 0),
     Command(("left_square_bracket",), "stick_before", "", "choose the stick before", _stick(-1), 0),
     Command(("right_square_bracket",), "stick_next", "", "choose the next stick", _stick(1), 0),
     Command(("minus",), "stick_less", "", "move the chosen stick down by 10 %", _chosen(-NUDGE), 0),
