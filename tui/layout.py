@@ -1,8 +1,8 @@
 """Where each panel stands at a size of the terminal: numbers in, places out, no widget.
 
-    wide    the way on top with the floor at its end; hands, response, body and diary below
-    middle  the way on top; below it two pages
-    small   four pages, one of them the way
+wide    the way on top with the floor at its end; hands, response, body and diary below
+middle  the way on top; below it two pages
+small   four pages, one of them the way
 """
 
 from collections.abc import Mapping, Sequence
@@ -59,7 +59,11 @@ def _wide(room: Place, _page: int, drawer: str) -> Places:
     river = _river(Place(0, room.y, room.width - end - 1, high), mixed=True)
     side = Place(room.width - end, room.y, end, high)
     below = Place(0, room.y + high + 1, room.width, low)
-    return river | {drawer or "floor": side} | _columns(below, {"hands": 27, "curve": 20, "body": 25, "diary": 28})
+    return (
+        river
+        | {drawer or "floor": side}
+        | _columns(below, {"hands": 27, "curve": 20, "body": 25, "diary": 28})
+    )
 
 
 def _middle(room: Place, page: int, drawer: str) -> Places:
@@ -82,7 +86,11 @@ def _small(room: Place, page: int, drawer: str) -> Places:
         return {drawer: room}
     if page == 0:
         return _river(room, mixed=False)
-    pages: Sequence[Mapping[str, int]] = ({"hands": 50, "floor": 50}, {"curve": 50, "body": 50}, {"diary": 100})
+    pages: Sequence[Mapping[str, int]] = (
+        {"hands": 50, "floor": 50},
+        {"curve": 50, "body": 50},
+        {"diary": 100},
+    )
     return _columns(room, pages[page - 1])
 
 

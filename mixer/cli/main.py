@@ -15,6 +15,7 @@ from mixer.cli.console import Console, Exit
 from mixer.errors import InternalError, OptionError, StickwrightError
 
 COMMANDS = {
+    "bench": "every channel live on the screen: drive, tune, break things, replay",
     "check": "read a profile, find every mistake, show the integers the firmware gets",
     "replay": "run a recorded drive through the mix and say what every output was told",
     "compare": "run one log through two profiles and say where they differ",

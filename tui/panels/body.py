@@ -32,16 +32,27 @@ it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data
             rows += self._battery(view.physics, width)
             rows += list(self._heat(view.physics, width))[: max(height - len(rows), 0)]
         if not rows:
-            rows.append(row_of(width, [(2, fit("no actuators, no battery and motor data in this profile", width - 3), "dim")]))
+            rows.append(
+                row_of(
+                    width,
+                    [(2, fit("no actuators, no battery and motor data in this profile", width - 3), "dim")],
+                )
+            )
         return rows
 
     def _actuator(self, actuator: ActuatorView, width: int) -> Iterator[Row]:
         out_stop = actuator.out_closed if actuator.out_stop else None
         in_stop = actuator.in_closed if actuator.in_stop else None
         bar = max(width - 21, 6)
-        words = f"{actuator.position_mm:.0f} mm" if actuator.position_mm is not None else f"{actuator.position:.0%}"
+        words = (
+            f"{actuator.position_mm:.0f} mm"
+            if actuator.position_mm is not None
+            else f"{actuator.position:.0%}"
+        )
         pieces = [(1, fit(actuator.name, 11), "text"), (width - 7, words.rjust(6), "dim")]
-        yield row_with(width, pieces, (13, travel(actuator.position, bar, in_closed=in_stop, out_closed=out_stop)))
+        yield row_with(
+            width, pieces, (13, travel(actuator.position, bar, in_closed=in_stop, out_closed=out_stop))
+        )
         if actuator.fault:
             yield row_of(width, [(13, fit("✕ both end stops closed", width - 14), "bad")])
         elif actuator.blocked_in or actuator.blocked_out:
@@ -63,10 +74,16 @@ it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data
 
     def _heat(self, physics: PhysicsView, width: int) -> Iterator[Row]:
         names = [output.name for output in self.bench.snapshot.outputs]
-        for number, (heat, limit) in enumerate(zip(physics.winding_c, physics.winding_limit_c, strict=True)):
+        for number, (heat, limit) in enumerate(
+            zip(physics.winding_c, physics.winding_limit_c, strict=True)
+        ):
             if heat is None or limit is None or number >= len(names):
                 continue
             glyph, style = grade(heat / limit)
             words = f"{heat:.0f}/{limit:.0f} °C"
-            pieces = [(1, fit(names[number], 11), "text"), (width - 13, glyph, style), (width - 11, words.rjust(10), "dim")]
+            pieces = [
+                (1, fit(names[number], 11), "text"),
+                (width - 13, glyph, style),
+                (width - 11, words.rjust(10), "dim"),
+            ]
             yield row_with(width, pieces, (13, limit_gauge(heat, limit, max(width - 28, 4))))

@@ -53,7 +53,9 @@ lowers its ends. ← and → choose the stick; change the shape with t (tune), s
         rows = response(points, live, width - 2, height - 1)
         words = f"{percent(source.scaled).strip()} % ❯ {percent(source.shaped).strip()} %"
         framed = [((" ", "text"), *row, (" ", "text")) for row in rows]
-        return [*framed, row_of(width, [(2, fit(words, width - 3), "text")])] if height > 1 else [blank(width)]
+        return (
+            [*framed, row_of(width, [(2, fit(words, width - 3), "text")])] if height > 1 else [blank(width)]
+        )
 
     def _points(self, name: str, shape: str) -> list[tuple[float, float]]:
         """Worked out once for each plan, stick and shape."""

@@ -39,7 +39,13 @@ The diary's first line watches whether every rule still holds."""
         Command(("pageup",), "page_up", "", "ten up", _move(-10), 0),
         Command(("pagedown",), "page_down", "", "ten down", _move(10), 0),
         Command(("enter",), "toggle", "break/mend", "break or mend it", _toggle),
-        Command(("0",), "mend", "mend all", "mend everything", lambda panel: panel.bench.session.faults.clear_all()),
+        Command(
+            ("0",),
+            "mend",
+            "mend all",
+            "mend everything",
+            lambda panel: panel.bench.session.faults.clear_all(),
+        ),
         Command(("escape",), "close", "close", "close", lambda panel: panel.screen.open_drawer("")),
     )
 
@@ -85,7 +91,11 @@ The diary's first line watches whether every rule still holds."""
         pieces = [
             (1, "▲ on" if on else "·", f"warn{ground}!" if on else f"dim{ground}"),
             (6, choice.group if first else "", f"dim{ground}"),
-            (17, fit(plain(choice.words), width - 18), f"{'warn' if on else 'head' if here else 'text'}{ground}"),
+            (
+                17,
+                fit(plain(choice.words), width - 18),
+                f"{'warn' if on else 'head' if here else 'text'}{ground}",
+            ),
         ]
         return row_of(width, pieces, f"text{ground}")
 

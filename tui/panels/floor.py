@@ -26,7 +26,11 @@ It needs motor, battery, chassis and wheel data in the profile. P powers the rob
 
     def note(self) -> str:
         """The distance between the dots."""
-        return f"dots {grid_step(self._view.scale):g} m" if self._view.scale and self.bench.snapshot.physics else ""
+        return (
+            f"dots {grid_step(self._view.scale):g} m"
+            if self._view.scale and self.bench.snapshot.physics
+            else ""
+        )
 
     def draw(self, width: int, height: int) -> list[Row]:
         """The picture, a line of numbers below it."""

@@ -63,7 +63,9 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
             for number, (across, upright) in enumerate(shown)
         ]
         top = tall + 1
-        return grips + [Grip(Place(12, top + number, width - 18, 1), name, "") for number, name in enumerate(rest)]
+        return grips + [
+            Grip(Place(12, top + number, width - 18, 1), name, "") for number, name in enumerate(rest)
+        ]
 
     def draw(self, width: int, height: int) -> list[Row]:
         """Pads beside each other, then sliders, then switches."""
@@ -121,14 +123,20 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         legend: list[Piece] = []
         for number, grip in enumerate(pads):
             place = grip.place
-            blocks += [[blank(1)] * tall, stick_pad(self._value(grip.across), self._value(grip.upright), place.width, tall)]
+            blocks += [
+                [blank(1)] * tall,
+                stick_pad(self._value(grip.across), self._value(grip.upright), place.width, tall),
+            ]
             words = "  ".join(
                 f"{arrow} {name} {round(self._value(name) * 100):+d}"
                 for arrow, name in (("↔", grip.across), ("↕", grip.upright))
                 if name
             )
             keys = f"{KEYS[number]}  " if place.width > len(words) + 9 else ""
-            legend += [(place.x, keys, "accent"), (place.x + len(keys), fit(words, place.width - len(keys)), "dim")]
+            legend += [
+                (place.x, keys, "accent"),
+                (place.x + len(keys), fit(words, place.width - len(keys)), "dim"),
+            ]
         used = sum(grip.place.width + 1 for grip in pads)
         blocks.append([blank(width - used)] * tall)
         return [*beside(*blocks), row_of(width, legend)]
@@ -154,7 +162,10 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
             pieces: list[Piece] = []
             for place, switch in enumerate(switches[start : start + abreast]):
                 left = place * each
-                pieces += [(left + 1, f"{start + place + 1}", "accent"), (left + 3, fit(switch.name, 9), "text")]
+                pieces += [
+                    (left + 1, f"{start + place + 1}", "accent"),
+                    (left + 3, fit(switch.name, 9), "text"),
+                ]
                 pieces += positions(switch, left + 13, each - 14)
             rows.append(row_of(width, pieces))
         return rows

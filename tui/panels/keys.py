@@ -41,7 +41,11 @@ class KeysPanel(Panel, can_focus=False):
             event = newest[-1]
             said = f"{event.time_s:.2f} s  {event.words}", event.level
         glyph, style = LEVELS.get(said[1], LEVELS["note"])
-        return row_of(width, [(1, glyph, f"{style}/page!"), (3, fit(plain(said[0]), width - 4), f"{style}/page")], "text/page")
+        return row_of(
+            width,
+            [(1, glyph, f"{style}/page!"), (3, fit(plain(said[0]), width - 4), f"{style}/page")],
+            "text/page",
+        )
 
     def _laid(self, width: int) -> Iterator[tuple[int, Command, list[Piece]]]:
         """Each command with its column, as long as there is room; the always-shown ones first of all."""
@@ -57,5 +61,9 @@ class KeysPanel(Panel, can_focus=False):
         for command in commands:
             if id(command) in chosen:
                 key = f" {command.key} "
-                yield at, command, [(at, key, "accent/plate!"), (at + len(key), f" {command.label}", "dim/page")]
+                yield (
+                    at,
+                    command,
+                    [(at, key, "accent/plate!"), (at + len(key), f" {command.label}", "dim/page")],
+                )
                 at += len(key) + len(command.label) + 2

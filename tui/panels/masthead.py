@@ -53,13 +53,22 @@ class MastheadPanel(Panel, can_focus=False):
         runs.append((f"{SOURCES.get(moving.mode, moving.mode)}  ", "dim/page"))
         if link.state != "none":
             bad = link.state in ("lost", "unreadable", "quiet")
-            runs.append((f"{LINKS.get(link.state, '·')} link {link.state}  ", "bad/page!" if bad else "ok/page"))
+            runs.append(
+                (f"{LINKS.get(link.state, '·')} link {link.state}  ", "bad/page!" if bad else "ok/page")
+            )
         if moving.recording:
             runs.append(("◉ recording  ", "bad/page!"))
         edits = f"✎ {tuning.changed} unsaved" if not tuning.saved else "saved"
         runs.append((f"{tuning.side} {edits}  ", "warn/page!" if not tuning.saved else "dim/page"))
         if view.faults:
-            runs.append((f"▲ {len(view.faults)} broken on purpose  " if width > 110 else f"▲ {len(view.faults)} fault  ", "warn/page!"))
+            runs.append(
+                (
+                    f"▲ {len(view.faults)} broken on purpose  "
+                    if width > 110
+                    else f"▲ {len(view.faults)} fault  ",
+                    "warn/page!",
+                )
+            )
         broken = [rule for rule in view.rules if rule.now]
         if view.rules:
             runs.append(("✕ rule broken  " if broken else "✕ rule was broken  ", "bad/page!"))

@@ -32,13 +32,18 @@ Try: full throttle and full steering together."""
         view = self.bench.snapshot
         placed = self.outputs(height)
         rows = [blank(width) for _ in range(height)]
-        names = names_width([output.name for output in view.outputs], width - 8 if width < 34 else width - 20)
+        names = names_width(
+            [output.name for output in view.outputs], width - 8 if width < 34 else width - 20
+        )
         for number, (output, line) in enumerate(zip(view.outputs, placed.lines, strict=True)):
             if line < 0:
                 continue
             rows[line] = self._line(output, number, width, names)
             if placed.pitch > 1 and line + 1 < height and abs(output.mixed) > FULL:
-                words = fit(next((held.words for held in output.held if held.kind == "over-range"), "over range"), width - 2)
+                words = fit(
+                    next((held.words for held in output.held if held.kind == "over-range"), "over range"),
+                    width - 2,
+                )
                 rows[line + 1] = row_of(width, [(1, words, "warn")])
         return rows
 

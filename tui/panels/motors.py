@@ -48,7 +48,13 @@ where the profile has motor data. Up and down choose an output; enter explains i
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("up",), "output_before", "up", "look at the output above", _move(-1)),
         Command(("down",), "output_after", "down", "look at the output below", _move(1)),
-        Command(("enter",), "explain_here", "explain", "explain this output", lambda panel: panel.screen.open_drawer("explain")),
+        Command(
+            ("enter",),
+            "explain_here",
+            "explain",
+            "explain this output",
+            lambda panel: panel.screen.open_drawer("explain"),
+        ),
         Command(("escape",), "light", "all", "light one way or all", _unlight),
     )
 
@@ -106,7 +112,9 @@ where the profile has motor data. Up and down choose an output; enter explains i
         physics = self.bench.snapshot.physics
         if physics is not None and width >= 24:
             heat = physics.winding_c[number] if number < len(physics.winding_c) else None
-            words = f"{physics.output_a[number]:5.1f} A" + (f" {heat:3.0f} °C" if heat is not None and width >= 30 else "")
+            words = f"{physics.output_a[number]:5.1f} A" + (
+                f" {heat:3.0f} °C" if heat is not None and width >= 30 else ""
+            )
             yield at, words, "dim"
             at += len(words) + 2
         if output.held:

@@ -130,7 +130,13 @@ def positions(switch: SwitchView, at: int, room: int) -> Iterator[Piece]:
     """A switch's positions in a row, the present one in brackets; short of room, only that one."""
     long = " ".join(f" {name} " for name in switch.positions)
     if len(long) > room:
-        yield at, fit(f"[{switch.positions[switch.position]}] {switch.position + 1}/{len(switch.positions)}", room), "plus!"
+        yield (
+            at,
+            fit(
+                f"[{switch.positions[switch.position]}] {switch.position + 1}/{len(switch.positions)}", room
+            ),
+            "plus!",
+        )
         return
     for number, name in enumerate(switch.positions):
         here = number == switch.position

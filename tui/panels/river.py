@@ -90,7 +90,9 @@ class StagePanel(Panel):
 
     def on_mouse_scroll_down(self) -> None:
         """Further outputs."""
-        self.bench.looking.first = min(self.bench.looking.first + 1, max(len(self.bench.snapshot.outputs) - 1, 0))
+        self.bench.looking.first = min(
+            self.bench.looking.first + 1, max(len(self.bench.snapshot.outputs) - 1, 0)
+        )
 
     def on_mouse_scroll_up(self) -> None:
         """Earlier outputs."""

@@ -43,14 +43,22 @@ M gives the sticks back to the hands."""
     def draw(self, width: int, height: int) -> list[Row]:
         """One row, or two with the log's name."""
         moving = self.bench.snapshot.transport
-        state = "▶ plays" if moving.playing and not moving.ended else "■ ended" if moving.ended else "‖ held"
+        state = (
+            "▶ plays" if moving.playing and not moving.ended else "■ ended" if moving.ended else "‖ held"
+        )
         head = f" {state} ×{moving.speed:g} "
         tail = f" {moving.position_s:.2f} of {moving.length_s:.2f} s "
         bar = self._bar(width)
         done = round(bar * moving.position_s / moving.length_s) if moving.length_s else 0
         line = ["━" if place < done else "─" for place in range(bar)]
         marks = self._marks(bar, moving.length_s)
-        pieces: list[Piece] = [(0, f"{'▸' if self.has_focus else ' '}{head}"[:16].ljust(16), "accent!" if self.has_focus else "head!")]
+        pieces: list[Piece] = [
+            (
+                0,
+                f"{'▸' if self.has_focus else ' '}{head}"[:16].ljust(16),
+                "accent!" if self.has_focus else "head!",
+            )
+        ]
         for place in range(bar):
             if place in marks:
                 pieces.append((16 + place, "♦", "warn!"))

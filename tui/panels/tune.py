@@ -95,7 +95,18 @@ are not saved are kept in a recovery file from the moment they are made."""
         """The list around the cursor, and the value looked at in full."""
         shown = self.shown
         if not shown:
-            return [row_of(width, [(2, "nothing differs from the file" if self.only_changed else "nothing to turn", "dim")])]
+            return [
+                row_of(
+                    width,
+                    [
+                        (
+                            2,
+                            "nothing differs from the file" if self.only_changed else "nothing to turn",
+                            "dim",
+                        )
+                    ],
+                )
+            ]
         self.at = min(self.at, len(shown) - 1)
         foot = self._foot(width)
         room = max(height - len(foot), 1)
@@ -105,14 +116,20 @@ are not saved are kept in a recovery file from the moment they are made."""
         rows = []
         for number in range(self._top, min(self._top + room, len(shown))):
             fresh = number == self._top or shown[number - 1].group != shown[number].group
-            rows.append(self._line(shown[number], number == self.at, fresh, shown[number].key in changed, width))
+            rows.append(
+                self._line(shown[number], number == self.at, fresh, shown[number].key in changed, width)
+            )
         return [*rows, *([row_of(width, [])] * (room - len(rows))), *foot]
 
     def on_click(self, event: events.Click) -> None:
         """Choose; on the slider, set."""
         shown = self.shown
         number = self._top + event.y - 1
-        if event.y >= 1 and number < len(shown) and event.y - 1 < self.size.height - 1 - len(self._foot(self.size.width)):
+        if (
+            event.y >= 1
+            and number < len(shown)
+            and event.y - 1 < self.size.height - 1 - len(self._foot(self.size.width))
+        ):
             self.at, self.typed, self.said = number, "", ""
             self._follow()
         self.screen.paint_all()
@@ -134,9 +151,17 @@ are not saved are kept in a recovery file from the moment they are made."""
         said = f"{self.typed}▏" if here and self.typed else written(value)
         group = fit(knob.group, 18) if fresh else ""
         pieces = [
-            (1, "✎" if changed else "▸" if here else " ", f"warn{ground}!" if changed else f"accent{ground}"),
+            (
+                1,
+                "✎" if changed else "▸" if here else " ",
+                f"warn{ground}!" if changed else f"accent{ground}",
+            ),
             (3, group, f"dim{ground}"),
-            (22, fit(knob.label, max(width - 36, 6)), f"{'head' if here else 'text'}{ground}{'!' if here else ''}"),
+            (
+                22,
+                fit(knob.label, max(width - 36, 6)),
+                f"{'head' if here else 'text'}{ground}{'!' if here else ''}",
+            ),
         ]
         words = f"{said} {knob.unit}".rstrip() if knob.unit else said
         pieces.append((width - 1 - len(words), words, f"{'live' if here else 'text'}{ground}"))
@@ -150,7 +175,18 @@ are not saved are kept in a recovery file from the moment they are made."""
         value = tuning.value(knob.key)
         rows = [row_of(width, [(1, "─" * (width - 2), "faint")])]
         if knob.choices:
-            rows.append(row_of(width, [(2, fit("  ".join(f"[{c}]" if c == value else c for c in knob.choices), width - 3), "text")]))
+            rows.append(
+                row_of(
+                    width,
+                    [
+                        (
+                            2,
+                            fit("  ".join(f"[{c}]" if c == value else c for c in knob.choices), width - 3),
+                            "text",
+                        )
+                    ],
+                )
+            )
         elif knob.kind == "flag":
             rows.append(row_of(width, [(2, "[yes]  no" if value else "yes  [no]", "text")]))
         else:

@@ -82,6 +82,14 @@ TUNE_COMMANDS: tuple[Command, ...] = (
     Command(("pageup",), "section_before", "", "the section before", _section(-1), 0),
     Command(("pagedown",), "section_next", "section", "the next section", _section(1), 2, "pgdn"),
     Command(("backspace",), "reset", "file's value", "put the file's value back", _reset, 2, "⌫"),
-    Command(("slash",), "only_changed", "only changed", "show only what differs from the file", _only_changed, 2, "/"),
+    Command(
+        ("slash",),
+        "only_changed",
+        "only changed",
+        "show only what differs from the file",
+        _only_changed,
+        2,
+        "/",
+    ),
     Command(("escape",), "close", "close", "close", lambda panel: panel.screen.open_drawer(""), 1),
 )

@@ -1,0 +1,73 @@
+"""`stickwright bench`: every channel live on the screen. Whatever is wrong is told before it opens."""
+
+import argparse
+from importlib import import_module
+from pathlib import Path
+
+from mixer.cli.arguments import FILES, add_loadout
+from mixer.cli.console import Console, Exit
+from mixer.cli.playing import log_replay
+from mixer.errors import OptionError
+from mixer.profile import load_profile
+
+SCREEN, BROWSER = "tui.__main__", "tui.browser"
+"""The screen stands above the commands, so it is started by name and never imported by them."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What to open, and where it is shown."""
+    action = parser.add_argument(
+        "profile", type=Path, nargs="?", help="the robot's profile; default: an example"
+    )
+    action.complete = FILES  # type: ignore[attr-defined]
+    action = parser.add_argument("--log", type=Path, help="a recorded log to replay")
+    action.complete = FILES  # type: ignore[attr-defined]
+    parser.add_argument("--port", help="serial port of a pulse reader (`record --list` shows them)")
+    add_loadout(parser)
+    parser.add_argument(
+        "--browser", action="store_true", help="serve the same bench to a browser on this machine"
+    )
+    parser.add_argument(
+        "--web-port", type=int, default=8765, metavar="N", help="with --browser; default 8765"
+    )
+    parser.add_argument(
+        "--host", default="127.0.0.1", metavar="ADDRESS", help="with --browser: another address"
+    )
+    parser.add_argument(
+        "--yes-open-to-the-network",
+        action="store_true",
+        help="needed with --host: whoever reaches that address can use the bench",
+    )
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Check the input, then hand over to the screen or to the server."""
+    if args.profile is not None:
+        _check(args)
+    elif args.loadout or args.log:
+        raise OptionError("--loadout and --log belong to a profile", "name the profile first")
+    words = [str(args.profile)] if args.profile else []
+    for name in ("log", "port", "loadout"):
+        value = getattr(args, name)
+        words += [f"--{name}", str(value)] if value is not None else []
+    if not args.browser:
+        return Exit(import_module(SCREEN).main(words))
+    local = args.host in ("127.0.0.1", "localhost", "::1")
+    if not local and not args.yes_open_to_the_network:
+        said = f"--host {args.host} lets everybody who reaches that address use the bench"
+        raise OptionError(said, "add --yes-open-to-the-network if that is meant, or leave --host away")
+    if not local:
+        console.notice(
+            f"the bench is open to whoever reaches {args.host}: anybody there can move its sticks"
+        )
+    console.say(f"the bench is at http://{args.host}:{args.web_port} (ctrl+c ends it)")
+    import_module(BROWSER).serve(words, args.host, args.web_port)
+    return Exit.FINE
+
+
+def _check(args: argparse.Namespace) -> None:
+    """Everything a screen would stumble over, as one message."""
+    profile = load_profile(args.profile)
+    profile.plan(args.loadout)
+    if args.log is not None:
+        log_replay(argparse.Namespace(log=args.log, map=[]), profile, args.loadout)
