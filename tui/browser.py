@@ -5,6 +5,7 @@ when its origin, where a browser tells one, is this server's own page: another s
 browser cannot move a stick. The page asks for nothing from anywhere else.
 """
 
+import os
 import shlex
 import sys
 from collections.abc import Sequence
@@ -19,6 +20,7 @@ TEMPLATES = Path(__file__).parent / "serve"
 
 def serve(words: Sequence[str], host: str, port: int) -> None:
     """Serve until interrupted; `words` are the arguments of `python -m tui`. Raises MissingToolError."""
+    os.environ["COLORTERM"] = "truecolor"  # what draws the terminal in the page can show every colour
     server_for(words, host, port).serve()
 
 

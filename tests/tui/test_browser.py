@@ -25,6 +25,10 @@ CHROMIUM = [
 ]  # fmt: skip
 
 
+DRAWN = "document.body && document.body.classList.contains('-first-byte')"
+FETCHED = "performance.getEntriesByType('resource').map(entry => entry.name)"
+
+
 @pytest.fixture(scope="module")
 def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[int]:
     """A bench served on a free port of this machine."""

@@ -4,6 +4,7 @@ Only U+2588 to U+258F are used: a bar that ends at its left is the same glyph wi
 """
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from tui.drawing.rows import Run
 
@@ -42,13 +43,13 @@ def solid(colour: str, cells: int) -> Run:
 def swing(
     value: float, width: int, *, towards: float | None = None, inks: tuple[str, str] = ("minus", "plus")
 ) -> list[Run]:
-    """A bar from the middle, `value` -1 to 1; the rest of the way `towards` another value shows as a ghost."""
+    """A bar from the middle, `value` -1 to 1; the way on `towards` another value shows as a ghost."""
     middle = width * 4
     here = middle + round(min(max(value, -1.0), 1.0) * middle)
     there = here if towards is None else middle + round(min(max(towards, -1.0), 1.0) * middle)
     marks = sorted({0, middle, here, there, width * 8})
     edges: list[tuple[int, str]] = []
-    for low, high in zip(marks, marks[1:], strict=False):
+    for low, high in pairwise(marks):
         inside = (low + high) / 2
         if min(middle, here) < inside < max(middle, here):
             colour = inks[here > middle]

@@ -5,7 +5,7 @@ cells are twice as high as wide, which is what all of them are near to.
 """
 
 from collections.abc import Iterable, Sequence
-from itertools import groupby
+from itertools import groupby, pairwise
 from math import ceil
 
 from tui.drawing.rows import GROUND, Row, Run
@@ -35,8 +35,7 @@ class Canvas:
             return
         at = (line >> 2) * self.width + (column >> 1)
         self._bits[at] |= _DOTS[line & 3][column & 1]
-        if ink > self._ink[at]:
-            self._ink[at] = ink
+        self._ink[at] = max(self._ink[at], ink)
 
     def stroke(self, start: Point, end: Point, ink: int, gap: int = 1) -> None:
         """A straight line; with `gap` only every so-manieth dot."""
@@ -50,7 +49,7 @@ class Canvas:
 
     def path(self, points: Sequence[Point], ink: int, *, closed: bool = False, gap: int = 1) -> None:
         """Lines from point to point."""
-        for start, end in zip(points, points[1:], strict=False):
+        for start, end in pairwise(points):
             self.stroke(start, end, ink, gap)
         if closed and len(points) > 2:
             self.stroke(points[-1], points[0], ink, gap)

@@ -1,4 +1,4 @@
-"""A stick's response: what the shape makes of every command, the straight line beside it, the live point."""
+"""A stick's response: what the shape makes of every command, the straight line, the live point."""
 
 from collections.abc import Sequence
 

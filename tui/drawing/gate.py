@@ -1,4 +1,4 @@
-"""The guard as a gate in the stream: open, the flow of every output goes through; shut, it ends at a wall."""
+"""The guard as a gate in the stream: open, every output's flow goes through; shut, it ends at a wall."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass

@@ -41,11 +41,11 @@ def row_of(width: int, pieces: Iterable[Piece], ground: str = GROUND) -> Row:
             runs.append((" " * (column - at), ground))
             at = column
         elif column < at:
-            text = text[at - column :]
-        text = text[: width - at]
-        if text:
-            runs.append((text, style))
-            at += len(text)
+            text = text[at - column :]  # noqa: PLW2901  what is left of it
+        shown = text[: width - at]
+        if shown:
+            runs.append((shown, style))
+            at += len(shown)
     if at < width:
         runs.append((" " * (width - at), ground))
     return tuple(runs)
@@ -85,8 +85,8 @@ def text_of(rows: Iterable[Row]) -> list[str]:
 def wrapped(text: str, width: int) -> list[str]:
     """Words broken into lines of at most a width; a word longer than that is cut."""
     lines = [""]
-    for word in text.split():
-        word = fit(word, width)
+    for whole in text.split():
+        word = fit(whole, width)
         if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
             lines.append(word)
         else:

@@ -32,7 +32,7 @@ class Thread:
 
 
 def weave(threads: Sequence[Thread], width: int, height: int, phase: float = 0.0) -> list[Row]:
-    """All threads; those that carry most, and those looked at, lie on top. `phase` moves what flows (dots)."""
+    """All threads; those that carry most, or are looked at, lie on top. `phase` moves what flows (dots)."""
     canvas = Canvas(width, height, INKS)
     for thread in sorted(threads, key=lambda item: (item.lit, abs(item.carried))):
         _draw(canvas, thread, phase)

@@ -1,4 +1,4 @@
-"""What hangs on the motors: actuators between their end stops, the battery, and how hot the windings are."""
+"""What hangs on the motors: actuators between their end stops, the battery, hot windings."""
 
 from collections.abc import Iterator
 from typing import ClassVar

@@ -27,9 +27,10 @@ class MastheadPanel(Panel, can_focus=False):
         at = width - sum(len(text) for text, _ in right)
         pieces: list[Piece] = []
         for start, runs in ((0, left), (at, right)):
+            place = start
             for text, style in runs:
-                pieces.append((start, text, style))
-                start += len(text)
+                pieces.append((place, text, style))
+                place += len(text)
         return [row_of(width, pieces, "text/page")]
 
     def _left(self, view: Snapshot, width: int) -> list[tuple[str, str]]:
@@ -61,21 +62,20 @@ class MastheadPanel(Panel, can_focus=False):
         edits = f"✎ {tuning.changed} unsaved" if not tuning.saved else "saved"
         runs.append((f"{tuning.side} {edits}  ", "warn/page!" if not tuning.saved else "dim/page"))
         if view.faults:
-            runs.append(
-                (
-                    f"▲ {len(view.faults)} broken on purpose  "
-                    if width > 110
-                    else f"▲ {len(view.faults)} fault  ",
-                    "warn/page!",
-                )
-            )
-        broken = [rule for rule in view.rules if rule.now]
+            words = "broken on purpose" if width > 110 else "fault"
+            runs.append((f"▲ {len(view.faults)} {words}  ", "warn/page!"))
+        return runs + self._alarms(view)
+
+    def _alarms(self, view: Snapshot) -> list[tuple[str, str]]:
+        """Broken rules, held time and the clock: never the first to go."""
+        runs: list[tuple[str, str]] = []
         if view.rules:
-            runs.append(("✕ rule broken  " if broken else "✕ rule was broken  ", "bad/page!"))
-        if not moving.playing:
+            now = any(rule.now for rule in view.rules)
+            runs.append(("✕ rule broken  " if now else "✕ rule was broken  ", "bad/page!"))
+        if not view.transport.playing:
             runs.append(("‖ paused  ", "warn/page!"))
-        elif moving.speed != 1:
-            runs.append((f"×{moving.speed:g}  ", "text/page"))
+        elif view.transport.speed != 1:
+            runs.append((f"×{view.transport.speed:g}  ", "text/page"))
         minutes, seconds = divmod(view.time_s, 60)
         runs.append((f"{int(minutes):02d}:{seconds:05.2f} ", "head/page"))
         return runs

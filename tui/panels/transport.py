@@ -1,5 +1,6 @@
 """The transport of a replayed log: where we are, its events, speed."""
 
+from collections.abc import Iterator
 from typing import ClassVar
 
 from tui.commands import Command
@@ -25,8 +26,8 @@ class TransportPanel(Panel):
     help: ClassVar[str] = """\
 A recorded log drives the robot. space plays and holds; . and , go one tick on and back; ← and → five
 seconds, with shift half a second; < and > change the speed, 0.1 to 20 times; n and N jump to the next and
-the last event. Click or drag on the bar to go anywhere. ♦ marks events: a guard that changed, a loss, a veto.
-M gives the sticks back to the hands."""
+the last event. Click or drag on the bar to go anywhere. ♦ marks events: a guard that changed, a loss, a
+veto. M gives the sticks back to the hands."""
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("left",), "back", "back 5 s", "five seconds back", _seek(-5)),
         Command(("right",), "on", "on 5 s", "five seconds on", _seek(5)),
@@ -43,36 +44,32 @@ M gives the sticks back to the hands."""
     def draw(self, width: int, height: int) -> list[Row]:
         """One row, or two with the log's name."""
         moving = self.bench.snapshot.transport
-        state = (
-            "▶ plays" if moving.playing and not moving.ended else "■ ended" if moving.ended else "‖ held"
-        )
-        head = f" {state} ×{moving.speed:g} "
+        state = "■ ended" if moving.ended else "▶ plays" if moving.playing else "‖ held"
+        head = f"{'▸' if self.has_focus else ' '} {state} ×{moving.speed:g} "
         tail = f" {moving.position_s:.2f} of {moving.length_s:.2f} s "
         bar = self._bar(width)
-        done = round(bar * moving.position_s / moving.length_s) if moving.length_s else 0
-        line = ["━" if place < done else "─" for place in range(bar)]
-        marks = self._marks(bar, moving.length_s)
-        pieces: list[Piece] = [
-            (
-                0,
-                f"{'▸' if self.has_focus else ' '}{head}"[:16].ljust(16),
-                "accent!" if self.has_focus else "head!",
-            )
-        ]
-        for place in range(bar):
-            if place in marks:
-                pieces.append((16 + place, "♦", "warn!"))
-            else:
-                pieces.append((16 + place, line[place], "plus" if place < done else "faint"))
-        if bar:
-            place = min(done, bar - 1)
-            pieces[1 + place] = (16 + place, "█", "live!")
+        pieces: list[Piece] = [(0, head[:16].ljust(16), "accent!" if self.has_focus else "head!")]
+        pieces += self._drawn_bar(bar)
         pieces.append((16 + bar, tail.rjust(width - 16 - bar), "text"))
         rows = [row_of(width, pieces)]
         if height > 1:
-            words = f"{plain(moving.log)}   {len(self.bench.session.replay.events_s) if self.bench.session.replay else 0} events"
+            replay = self.bench.session.replay
+            words = f"{plain(moving.log)}   {len(replay.events_s) if replay else 0} events"
             rows.append(row_of(width, [(16, fit(words, width - 17), "dim")]))
         return rows
+
+    def _drawn_bar(self, bar: int) -> Iterator[Piece]:
+        moving = self.bench.snapshot.transport
+        done = round(bar * moving.position_s / moving.length_s) if moving.length_s else 0
+        here = min(done, bar - 1)
+        marks = self._marks(bar, moving.length_s)
+        for place in range(bar):
+            if place == here:
+                yield 16 + place, "█", "live!"
+            elif place in marks:
+                yield 16 + place, "♦", "warn!"
+            else:
+                yield 16 + place, *(("━", "plus") if place < done else ("─", "faint"))
 
     def on_mouse_down(self, event) -> None:  # noqa: ANN001
         """Go there."""

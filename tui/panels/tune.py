@@ -24,10 +24,11 @@ class TunePanel(Panel):
 Every value that can be turned while the robot drives. ↑ and ↓ choose, ← and → change it by one step (with
 shift by ten), typing a number and enter sets it. The next tick runs with it.
 
-✎ marks what differs from the file. u takes an edit back, U makes it again, both without end. x changes over
-between two tunings A and B, X makes the other one equal to this one; backspace puts the file's value back.
-^s saves to the profile: comments and order are kept and the old file stays beside it as a backup. Edits that
-are not saved are kept in a recovery file from the moment they are made."""
+✎ marks what differs from the file. u takes an edit back, U makes it again, both without end. x changes
+over between two tunings A and B, X makes the other one equal to this one; backspace puts the file's value
+back.
+^s saves to the profile: comments and order are kept and the old file stays beside it as a backup. Edits
+that are not saved are kept in a recovery file from the moment they are made."""
     commands: ClassVar[tuple[Command, ...]] = TUNE_COMMANDS
 
     def on_mount(self) -> None:
@@ -69,7 +70,7 @@ are not saved are kept in a recovery file from the moment they are made."""
     def take_key(self, event: events.Key) -> bool:
         """Digits typed for a value; whether the key was one of them."""
         letter = event.character or ""
-        if letter in "0123456789.+-" and letter and (self.typed or letter not in "+"):
+        if letter in "0123456789.+-" and letter and (self.typed or letter != "+"):
             self.typed += letter
         elif event.key == "backspace" and self.typed:
             self.typed = self.typed[:-1]
@@ -191,15 +192,18 @@ are not saved are kept in a recovery file from the moment they are made."""
             rows.append(row_of(width, [(2, "[yes]  no" if value else "yes  [no]", "text")]))
         else:
             rows.append(self._slider(knob, value, width))
-        filed = f"file {written(tuning.file_value(knob.key))}   range {knob.low:g} to {knob.high:g} {knob.unit}".rstrip()
+        filed = f"file {written(tuning.file_value(knob.key))}   range {knob.low:g} to {knob.high:g}"
+        filed = f"{filed} {knob.unit}".rstrip()
         if knob.choices or knob.kind == "flag":
             filed = f"file {written(tuning.file_value(knob.key))}"
         rows.append(row_of(width, [(2, fit(filed, width - 3), "dim")]))
+        return [*rows, *self._words(knob, width)]
+
+    def _words(self, knob, width: int) -> list[Row]:  # noqa: ANN001
         said = self.said or self.bench.snapshot.tuning.refused
         words = [(line, "bad") for line in wrapped(f"✕ {plain(said)}", width - 3)] if said else []
         words += [(line, "dim") for line in wrapped(plain(knob.help), width - 3)]
-        rows += [row_of(width, [(2, line, style)]) for line, style in words[:LIST_WORDS]]
-        return rows
+        return [row_of(width, [(2, line, style)]) for line, style in words[:LIST_WORDS]]
 
     def _slider(self, knob, value: object, width: int) -> Row:  # noqa: ANN001
         number = float(value) if isinstance(value, int | float) else knob.low

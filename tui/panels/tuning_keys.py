@@ -35,7 +35,7 @@ def step_of(knob, value: object, steps: int) -> object:  # noqa: ANN001
         return knob.choices[(at + (1 if steps > 0 else -1)) % len(knob.choices)]
     number = float(value) if isinstance(value, int | float) else float(knob.default or knob.low)
     moved = round(min(max(number + steps * knob.step, knob.low), knob.high), 9)
-    return int(round(moved)) if knob.kind == "whole" else moved
+    return round(moved) if knob.kind == "whole" else moved
 
 
 def _step(steps: int):  # noqa: ANN202

@@ -22,7 +22,7 @@ class Palette:
             known = Style(
                 color=self._inks[ink],
                 bgcolor=self._inks[ground or "card"],
-                bold=name.endswith("!") or ink in ("bad",),
+                bold=name.endswith("!") or ink == "bad",
             )
             self._known[name] = known
         return known
