@@ -1,7 +1,7 @@
 """Draws the README's picture of the bench: `python -m tests.bench.draw_bench`.
 
-A hand clock drives the session, so the same code draws the same picture. Fonts from elsewhere are taken out:
-the picture asks nobody for anything.
+A hand clock drives the session, so the same code draws the same picture. Fonts from elsewhere are taken
+out: the picture asks nobody for anything.
 """
 
 import asyncio
