@@ -247,7 +247,7 @@ BENCH_COMMANDS: tuple[Command, ...] = (
         1,
         "F1",
     ),
-    Command(("q", "ctrl+q"), "leave", "leave", "leave the bench", _leave, 1),
+    Command(("q", "ctrl+q", "ctrl+c"), "leave", "leave", "leave the bench", _leave, 1),
     Command(("H",), "springs", "", "whether sticks spring back when the mouse lets go", _springs, 0),
     Command(("Z",), "keys_hold", "", "keys move by steps, or run the stick while held", _keys_hold, 0),
     Command(("left_square_bracket",), "stick_before", "", "choose the stick before", _stick(-1), 0),

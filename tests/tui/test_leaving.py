@@ -1,0 +1,162 @@
+"""Leaving the bench by any way restores the terminal and loses no edit: the real program on a real pty."""
+
+import os
+import pty
+import re
+import select
+import shutil
+import signal
+import subprocess
+import sys
+import termios
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+LEFT_SCREEN, CURSOR_SHOWN, MOUSE_OFF = b"\x1b[?1049l", b"\x1b[?25h", b"\x1b[?1000l"
+PATIENCE_S = 30.0
+
+
+class Terminal:
+    """One bench on a terminal of its own."""
+
+    def __init__(self, path: Path, *, crash: bool = False) -> None:
+        self.master, self.slave = pty.openpty()
+        termios.tcsetwinsize(self.slave, (40, 140))
+        self.before = termios.tcgetattr(self.slave)
+        words = ["-m", "tui", str(path)]
+        if crash:
+            words = ["-c", CRASHING, str(path)]
+        environment = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor"}
+        self.process = subprocess.Popen(
+            [sys.executable, *words],
+            stdin=self.slave, stdout=self.slave, stderr=self.slave, env=environment, start_new_session=True,
+        )  # fmt: skip
+        self.seen = b""
+
+    def wait_for(self, words: str) -> None:
+        """Read until these words have been drawn."""
+        end = time.monotonic() + PATIENCE_S
+        while words not in plain(self.seen):
+            assert time.monotonic() < end, plain(self.seen)[-2000:]
+            self._read(0.2)
+
+    def type(self, keys: str) -> None:
+        """Press keys."""
+        os.write(self.master, keys.encode())
+
+    def ended(self) -> int:
+        """The exit code, everything drawn until then being read."""
+        end = time.monotonic() + PATIENCE_S
+        while self.process.poll() is None:
+            assert time.monotonic() < end, "the bench did not end"
+            self._read(0.1)
+        while self._read(0.1):
+            pass
+        return self.process.returncode
+
+    def is_restored(self) -> bool:
+        """Whether the terminal is as it was found."""
+        modes = self.seen.rfind(LEFT_SCREEN) > self.seen.rfind(b"\x1b[?1049h") >= 0
+        return (
+            modes
+            and CURSOR_SHOWN in self.seen
+            and MOUSE_OFF in self.seen
+            and termios.tcgetattr(self.slave) == self.before
+        )
+
+    def _read(self, patience_s: float) -> bool:
+        if not select.select([self.master], [], [], patience_s)[0]:
+            return False
+        self.seen += os.read(self.master, 65536)
+        return True
+
+
+CRASHING = """
+import sys
+from tui import __main__, app
+class Broken(app.BenchApp):
+    def on_mount(self):
+        super().on_mount()
+        self.set_timer(1.0, lambda: 1 / 0)
+__main__.BenchApp = Broken
+sys.exit(__main__.main(sys.argv[1:]))
+"""
+
+
+def plain(drawn: bytes) -> str:
+    """What was drawn, without the terminal's own codes."""
+    return re.sub(r"\x1b\[[0-9;?<>=]*[A-Za-z]", "", drawn.decode(errors="replace"))
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Iterator[Path]:
+    """A profile of one's own to edit."""
+    return Path(shutil.copy("profiles/tank_pair.toml", tmp_path))
+
+
+def edited(path: Path, *, crash: bool = False) -> Terminal:
+    """A bench with one unsaved edit."""
+    terminal = Terminal(path, crash=crash)
+    terminal.wait_for("hands")
+    if not crash:
+        terminal.type("t")
+        terminal.wait_for("undo 0")
+        terminal.type("\x1b[C")
+        terminal.wait_for("unsaved")
+    return terminal
+
+
+def is_offered_again(path: Path) -> bool:
+    """Whether a next start offers the edit."""
+    terminal = Terminal(path)
+    terminal.wait_for("earlier run")
+    terminal.process.kill()
+    terminal.process.wait()
+    return True
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_signals_restore_the_terminal(path: Path, number: signal.Signals) -> None:
+    """TERM and HUP end the bench with 128 + number, the terminal as it was, the edit kept."""
+    terminal = edited(path)
+    terminal.process.send_signal(number)
+
+    assert terminal.ended() == 128 + number
+    assert terminal.is_restored()
+    assert is_offered_again(path)
+
+
+def test_keys_leave(path: Path) -> None:
+    """Key q asks about the edit; escape stays; keeping it leaves with 0 and the terminal as it was."""
+    terminal = edited(path)
+    terminal.type("\x1b")
+    time.sleep(0.3)
+    terminal.type("q")
+    terminal.wait_for("keep them for next time")
+    terminal.type("\t\r")
+
+    assert terminal.ended() == 0
+    assert terminal.is_restored()
+    assert is_offered_again(path)
+
+
+def test_ctrl_c_leaves(path: Path) -> None:
+    """Ctrl-C asks like q does where something is unsaved, and leaves at once where nothing is."""
+    terminal = Terminal(path)
+    terminal.wait_for("hands")
+    terminal.type("\x03")
+
+    assert terminal.ended() == 0
+    assert terminal.is_restored()
+
+
+def test_an_exception_restores_the_terminal(path: Path) -> None:
+    """Our own bug shows itself after the terminal is as it was."""
+    terminal = edited(path, crash=True)
+
+    assert terminal.ended() == 1
+    assert terminal.is_restored()
+    assert "ZeroDivisionError" in plain(terminal.seen)
