@@ -8,7 +8,7 @@ small   four pages, one of them the way
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-DRAWERS = ("tune", "faults", "explain")
+DRAWERS = ("tune", "faults", "explain", "rehearse")
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from mixer.errors import StickwrightError
 from tui.engine.snapshot import FULL, OutputView, Snapshot, SourceView
 
 if TYPE_CHECKING:
+    from tui.engine.rehearsing import Rehearsing
     from tui.engine.session import Session
 
 SIDEWAYS = ("steer", "turn", "yaw", "rotat", "spin", "strafe", "side", "slide", "sway", "pan")
@@ -50,6 +51,8 @@ class Bench:
     """Whether a stick that is let go of springs back."""
     keys_hold: bool = False
     """Whether a held key runs a stick and springs it back, instead of moving it by a step."""
+    rehearsing: "Rehearsing | None" = None
+    """The guided receiver test, while it runs."""
     message: tuple[str, str, float] = ("", "note", 0.0)
     """Words, level, and until when (clock) they are shown."""
     focus: str = ""

@@ -6,6 +6,7 @@ would do on the robot; when it is back, pulses come again by themselves.
 """
 
 import threading
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Protocol
@@ -18,6 +19,8 @@ from tui.engine.snapshot import LinkView
 WAIT_S = 0.05
 SILENT_TICKS_S = 0.2
 """Without a frame for this long an open link is called quiet."""
+TAPPED_FRAMES = 5000
+"""Ten seconds at a frame a tick: nobody who listens stays away for longer."""
 NO_LINK = LinkView("none", "no board is connected")
 
 
@@ -50,6 +53,7 @@ class LinkSource:
         self._view = LinkView("waiting", f"{port} is open, no frame yet", port)
         self._frames_seen = 0
         self._silent_ticks = 0
+        self._tapped: deque[Frame] | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self.take_up(plan)
@@ -100,6 +104,19 @@ class LinkSource:
         read = list(readings) if levels is None else [levels >> bit & 1 for bit in range(len(readings))]
         return [pulses.get(number, 0) for number in range(len(self._plan.channels))] + read
 
+    def tap(self, on: bool) -> None:
+        """Keep every frame for `tapped` from now on, or no more."""
+        with self._lock:
+            self._tapped = deque(maxlen=TAPPED_FRAMES) if on else None
+
+    def tapped(self) -> Sequence[Frame]:
+        """The frames that have come since the last call, while `tap` is on."""
+        with self._lock:
+            frames = tuple(self._tapped or ())
+            if self._tapped:
+                self._tapped.clear()
+        return frames
+
     def _work(self) -> None:
         try:
             while not self._stop.is_set():
@@ -117,6 +134,8 @@ class LinkSource:
                 self._pulses |= newer
                 self._contacts = event.contacts
                 self._frames_seen += 1
+                if self._tapped is not None:
+                    self._tapped.append(event)
                 self._say("connected", f"{self.port} sends frames")
             case Unplugged():
                 self._say("lost", f"{self.port} has gone away; it is tried again until it is back")

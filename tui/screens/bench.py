@@ -13,9 +13,10 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from tui.commands import Command
+from tui.engine.rehearsing import Rehearsing
 from tui.engine.snapshot import Snapshot
 from tui.key_holds import KeyHolds
-from tui.layout import Places, arrange, pages_of, size_of
+from tui.layout import DRAWERS, Places, arrange, pages_of, size_of
 from tui.panels.base import Panel
 from tui.panels.body import BodyPanel
 from tui.panels.curve import CurvePanel
@@ -30,6 +31,7 @@ from tui.panels.masthead import MastheadPanel
 from tui.panels.mixed import MixedPanel
 from tui.panels.motors import MotorsPanel
 from tui.panels.receiver import ReceiverPanel
+from tui.panels.rehearse import RehearsePanel
 from tui.panels.transport import TransportPanel
 from tui.panels.tune import TunePanel
 from tui.panels.weave import WeavePanel
@@ -40,7 +42,8 @@ from tui.styles.palette import Palette
 
 PANELS: tuple[type[Panel], ...] = (
     MastheadPanel, ReceiverPanel, WeavePanel, MixedPanel, GatePanel, MotorsPanel, FloorPanel, HandsPanel,
-    CurvePanel, BodyPanel, DiaryPanel, TunePanel, FaultsPanel, ExplainPanel, TransportPanel, KeysPanel,
+    CurvePanel, BodyPanel, DiaryPanel, TunePanel, FaultsPanel, ExplainPanel, RehearsePanel,
+    TransportPanel, KeysPanel,
 )  # fmt: skip
 """In the order in which tab walks over them."""
 
@@ -101,6 +104,8 @@ class BenchScreen(Screen[None]):
         """One picture: the session catches up, then panels paint in turn."""
         for name, direction in self._holds.let_go(self.bench.clock()):
             self.bench.session.sticks.let_go(name, direction)
+        if self.bench.rehearsing is not None:
+            self.bench.rehearsing.look()
         before = self.bench.snapshot.revision
         self._take(self.bench.session.advance(self.bench.clock()))
         self.frame += 1
@@ -166,12 +171,22 @@ class BenchScreen(Screen[None]):
         return True
 
     def _types(self, event: events.Key) -> bool:
+        if isinstance(self.focused, RehearsePanel) and self.bench.rehearsing is not None:
+            return self._answers(self.bench.rehearsing, event.character or "")
         return isinstance(self.focused, TunePanel) and self.focused.take_key(event)
+
+    def _answers(self, running: Rehearsing, letter: str) -> bool:
+        """Whether the key was the first letter of an answer that is offered now."""
+        offered = running.prompt.answers if running.prompt is not None else ()
+        if not letter or not any(answer.startswith(letter) for answer in offered):
+            return False
+        self.bench.attempt(lambda: running.answer(letter))
+        return True
 
     def _show(self, panel: Panel) -> None:
         """Bring a panel into sight, leafing or opening its drawer, and focus it."""
         name, looking = panel.id or "", self.bench.looking
-        if name in ("tune", "faults", "explain"):
+        if name in DRAWERS:
             self.open_drawer(name)
             return
         if name not in self.places:

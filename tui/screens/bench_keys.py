@@ -1,12 +1,13 @@
 """The keys of the whole bench, in one table."""
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tui.commands import Command
 from tui.layout import pages_of, size_of
-from tui.screens.dialogs import Ask, AskText
+from tui.screens.asking import ask_file
+from tui.screens.dialogs import Ask
+from tui.screens.rehearsal import begin_rehearsal
 
 if TYPE_CHECKING:
     from tui.screens.bench import BenchScreen
@@ -140,30 +141,19 @@ def _record(screen: "BenchScreen") -> None:
         path = session.recorder.stop()
         screen.bench.say(f"recorded: {path}")
         return
-    _ask_file(
+    ask_file(
         screen, "record", "Everything that reaches the board, into this log:", "bench.csv", session.record
     )
 
 
 def _open_log(screen: "BenchScreen") -> None:
     words = "A recorded log (CSV), to replay:"
-    _ask_file(screen, "open a log", words, "", screen.bench.session.open_log)
+    ask_file(screen, "open a log", words, "", screen.bench.session.open_log)
 
 
 def _save_diary(screen: "BenchScreen") -> None:
     words = "All events so far, as CSV:"
-    _ask_file(screen, "save the diary", words, "events.csv", screen.bench.session.events.save)
-
-
-def _ask_file(
-    screen: "BenchScreen", title: str, words: str, proposed: str, work: Callable[[Path], object]
-) -> None:
-    def typed(name: str | None) -> None:
-        if name:
-            screen.bench.attempt(lambda: work(Path(name).expanduser()))
-            screen.paint_all()
-
-    screen.app.push_screen(AskText(title, words, proposed), typed)
+    ask_file(screen, "save the diary", words, "events.csv", screen.bench.session.events.save)
 
 
 def _loadout(screen: "BenchScreen") -> None:
@@ -269,6 +259,7 @@ BENCH_COMMANDS: tuple[Command, ...] = (
     Command(("O",), "open", "open log", "open a log to replay", _open_log),
     Command(("M",), "hands", "", "give the sticks to the hands", lambda s: s.bench.session.use("hand"), 0),
     Command(("P",), "power", "power", "switch the board off and on", lambda s: s.bench.session.power_up()),
+    Command(("G",), "rehearse", "", "the guided receiver test, over the link", begin_rehearsal, 0),
     Command(("o",), "loadout", "", "the next loadout of the profile", _loadout, 0),
     Command(("D",), "diary", "", "save the diary to a file", _save_diary, 0),
     Command(("T",), "theme", "light/dark", "light or dark", lambda s: s.app.change_theme(), 2),

@@ -1,0 +1,116 @@
+"""The guided receiver test on the bench, with a simulated receiver and person at the link."""
+
+import asyncio
+import json
+from pathlib import Path
+
+from mixer.link.frames import Frame
+from mixer.link.rehearse import ReceiverKind
+from mixer.link.session import Counts
+from tests.link.receivers import Person, Receiver
+from tests.tui.driving import bench
+from tui.engine.session import Session
+from tui.screens.dialogs import Ask
+
+FRAME_US = 20_000
+
+
+class Board:
+    """A pulse reader with a receiver of one kind: one frame a poll while the transmitter's person acts."""
+
+    def __init__(self, receiver: Receiver, order: tuple[str, ...]) -> None:
+        self.person = Person(receiver)
+        self.order = order
+        self.counts = Counts()
+        self.number = 0
+        self.rehearsing = None
+        self.said: list[str] = []
+
+    def poll(self, wait_s: float) -> list[Frame]:
+        """The next frame."""
+        del wait_s
+        now_us = self.number * FRAME_US
+        running = self.rehearsing
+        if running is not None and running.prompt is not None:
+            answer = self.person.act(running.prompt, now_us)
+            if answer:
+                running.answer(answer[0])
+        pulses = self.person.receiver.pulses(now_us, self.person.on_air())
+        widths = tuple(2 * pulses.get(name, 0) for name in self.order)
+        self.number += 1
+        return [Frame(self.number & 0xFFFF, now_us & 0xFFFFFFFF, widths, 1, 7400)]
+
+    def close(self) -> None:
+        """Nothing to give back."""
+
+
+def gone_through(folder: Path, kind: ReceiverKind) -> tuple[dict[str, object], str]:
+    """The saved result of a whole rehearsal on the bench, and what the screen showed at its end."""
+    robot = folder / "small.toml"
+    robot.write_text(SMALL)
+    board = Board(Receiver(kind), ("throttle", "steer", "arm"))
+
+    def connect(session: Session) -> None:
+        session.open_link("board", lambda: board)
+        session.link._stop.set()  # this test polls by itself, frame by frame
+        session.link._thread.join()
+
+    async def story() -> str:
+        async with bench(folder, "small", prepare=connect, size=(160, 50)) as driven:
+            assert isinstance(driven.app.screen, Ask)
+            await driven.press("enter", "G")
+            assert isinstance(driven.app.screen, Ask)
+            await driven.press("enter")
+            board.rehearsing = driven.app.bench.rehearsing
+            assert board.rehearsing is not None
+            for _ in range(20_000):
+                if board.rehearsing.prompt is None:
+                    break
+                driven.session.link.poll_once()
+                board.rehearsing.look()
+            driven.run(0.2)
+            shown = driven.text()
+            await driven.press("S")
+            driven.app.screen.query_one("#typed").value = str(folder / "result.json")
+            await driven.press("enter")
+            return shown
+
+    shown = asyncio.run(story())
+    return json.loads((folder / "result.json").read_text()), shown
+
+
+SMALL = """
+[robot]
+name = "small"
+[stick.throttle]
+receiver = 1
+[stick.steer]
+receiver = 2
+[switch.arm]
+receiver = 3
+positions = ["off", "on"]
+[output.left]
+pin = 1
+mix = { throttle = 1.0, steer = 1.0 }
+[output.right]
+pin = 2
+mix = { throttle = 1.0, steer = -1.0 }
+[guard]
+arm = { switch = "arm", position = "on" }
+"""
+
+
+def test_a_receiver_that_stops_passes_on_the_bench(tmp_path: Path) -> None:
+    """Wheels up, every step done, all passed, saved as JSON for the sheet."""
+    result, shown = gone_through(tmp_path, ReceiverKind.STOPS)
+
+    assert result["passed"] is True, result
+    assert "every step passed" in shown
+
+
+def test_a_receiver_that_holds_fails_on_the_bench(tmp_path: Path) -> None:
+    """A receiver that repeats its last frame is found out, on the screen as well."""
+    result, shown = gone_through(tmp_path, ReceiverKind.HOLDS)
+
+    assert result["passed"] is False
+    assert "not every step passed" in shown

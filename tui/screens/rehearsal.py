@@ -1,0 +1,49 @@
+"""Beginning, saving and ending the guided receiver test on the bench."""
+
+from typing import TYPE_CHECKING
+
+from tui.engine.rehearsing import Rehearsing
+from tui.screens.asking import ask_file
+from tui.screens.dialogs import Ask
+
+if TYPE_CHECKING:
+    from tui.screens.bench import BenchScreen
+
+CAUTION = (
+    "You will move the sticks and switch the transmitter off while the robot is powered.\n\n"
+    "Are the wheels off the ground, the weapon locked, and everybody's fingers away?"
+)
+CHOICES = (("yes", "yes, all of it"), ("no", "no, not yet"))
+
+
+def begin_rehearsal(screen: "BenchScreen") -> None:
+    """Ask for wheels up and weapon locked, then open the guided receiver test."""
+    bench = screen.bench
+    link = bench.session.link
+    if link is None:
+        bench.say("the guided test needs a real receiver: start with --port PORT")
+        return
+
+    def answered(answer: str | None) -> None:
+        if answer == "yes":
+            bench.rehearsing = Rehearsing(link, bench.session.machine.plan)
+            bench.rehearsing.answer("y")
+            screen.open_drawer("rehearse")
+
+    screen.app.push_screen(Ask("the guided receiver test", CAUTION, CHOICES), answered)
+
+
+def end_rehearsal(screen: "BenchScreen") -> None:
+    """Break it off, or close it when it is over."""
+    if screen.bench.rehearsing is not None:
+        screen.bench.rehearsing.end()
+        screen.bench.rehearsing = None
+    screen.open_drawer("")
+
+
+def save_rehearsal(screen: "BenchScreen") -> None:
+    """Ask for a file and write the result."""
+    running = screen.bench.rehearsing
+    if running is not None:
+        words = "The result, for the sheet:"
+        ask_file(screen, "save the rehearsal", words, "rehearsal.json", running.save)
