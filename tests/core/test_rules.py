@@ -134,8 +134,8 @@ def test_no_stage_leaves_int32_in_large_robots(seed: int) -> None:
 @pytest.mark.long
 @pytest.mark.timeout(1200)
 def test_rules_hold_over_a_campaign() -> None:
-    """Three thousand more robots, each attacked and driven for 300 ticks."""
-    for seed in range(10_000, 13_000):
+    """A thousand more robots, each attacked and driven for 300 ticks."""
+    for seed in range(10_000, 11_000):
         rng = random.Random(seed)
         plan = random_plan(rng, FULL_SIZE if seed % 3 == 0 else None)
         watch_over(plan, adversarial(rng, plan, 300))

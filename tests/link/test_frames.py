@@ -223,6 +223,7 @@ def test_no_bytes_raise(data: bytes) -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(600)
 def test_ten_million_random_bytes_pass_no_more_than_the_check_must() -> None:
     """Fuzz: of 10^7 random bytes in random splits, no exception, few wrongly taken frames.
 

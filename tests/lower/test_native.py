@@ -50,6 +50,7 @@ def test_both_forms_pass_the_conformance_check(robot: str) -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(900)
 @pytest.mark.parametrize("robot", ROBOTS)
 def test_a_million_ticks_like_the_core(robot: str) -> None:
     """A quarter of a million random and adversarial ticks for each of the example robots."""
