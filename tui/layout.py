@@ -101,9 +101,9 @@ def _river(room: Place, *, mixed: bool) -> Places:
     else:
         spare = room.width - 110
         widths = {
-            "receiver": 32 + spare * 28 // 100,
-            "weave": 11 + spare * 20 // 100,
-            "mixed": 20 + spare * 20 // 100,
+            "receiver": 32 + spare * 24 // 100,
+            "weave": 11 + spare * 22 // 100,
+            "mixed": 20 + spare * 30 // 100,
             "gate": 13 + min(spare // 12, 4),
             "motors": 0,
         }

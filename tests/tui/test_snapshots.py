@@ -29,6 +29,7 @@ async def picture(folder: Path, size: tuple[int, int], keys: tuple[str, ...]) ->
         for key in keys:
             await driven.press(key)
         driven.run(1.0)
+        driven.screen.paint_all()  # panels paint in turn; here all show the same moment
         rows = [[" "] * size[0] for _ in range(size[1])]
         styles: set[str] = set()
         for name, place in driven.screen.places.items():

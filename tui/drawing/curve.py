@@ -25,7 +25,9 @@ def response(
     canvas.stroke(at(-1, 0), at(1, 0), _GRID, 3)
     canvas.stroke(at(0, -1), at(0, 1), _GRID, 3)
     canvas.stroke(at(-1, -1), at(1, 1), _STRAIGHT, 4)
-    canvas.path([at(x, y) for x, y in points], _CURVE)
+    drawn = [at(x, y) for x, y in points]
+    canvas.path(drawn, _CURVE)
+    canvas.path([(x, y + 1) for x, y in drawn], _CURVE)
     if live is not None:
         x, y = live
         canvas.stroke(at(x, 0), at(x, y), _REACH, 2)

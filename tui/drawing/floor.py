@@ -55,11 +55,11 @@ class View:
 
 
 def scale_for(tyres: Sequence[Tyre], width: int, height: int) -> float:
-    """Dots per metre so that the robot takes about a third of the picture; without wheels, 40."""
+    """Dots per metre so that the robot takes about half of the picture; without wheels, 40."""
     if not tyres:
         return 40.0
     reach = max(hypot(tyre.x, tyre.y) + tyre.radius for tyre in tyres)
-    return min(width * 2, height * 4) * 0.19 / max(reach, 0.05)
+    return min(width * 2, height * 4) * 0.25 / max(reach, 0.05)
 
 
 def floor_view(
@@ -89,7 +89,7 @@ def floor_view(
 def grid_step(scale: float) -> float:
     """Metres between the dots of the floor: 1, or a round part or multiple that leaves air between them."""
     for step in (0.1, 0.25, 0.5, 1.0, 2.0, 5.0):
-        if step * scale >= 16:
+        if step * scale >= 11:
             return step
     return 10.0
 
@@ -157,7 +157,7 @@ def _wheel(canvas: Canvas, tyre: Tyre, on_robot, scale: float) -> None:  # noqa:
         return
     side = thick * 2.4 if tyre.y >= 0 else -thick * 2.4
     ink = _FORTH if tyre.push > 0 else _BACK
-    reach = tyre.push * half * 3.2
+    reach = tyre.push * half * 2.2
     tip = from_hub(reach, side)
     canvas.stroke(from_hub(0, side), tip, ink)
     barb = 2.5 / scale * (1 if reach > 0 else -1)

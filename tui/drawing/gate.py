@@ -34,15 +34,25 @@ def gate(
     height: int,
     phase: int = 0,
 ) -> list[Row]:
-    """The gate with its plate in the middle."""
+    """The gate with its plate near the middle, where it covers the fewest streams."""
     is_open = state == "live"
     by_line = {flow.line: flow for flow in flows}
     middle = width // 2
     rows = [_line(by_line.get(line), is_open, middle, width, phase) for line in range(height)]
     plate = _plate(state, why, arming, width, most=max(height - 2, 3))
-    top = max((height - len(plate)) // 2, 0)
+    top = _clear_place(set(by_line), len(plate), height)
     rows[top : top + len(plate)] = plate[: height - top]
     return rows
+
+
+def _clear_place(lines: set[int], tall: int, height: int) -> int:
+    """The first row of a plate that hides as few streams as can be, the nearest to the middle of those."""
+    middle = max(height - tall, 0) / 2
+
+    def cost(top: int) -> tuple[int, float]:
+        return len(lines.intersection(range(top, top + tall))), abs(top - middle)
+
+    return min(range(max(height - tall, 0) + 1), key=cost)
 
 
 def _line(flow: Flow | None, is_open: bool, middle: int, width: int, phase: int) -> Row:
@@ -75,15 +85,8 @@ def _plate(state: str, why: Sequence[str], arming: float, width: int, most: int)
     name = f"{glyph} {state.upper()}" if width > 9 else f"{glyph}{state.upper()}"
     rows = [
         row_of(inner, [(0, "▁" * inner, "line")]),
-        row_of(
-            inner,
-            [
-                (0, " " * inner, f"{style.rstrip('!')}/plate"),
-            ],
-            "text",
-        ),
+        row_of(inner, [(0, name[:inner].center(inner), f"{style.rstrip('!')}/plate!")]),
     ]
-    rows[1] = row_of(inner, [(0, name[:inner].center(inner), f"{style.rstrip('!')}/plate!")])
     if state == "resting" and arming > 0:
         rows.append(row_with(inner, [], (0, level(arming, inner, "warn"))))
     for reason in why[:3]:

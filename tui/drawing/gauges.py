@@ -1,6 +1,6 @@
 """Travel with its end stops, and shares of something with a mark that must not be passed."""
 
-from tui.drawing.bars import eighths, level
+from tui.drawing.bars import eighths
 from tui.drawing.rows import Run
 
 
@@ -19,10 +19,18 @@ def stop(closed: bool | None, *, left: bool) -> Run:
     return ("◆", "warn!") if closed else ("◇", "dim")
 
 
+def thin(share: float, width: int, ink: str) -> list[Run]:
+    """A slim bar from the left in half cells, for what is a state and no command."""
+    halves = round(min(max(share, 0.0), 1.0) * width * 2)
+    whole, part = divmod(halves, 2)
+    runs = [("━" * whole, ink), ("╸" * part, ink), ("─" * (width - whole - part), "faint")]
+    return [run for run in runs if run[0]]
+
+
 def limit_gauge(value: float, limit: float, width: int) -> list[Run]:
     """How near `value` is to its limit; from 85 % on it warns, past it it is bad."""
     share = value / limit if limit else 0.0
-    return level(share, width, "bad" if share >= 1 else "warn" if share >= 0.85 else "calm")
+    return thin(share, width, "bad" if share >= 1 else "warn" if share >= 0.85 else "calm")
 
 
 def grade(share: float) -> tuple[str, str]:
@@ -34,4 +42,4 @@ def grade(share: float) -> tuple[str, str]:
 
 def charge_gauge(share: float, width: int) -> list[Run]:
     """What is left in the battery."""
-    return level(share, width, "bad" if share < 0.1 else "warn" if share < 0.25 else "calm")
+    return thin(share, width, "bad" if share < 0.1 else "warn" if share < 0.25 else "calm")

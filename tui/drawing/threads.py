@@ -1,6 +1,6 @@
 """The mix as threads: one from each source to each output it feeds, coloured by what it carries now.
 
-A thread is a smooth step from left to right, `y = y0 + (y1 - y0) s²(3 - 2s)`. What flows is shown by gaps
+A thread is a smooth step from left to right, `y = y0 + (y1 - y0) s²(3 - 2s)`. What flows is shown by beads
 that wander along it; a thread that carries nothing lies still.
 """
 
@@ -12,8 +12,9 @@ from tui.drawing.rows import Row
 
 INKS = ("text", "faint", "dim", "minus", "plus", "minus!", "plus!")
 _IDLE, _TIED, _MINUS, _PLUS = 1, 2, 3, 4
-_RIPPLE = 12
-"""Dots from one gap in a flowing thread to the next."""
+RIPPLE = 16
+"""Dots from one bead on a flowing thread to the next."""
+_BEAD = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +55,15 @@ def _draw(canvas: Canvas, thread: Thread, phase: float) -> None:
     thick = flows and (abs(thread.carried) > 0.45 or thread.lit)
     length = canvas.width * 2
     last = None
+    own = (thread.start * 5 + thread.end * 3) % RIPPLE  # so that beads of neighbours do not march in step
     for x, y in _curve(thread.start * 4, thread.end * 4, length):
-        if flows and (x - phase) % _RIPPLE < 2:
-            last = y
-            continue
+        bead = flows and (x - phase - own) % RIPPLE < _BEAD
         for between in _between(last, y):
             canvas.dot(x, between, ink)
-            if thick:
+            if thick or bead:
                 canvas.dot(x, between + 1, ink)
+            if bead:
+                canvas.dot(x, between - 1, ink)
         last = y
 
 

@@ -46,7 +46,7 @@ It needs motor, battery, chassis and wheel data in the profile. P powers the rob
         pieces = [(1, f"{physics.speed_mps:+.2f} m/s", "text")]
         if width >= 30:
             pieces.append((12, f"{heading_degrees(physics.heading_rad)}°", "dim"))
-        if width >= 40:
+        if width >= 40 + 10 * bool(slipping):
             pieces.append((18, f"turn {physics.turn_radps:+.1f} rad/s", "dim"))
         if slipping:
             words = f"▲ {slipping} slip"

@@ -12,8 +12,8 @@ from tui.layout import Place
 from tui.panels.base import Panel
 from tui.panels.receiver import positions
 
-KEYS = ("w a s d", "i j k l")
-"""Keys of the first two pads, as they are shown."""
+KEYS = (("a d", "s w"), ("j l", "k i"))
+"""Keys of the first two pads, across and upright, as they are shown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,14 +55,15 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         pads = self.bench.pads()
         shown, rest = pads[:2], [name for pair in pads[2:] for name in pair if name]
         switches = -(-len(self.bench.snapshot.switches) // self._abreast(width))
-        tall = max(height - switches - len(rest) - 1, 3)
+        legend = self._legend(height)
+        tall = max(height - switches - len(rest) - legend, 3)
         wide = (width - 1 - len(shown)) // max(len(shown), 1)
         wide = min(wide, tall * 3)
         grips = [
             Grip(Place(1 + number * (wide + 1), 0, wide, tall), across, upright)
             for number, (across, upright) in enumerate(shown)
         ]
-        top = tall + 1
+        top = tall + legend
         return grips + [
             Grip(Place(12, top + number, width - 18, 1), name, "") for number, name in enumerate(rest)
         ]
@@ -71,7 +72,7 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         """Pads beside each other, then sliders, then switches."""
         grips = self.grips(width, height)
         pads = [grip for grip in grips if grip.place.height > 1]
-        rows = self._pads(pads, width) if pads else [blank(width)]
+        rows = self._pads(pads, width, self._legend(height)) if pads else [blank(width)]
         for grip in grips[len(pads) :]:
             rows.append(self._slider(grip, width))
         return rows + self._switches(width)
@@ -117,29 +118,40 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
     def _value(self, name: str) -> float:
         return self.bench.session.sticks.value(name) if name else 0.0
 
-    def _pads(self, pads: list[Grip], width: int) -> list[Row]:
+    def _legend(self, height: int) -> int:
+        """Rows of words below the pads: one for each axis where there is room."""
+        return 2 if height >= 10 else 1
+
+    def _pads(self, pads: list[Grip], width: int, lines: int) -> list[Row]:
         tall = pads[0].place.height
         blocks: list[list[Row]] = []
-        legend: list[Piece] = []
+        legend: list[list[Piece]] = [[] for _ in range(lines)]
         for number, grip in enumerate(pads):
             place = grip.place
             blocks += [
                 [blank(1)] * tall,
                 stick_pad(self._value(grip.across), self._value(grip.upright), place.width, tall),
             ]
-            words = "  ".join(
-                f"{arrow} {name} {round(self._value(name) * 100):+d}"
-                for arrow, name in (("↔", grip.across), ("↕", grip.upright))
-                if name
-            )
-            keys = f"{KEYS[number]}  " if place.width > len(words) + 9 else ""
-            legend += [
-                (place.x, keys, "accent"),
-                (place.x + len(keys), fit(words, place.width - len(keys)), "dim"),
-            ]
+            for line, piece in zip(legend, self._words(grip, number, lines), strict=False):
+                line += piece
         used = sum(grip.place.width + 1 for grip in pads)
         blocks.append([blank(width - used)] * tall)
-        return [*beside(*blocks), row_of(width, legend)]
+        return [*beside(*blocks), *(row_of(width, pieces) for pieces in legend)]
+
+    def _words(self, grip: Grip, number: int, lines: int) -> list[list[Piece]]:
+        """Keys, names and values of a pad's sticks, in one line or one for each axis."""
+        axes = (("↔", grip.across, KEYS[number][0]), ("↕", grip.upright, KEYS[number][1]))
+        if lines == 1:
+            said = "  ".join(f"{a} {name} {round(self._value(name) * 100):+d}" for a, name, _ in axes if name)
+            return [[(grip.place.x, fit(said, grip.place.width), "dim")]]
+        found: list[list[Piece]] = []
+        for arrow, name, keys in axes:
+            value = f"{round(self._value(name) * 100):+4d}"
+            words = fit(f"{arrow} {name}", grip.place.width - 10)
+            x = grip.place.x
+            pieces = [(x, keys, "accent"), (x + 5, words, "dim"), (x + 6 + len(words), value, "text")]
+            found.append(pieces if name else [])
+        return found
 
     def _slider(self, grip: Grip, width: int) -> Row:
         name = grip.across or grip.upright
@@ -175,7 +187,7 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         grips = self.grips(width, height)
         sliders = [grip for grip in grips if grip.place.height == 1]
         pads = [grip for grip in grips if grip.place.height > 1]
-        top = (pads[0].place.height + 1 if pads else 1) + len(sliders)
+        top = (pads[0].place.height + self._legend(height) if pads else 1) + len(sliders)
         abreast = self._abreast(width)
         number = (line - top) * abreast + min(column // (width // abreast), abreast - 1)
         switches = self.bench.snapshot.switches

@@ -53,7 +53,7 @@ class KeysPanel(Panel, can_focus=False):
         rank = {id(command): (command.foot, number) for number, command in enumerate(commands)}
         chosen, taken = set(), 1
         for command in sorted(commands, key=lambda item: rank[id(item)]):
-            need = len(command.key) + len(command.label) + 4
+            need = len(command.key) + len(command.label) + 3
             if taken + need <= width:
                 chosen.add(id(command))
                 taken += need
@@ -64,6 +64,6 @@ class KeysPanel(Panel, can_focus=False):
                 yield (
                     at,
                     command,
-                    [(at, key, "accent/plate!"), (at + len(key), f" {command.label}", "dim/page")],
+                    [(at, key, "accent/plate!"), (at + len(key), command.label, "dim/page")],
                 )
-                at += len(key) + len(command.label) + 2
+                at += len(key) + len(command.label) + 1

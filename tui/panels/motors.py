@@ -99,7 +99,7 @@ where the profile has motor data. Up and down choose an output; enter explains i
         pieces.append((at, percent(output.command).rjust(5), "text" if output.command else "dim"))
         at += 6
         if tail > 6:
-            pieces.append((at, f"{output.wire:5d} {'µs' if output.unit == 'µs' else 'dc'}", "dim"))
+            pieces.append((at, wire_of(output).rjust(8), "dim"))
             at += 9
         if words and output.held:
             glyph, word, style = held_of(output)
@@ -112,14 +112,21 @@ where the profile has motor data. Up and down choose an output; enter explains i
         physics = self.bench.snapshot.physics
         if physics is not None and width >= 24:
             heat = physics.winding_c[number] if number < len(physics.winding_c) else None
-            words = f"{physics.output_a[number]:5.1f} A" + (
-                f" {heat:3.0f} °C" if heat is not None and width >= 30 else ""
+            words = f"{abs(physics.output_a[number]):.1f} A".ljust(6) + (
+                f" {heat:.0f} °C" if heat is not None and width >= 30 else ""
             )
             yield at, words, "dim"
             at += len(words) + 2
         if output.held:
             glyph, _, style = held_of(output)
             yield at, fit(f"{glyph} {output.held[-1].words}", width - at - 1), style.rstrip("!")
+
+
+def wire_of(output: OutputView) -> str:
+    """What the board puts out: a pulse, or a duty count of its top."""
+    if output.unit == "µs":
+        return f"{output.wire} µs"
+    return f"{output.wire}{output.unit.replace(' ', '')}"
 
 
 def held_of(output: OutputView) -> tuple[str, str, str]:

@@ -113,10 +113,12 @@ Try: move a stick a little and see the deadband swallow it."""
         if not channel.good and channel.arrived_us:
             yield at, fit(f"{channel.arrived_us} µs is not valid", width - at - 1), "warn"
         elif entry.source is not None and entry.switch is None:
-            scaled = f"stick {percent(entry.source.scaled).strip()} %"
-            yield at, fit(f"{scaled} ❯ {entry.source.shape or 'unshaped'}", width - at - 1), "dim"
+            shape = entry.source.shape or "unshaped"
+            words = f"stick {percent(entry.source.scaled).strip()} % ❯ {shape}"
+            room = width - at - 1
+            yield at, words if len(words) <= room else fit(f"❯ {shape}", room), "dim"
         elif entry.switch is not None and entry.switch.arms:
-            yield at, fit("arm switch", width - at - 1), "dim"
+            yield at, fit("arms", width - at - 1), "dim"
 
 
 def freshness(channel: ChannelView) -> tuple[str, str, str]:
@@ -130,13 +132,9 @@ def positions(switch: SwitchView, at: int, room: int) -> Iterator[Piece]:
     """A switch's positions in a row, the present one in brackets; short of room, only that one."""
     long = " ".join(f" {name} " for name in switch.positions)
     if len(long) > room:
-        yield (
-            at,
-            fit(
-                f"[{switch.positions[switch.position]}] {switch.position + 1}/{len(switch.positions)}", room
-            ),
-            "plus!",
-        )
+        here = f"[{switch.positions[switch.position]}]"
+        count = f" {switch.position + 1}/{len(switch.positions)}"
+        yield at, fit(here + count if len(here + count) <= room else here, room), "plus!"
         return
     for number, name in enumerate(switch.positions):
         here = number == switch.position

@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from tui.drawing.rows import Row
-from tui.drawing.threads import Thread, weave
+from tui.drawing.threads import RIPPLE, Thread, weave
 from tui.panels.receiver import ReceiverPanel
 from tui.panels.river import StagePanel
 from tui.state import share
@@ -20,7 +20,7 @@ class WeavePanel(StagePanel):
 The mix as threads: one from each stick (left) to each output it feeds (right).
 
 · Blue adds forward, amber adds reverse; a pale thread carries nothing now. A thick one carries more than
-  45 per cent, the gaps wander the way the signal goes.
+  45 per cent, the beads wander the way the signal goes.
 · With an output chosen (click it, or the arrow keys in the motors) only its own threads stay bright.
 
 Change a weight with t (tune), section output.NAME, value mix STICK."""
@@ -40,4 +40,4 @@ Change a weight with t (tune), section output.NAME, value mix STICK."""
                     own = looking.lit and number == looking.output
                     carried = share(source.command) * weight
                     threads.append(Thread(start + 0.5, end + 0.5, carried, own, looking.lit and not own))
-        return weave(threads, width, height, view.time_s * DOTS_A_SECOND % 12)
+        return weave(threads, width, height, view.time_s * DOTS_A_SECOND % RIPPLE)

@@ -216,17 +216,17 @@ def _leave(screen: "BenchScreen") -> None:
 
 
 BENCH_COMMANDS: tuple[Command, ...] = (
-    Command(("space",), "hold", "hold/go on", "hold time, and go on", _hold, 1, "space"),
+    Command(("space",), "hold", "hold", "hold time, and go on", _hold, 1, "space"),
     Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
-    Command(("b",), "break", "break things", "put faults in and out", _drawer("faults"), 1),
+    Command(("b",), "break", "break", "put faults in and out", _drawer("faults"), 1),
     Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 1),
     Command(
         ("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre(), 1
     ),
     Command(
-        ("1",), "switch_1", "switches", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"
+        ("1",), "switch_1", "switch", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"
     ),
-    Command(("v",), "page", "page", "the next page, where not all fits", _page),
+    Command(("v",), "page", "page", "the next page, where not all fits", _page, 1),
     Command(("g",), "jump", "jump", "then the letter of a panel: go there", _jump),
     Command(
         ("f1", "question_mark"),

@@ -19,7 +19,7 @@ INKS: Mapping[str, Mapping[str, str]] = {
     "chalk": {
         "page": "#e6e2d8", "card": "#f8f6f0", "track": "#e2ddd0", "ghost": "#c9c3b4", "plate": "#ebe6da",
         "text": "#33363d", "dim": "#666b75", "faint": "#c2bcae", "line": "#9b968a", "head": "#101216",
-        "plus": "#0a62b0", "minus": "#b45f06", "ok": "#0b7a55", "warn": "#8a5a00", "bad": "#b3261e",
+        "plus": "#0a62b0", "minus": "#a35205", "ok": "#0b7a55", "warn": "#8a5a00", "bad": "#b3261e",
         "live": "#4b2a86", "calm": "#2f7f6d", "trail": "#86abcf", "hull": "#20242b", "wall": "#b98f86",
         "rod": "#7d7a72", "accent": "#5b3fa8",
     },
@@ -33,7 +33,7 @@ INKS: Mapping[str, Mapping[str, str]] = {
     "chalk-256": {
         "page": "#d0d0d0", "card": "#eeeeee", "track": "#d0d0d0", "ghost": "#b2b2b2", "plate": "#dadada",
         "text": "#303030", "dim": "#626262", "faint": "#bcbcbc", "line": "#8a8a8a", "head": "#080808",
-        "plus": "#005faf", "minus": "#af5f00", "ok": "#005f00", "warn": "#875f00", "bad": "#af0000",
+        "plus": "#005faf", "minus": "#875f00", "ok": "#005f00", "warn": "#875f00", "bad": "#af0000",
         "live": "#5f00af", "calm": "#00875f", "trail": "#87afd7", "hull": "#262626", "wall": "#af8787",
         "rod": "#767676", "accent": "#5f5faf",
     },
