@@ -46,7 +46,7 @@ class View:
 
     def follow(self, pose: Pose, width: int, height: int) -> "View":
         """The same view, moved as little as keeps the robot within its middle part."""
-        across, up = width / self.scale * 0.55, height * 2 / self.scale * 0.55
+        across, up = width / self.scale * 0.35, height * 2 / self.scale * 0.35
         return View(
             min(max(self.x, pose.x - across), pose.x + across),
             min(max(self.y, pose.y - up), pose.y + up),

@@ -59,6 +59,7 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         tall = max(height - switches - len(rest) - legend, 3)
         wide = (width - 1 - len(shown)) // max(len(shown), 1)
         wide = min(wide, tall * 3)
+        tall = max(min(tall, wide * 6 // 10), 3)  # dots are square: much higher would be a tower
         grips = [
             Grip(Place(1 + number * (wide + 1), 0, wide, tall), across, upright)
             for number, (across, upright) in enumerate(shown)
@@ -132,8 +133,8 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
                 [blank(1)] * tall,
                 stick_pad(self._value(grip.across), self._value(grip.upright), place.width, tall),
             ]
-            for line, piece in zip(legend, self._words(grip, number, lines), strict=False):
-                line += piece
+            for words, pieces in zip(legend, self._words(grip, number, lines), strict=False):
+                words.extend(pieces)
         used = sum(grip.place.width + 1 for grip in pads)
         blocks.append([blank(width - used)] * tall)
         return [*beside(*blocks), *(row_of(width, pieces) for pieces in legend)]
@@ -142,14 +143,16 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         """Keys, names and values of a pad's sticks, in one line or one for each axis."""
         axes = (("↔", grip.across, KEYS[number][0]), ("↕", grip.upright, KEYS[number][1]))
         if lines == 1:
-            said = "  ".join(f"{a} {name} {round(self._value(name) * 100):+d}" for a, name, _ in axes if name)
+            said = "  ".join(
+                f"{a} {name} {round(self._value(name) * 100):+d}" for a, name, _ in axes if name
+            )
             return [[(grip.place.x, fit(said, grip.place.width), "dim")]]
         found: list[list[Piece]] = []
         for arrow, name, keys in axes:
             value = f"{round(self._value(name) * 100):+4d}"
-            words = fit(f"{arrow} {name}", grip.place.width - 10)
+            words = fit(f"{arrow} {name}", grip.place.width - 9)
             x = grip.place.x
-            pieces = [(x, keys, "accent"), (x + 5, words, "dim"), (x + 6 + len(words), value, "text")]
+            pieces = [(x, keys, "accent"), (x + 4, words, "dim"), (x + 5 + len(words), value, "text")]
             found.append(pieces if name else [])
         return found
 

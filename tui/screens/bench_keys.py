@@ -220,9 +220,7 @@ BENCH_COMMANDS: tuple[Command, ...] = (
     Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
     Command(("b",), "break", "break", "put faults in and out", _drawer("faults"), 1),
     Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 1),
-    Command(
-        ("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre(), 1
-    ),
+    Command(("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre()),
     Command(
         ("1",), "switch_1", "switch", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"
     ),

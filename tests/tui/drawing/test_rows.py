@@ -1,0 +1,115 @@
+"""Rows and bars: exact widths, exact ends. The block elements are those of Unicode 16, chart U2580."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tui.drawing.bars import EIGHTHS, level, spark, swing
+from tui.drawing.gauges import charge_gauge, grade, limit_gauge, thin, travel
+from tui.drawing.rows import fit, plain, row_of, row_with, sized, text_of, wrapped
+
+shares = st.floats(-3, 3, allow_nan=False)
+
+
+def length(runs: object) -> int:
+    """Cells of a sequence of runs."""
+    return sum(len(text) for text, _ in runs)  # type: ignore[attr-defined]
+
+
+def filled(runs: object, ink: str) -> float:
+    """Cells of an ink, in eighths of a cell, whichever way the glyph is used."""
+    eighths = 0
+    for text, style in runs:  # type: ignore[attr-defined]
+        front, _, ground = style.partition("/")
+        for glyph in text:
+            part = EIGHTHS.index(glyph) if glyph in EIGHTHS else 0
+            eighths += part if front == ink else 8 - part if ground == ink else 0
+    return eighths / 8
+
+
+@given(shares, shares, st.integers(1, 30))
+def test_a_swing_bar_has_its_width(value: float, towards: float, half: int) -> None:
+    """Whatever the values, a bar takes exactly the cells it was given."""
+    assert length(swing(value, 2 * half)) == 2 * half
+    assert length(swing(value, 2 * half, towards=towards)) == 2 * half
+
+
+@given(st.floats(-1, 1, allow_nan=False))
+def test_a_swing_bar_is_as_long_as_its_value(value: float) -> None:
+    """Forward is the plus ink right of the middle, reverse the minus ink left, to an eighth of a cell."""
+    runs = swing(value, 40)
+
+    assert filled(runs, "plus") == pytest.approx(max(value, 0) * 20, abs=0.07)
+    assert filled(runs, "minus") == pytest.approx(max(-value, 0) * 20, abs=0.07)
+
+
+def test_what_was_taken_shows_as_a_ghost() -> None:
+    """Half wanted, a quarter given: five cells bar, five cells ghost."""
+    runs = swing(0.25, 40, towards=0.5)
+
+    assert filled(runs, "plus") == 5
+    assert filled(runs, "ghost") == 5
+
+
+def test_a_bar_at_zero_shows_its_zero() -> None:
+    """Without any value the middle is still to be seen."""
+    assert "".join(text for text, _ in swing(0.0, 8)) == "    ▏   "
+
+
+def test_bars_show_without_colours() -> None:
+    """The characters alone tell forward from reverse."""
+    assert "".join(text for text, _ in swing(0.5, 8)) == "    ██  "
+    assert "".join(text for text, _ in swing(-0.5, 8)) == "  ██    "
+
+
+@given(shares, st.integers(1, 40))
+def test_gauges_have_their_width(value: float, width: int) -> None:
+    """Levels, slim bars and gauges are cut at both ends."""
+    for runs in (level(value, width), thin(value, width, "calm"), charge_gauge(value, width)):
+        assert length(runs) == width
+    assert length(limit_gauge(value, 1.0, width)) == width
+    assert length(travel(value, width + 2, in_closed=True, out_closed=None)) == width + 2
+
+
+def test_end_stops_are_told_by_their_shape() -> None:
+    """Closed, open and unseen stops differ without colour."""
+    closed, opened, unseen = (
+        travel(0.5, 8, in_closed=state, out_closed=state) for state in (True, False, None)
+    )
+
+    assert (closed[0][0], opened[0][0], unseen[0][0], unseen[-1][0]) == ("◆", "◇", "[", "]")
+
+
+@pytest.mark.parametrize(("share", "glyph"), [(0.5, "·"), (0.85, "▲"), (1.0, "✕")])
+def test_heat_is_graded_by_a_glyph(share: float, glyph: str) -> None:
+    """Near the limit and past it have signs of their own."""
+    assert grade(share)[0] == glyph
+
+
+def test_a_spark_line_keeps_the_newest() -> None:
+    """Oldest left, cut at the left, padded at the left."""
+    assert spark([0, 1, 2, 3], 0, 4, 3) == "▃▅▇"
+    assert spark([4], 0, 4, 3) == "  █"
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 30), st.text("ab", max_size=9), st.just("text"))), st.integers(0, 30)
+)
+def test_a_row_is_exactly_as_wide_as_asked(pieces: list[tuple[int, str, str]], width: int) -> None:
+    """Pieces that overlap or reach out are cut."""
+    assert length(row_of(width, sorted(pieces))) == width
+
+
+def test_pieces_stand_where_they_were_put() -> None:
+    """A strip is laid in between the pieces around it."""
+    row = row_with(12, [(0, "ab", "text"), (10, "yz", "dim")], (3, [("███", "plus"), ("  ", "track")]))
+
+    assert text_of([row]) == ["ab ███    yz"]
+
+
+def test_text_is_made_to_fit() -> None:
+    """Ellipsis where cut, question marks for what would not take one cell, words wrapped whole."""
+    assert (fit("steering", 5), fit("ok", 5), fit("x", 0)) == ("steer"[:4] + "…", "ok", "")
+    assert plain("a\x1b[31m漢") == "a?[31m?"
+    assert wrapped("the arm switch is off", 8) == ["the arm", "switch", "is off"]
+    assert text_of(sized([], 3, 2)) == ["   ", "   "]
