@@ -264,6 +264,9 @@ def test_explain_follows_an_output(tmp_path: Path) -> None:
             assert words in driven.text()
         await driven.press("down")
         assert driven.app.bench.output.name == "left_rear"
+        assert driven.app.bench.looking.lit
+        await driven.press("escape")
+        assert (driven.app.bench.looking.drawer, driven.app.bench.looking.lit) == ("", False)
 
     drive(tmp_path, act)
 

@@ -49,12 +49,16 @@ the last tick. Pulses of its sticks come first, the wire comes last.
             return [row_of(width, [(2, "no outputs", "dim")])]
         steps = list(self.bench.session.explain(output.name))
         roomy = height >= 2 * len(steps)
+        spare = height - len(steps)
         rows: list[Row] = []
         for step in steps:
-            rows.append(self._step(step.stage, step.value, "" if roomy else step.text, width))
-            if roomy:
-                words = wrapped(plain(step.text), max(width - 15, 8))
-                rows.append(row_of(width, [(13, fit(" ".join(words), width - 14), "dim")]))
+            text = plain(step.text)
+            first, *more = [""] * roomy + wrapped(text, max(width - 24, 8))
+            if len(more) > max(spare, 0):
+                first, more = text, []
+            rows.append(self._step(step.stage, step.value, first, width))
+            rows += [row_of(width, [(13, fit(line, width - 14), "dim")]) for line in more]
+            spare -= len(more)
         return rows or [blank(width)]
 
     def _step(self, stage: str, value: int, text: str, width: int) -> Row:

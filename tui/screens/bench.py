@@ -202,6 +202,7 @@ class BenchScreen(Screen[None]):
     def open_drawer(self, name: str) -> None:
         """Open a drawer and focus it; empty closes."""
         self.bench.looking.drawer = name
+        self.bench.looking.lit = name == "explain" or (bool(name) and self.bench.looking.lit)
         self.settle()
         target = name or ("hands" if "hands" in self.places else "receiver")
         self.panels[target].focus()

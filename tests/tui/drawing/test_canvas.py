@@ -54,15 +54,6 @@ def test_each_dot_is_the_one_unicode_numbers(x: int, y: int, number: int) -> Non
     assert text_of(canvas.rows()) == [chr(0x2800 + (1 << (number - 1)))]
 
 
-def test_crossing_lines_keep_each_other_and_the_upper_ink_wins() -> None:
-    """Dots are added, never replaced; one ink a cell, the higher one."""
-    canvas = Canvas(1, 1, ("text", "minus", "plus"))
-    canvas.dot(0, 0, 2)
-    canvas.dot(1, 3, 1)
-
-    assert canvas.rows() == [((chr(0x2800 + 0x81), "plus"),)]
-
-
 @given(st.floats(-1e6, 1e6), st.floats(-1e6, 1e6), st.floats(-1e6, 1e6), st.floats(-1e6, 1e6))
 def test_nothing_outside_is_drawn(a: float, b: float, c: float, d: float) -> None:
     """Lines from anywhere to anywhere end without an error and leave the size alone."""
@@ -197,3 +188,12 @@ def test_scale_and_grid_fit_the_robot() -> None:
 
     assert scale_for(WHEELS, 40, 20) == pytest.approx(2 * scale_for(big, 40, 20))
     assert all(grid_step(scale) * scale >= 11 for scale in (2.0, 17.0, 60.0, 300.0))
+
+
+def test_where_inks_meet_the_upper_one_stays() -> None:
+    """One ink a cell: the higher number, whichever was drawn first."""
+    canvas = Canvas(1, 1, ("text", "minus", "plus"))
+    canvas.dot(0, 0, 2)
+    canvas.dot(1, 3, 1)
+
+    assert canvas.rows() == [((chr(0x2800 + 0x81), "plus"),)]

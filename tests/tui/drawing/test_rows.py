@@ -4,8 +4,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.drawing.bars import EIGHTHS, level, spark, swing
-from tui.drawing.gauges import charge_gauge, grade, limit_gauge, thin, travel
+from tui.drawing.bars import EIGHTHS, spark, swing
+from tui.drawing.gauges import grade, travel
 from tui.drawing.rows import fit, plain, row_of, row_with, sized, text_of, wrapped
 
 shares = st.floats(-3, 3, allow_nan=False)
@@ -25,13 +25,6 @@ def filled(runs: object, ink: str) -> float:
             part = EIGHTHS.index(glyph) if glyph in EIGHTHS else 0
             eighths += part if front == ink else 8 - part if ground == ink else 0
     return eighths / 8
-
-
-@given(shares, shares, st.integers(1, 30))
-def test_a_swing_bar_has_its_width(value: float, towards: float, half: int) -> None:
-    """Whatever the values, a bar takes exactly the cells it was given."""
-    assert length(swing(value, 2 * half)) == 2 * half
-    assert length(swing(value, 2 * half, towards=towards)) == 2 * half
 
 
 @given(st.floats(-1, 1, allow_nan=False))
@@ -60,15 +53,6 @@ def test_bars_show_without_colours() -> None:
     """The characters alone tell forward from reverse."""
     assert "".join(text for text, _ in swing(0.5, 8)) == "    ██  "
     assert "".join(text for text, _ in swing(-0.5, 8)) == "  ██    "
-
-
-@given(shares, st.integers(1, 40))
-def test_gauges_have_their_width(value: float, width: int) -> None:
-    """Levels, slim bars and gauges are cut at both ends."""
-    for runs in (level(value, width), thin(value, width, "calm"), charge_gauge(value, width)):
-        assert length(runs) == width
-    assert length(limit_gauge(value, 1.0, width)) == width
-    assert length(travel(value, width + 2, in_closed=True, out_closed=None)) == width + 2
 
 
 def test_end_stops_are_told_by_their_shape() -> None:
