@@ -10,8 +10,9 @@ import subprocess
 import sys
 import termios
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TypeAlias
 
 import pytest
 
@@ -29,7 +30,11 @@ class Terminal:
         words = ["-m", "tui", str(path)]
         if crash:
             words = ["-c", CRASHING, str(path)]
-        environment = {**os.environ, "TERM": "xterm-256color", "COLORTERM": "truecolor"}
+        # Test runners set LINES and COLUMNS, which would stand above the terminal's own size.
+        environment = {
+            name: value for name, value in os.environ.items() if name not in ("LINES", "COLUMNS")
+        }
+        environment |= {"TERM": "xterm-256color", "COLORTERM": "truecolor"}
         self.process = subprocess.Popen(
             [sys.executable, *words],
             stdin=self.slave, stdout=self.slave, stderr=self.slave, env=environment, start_new_session=True,
@@ -67,6 +72,13 @@ class Terminal:
             and termios.tcgetattr(self.slave) == self.before
         )
 
+    def close(self) -> None:
+        """End what still runs."""
+        self.process.kill()
+        self.process.wait()
+        os.close(self.master)
+        os.close(self.slave)
+
     def _read(self, patience_s: float) -> bool:
         if not select.select([self.master], [], [], patience_s)[0]:
             return False
@@ -97,9 +109,26 @@ def path(tmp_path: Path) -> Iterator[Path]:
     return Path(shutil.copy("profiles/tank_pair.toml", tmp_path))
 
 
-def edited(path: Path, *, crash: bool = False) -> Terminal:
+Start: TypeAlias = Callable[..., Terminal]
+
+
+@pytest.fixture
+def start() -> Iterator[Start]:
+    """Starts benches, and ends those that a test leaves behind."""
+    opened: list[Terminal] = []
+
+    def begin(path: Path, *, crash: bool = False) -> Terminal:
+        opened.append(Terminal(path, crash=crash))
+        return opened[-1]
+
+    yield begin
+    for terminal in opened:
+        terminal.close()
+
+
+def edited(start: Start, path: Path, *, crash: bool = False) -> Terminal:
     """A bench with one unsaved edit."""
-    terminal = Terminal(path, crash=crash)
+    terminal = start(path, crash=crash)
     terminal.wait_for("hands")
     if not crash:
         terminal.type("t")
@@ -109,29 +138,26 @@ def edited(path: Path, *, crash: bool = False) -> Terminal:
     return terminal
 
 
-def is_offered_again(path: Path) -> bool:
+def is_offered_again(start: Start, path: Path) -> bool:
     """Whether a next start offers the edit."""
-    terminal = Terminal(path)
-    terminal.wait_for("earlier run")
-    terminal.process.kill()
-    terminal.process.wait()
+    start(path).wait_for("earlier run")
     return True
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
-def test_signals_restore_the_terminal(path: Path, number: signal.Signals) -> None:
+def test_signals_restore_the_terminal(start: Start, path: Path, number: signal.Signals) -> None:
     """TERM and HUP end the bench with 128 + number, the terminal as it was, the edit kept."""
-    terminal = edited(path)
+    terminal = edited(start, path)
     terminal.process.send_signal(number)
 
     assert terminal.ended() == 128 + number
     assert terminal.is_restored()
-    assert is_offered_again(path)
+    assert is_offered_again(start, path)
 
 
-def test_keys_leave(path: Path) -> None:
+def test_keys_leave(start: Start, path: Path) -> None:
     """Key q asks about the edit; escape stays; keeping it leaves with 0 and the terminal as it was."""
-    terminal = edited(path)
+    terminal = edited(start, path)
     terminal.type("\x1b")
     time.sleep(0.3)
     terminal.type("q")
@@ -140,12 +166,12 @@ def test_keys_leave(path: Path) -> None:
 
     assert terminal.ended() == 0
     assert terminal.is_restored()
-    assert is_offered_again(path)
+    assert is_offered_again(start, path)
 
 
-def test_ctrl_c_leaves(path: Path) -> None:
+def test_ctrl_c_leaves(start: Start, path: Path) -> None:
     """Ctrl-C asks like q does where something is unsaved, and leaves at once where nothing is."""
-    terminal = Terminal(path)
+    terminal = start(path)
     terminal.wait_for("hands")
     terminal.type("\x03")
 
@@ -153,9 +179,9 @@ def test_ctrl_c_leaves(path: Path) -> None:
     assert terminal.is_restored()
 
 
-def test_an_exception_restores_the_terminal(path: Path) -> None:
+def test_an_exception_restores_the_terminal(start: Start, path: Path) -> None:
     """Our own bug shows itself after the terminal is as it was."""
-    terminal = edited(path, crash=True)
+    terminal = edited(start, path, crash=True)
 
     assert terminal.ended() == 1
     assert terminal.is_restored()
