@@ -7,27 +7,48 @@ browser cannot move a stick. The page asks for nothing from anywhere else.
 
 import os
 import shlex
+import socket
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from mixer.errors import MissingToolError
+from mixer.errors import MissingToolError, OptionError
 
 TEMPLATES = Path(__file__).parent / "serve"
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
-def serve(words: Sequence[str], host: str, port: int) -> None:
-    """Serve until interrupted; `words` are the arguments of `python -m tui`. Raises MissingToolError."""
+def serve(words: Sequence[str], host: str, port: int, opened: Callable[[str], None]) -> None:
+    """Serve until interrupted; `words` are the arguments of `python -m tui`.
+
+    `opened` is told the page's address once nothing stands in the way any more. Raises MissingToolError
+    without textual-serve, OptionError when host and port cannot be served at.
+    """
+    server = server_for(words, host, port)
+    _try_address(host, port)
     os.environ["COLORTERM"] = "truecolor"  # what draws the terminal in the page can show every colour
-    server_for(words, host, port).serve()
+    opened(server.public_url)
+    server.serve()
 
 
 def server_for(words: Sequence[str], host: str, port: int) -> Any:  # noqa: ANN401
-    """The server, not yet running."""
-    command = shlex.join([sys.executable, "-m", "tui", *words])
-    return _server_class()(command, host=host, port=port, title="bench", templates_path=str(TEMPLATES))
+    """The server, not yet running. Raises MissingToolError."""
+    try:
+        guarded = import_module("tui.serve.guarded")
+    except ImportError as error:
+        raise MissingToolError(
+            "the bench in a browser needs textual-serve", "install it: pip install 'stickwright[browser]'"
+        ) from error
+    return guarded.GuardedServer(
+        shlex.join([sys.executable, "-m", "tui", *words]),
+        host=host,
+        port=port,
+        title="bench",
+        public_url=f"http://{_authority(host, port)}",
+        templates_path=str(TEMPLATES),
+    )
 
 
 def is_ours(host: str, origin: str | None, address: str, port: int) -> bool:
@@ -36,41 +57,27 @@ def is_ours(host: str, origin: str | None, address: str, port: int) -> bool:
     RFC 9110 (7.2) makes Host the server's name as the page's address has it; RFC 6454 makes Origin the
     page's scheme and authority. A missing Origin is a plain visit, not a script of another page.
     """
-    names = (
-        {address, "127.0.0.1", "localhost"} if address in ("127.0.0.1", "localhost", "::1") else {address}
-    )
-    hosts = {f"[{name}]:{port}" if ":" in name else f"{name}:{port}" for name in names}
+    names = {address, "127.0.0.1", "localhost"} if address in LOOPBACK else {address}
+    hosts = {_authority(name, port) for name in names}
     if port == 80:
-        hosts |= names
+        hosts |= {authority.removesuffix(":80") for authority in hosts}
     return host in hosts and (origin is None or origin in {f"http://{known}" for known in hosts})
 
 
-def _server_class() -> type[Any]:
+def _authority(name: str, port: int) -> str:
+    return f"[{name}]:{port}" if ":" in name else f"{name}:{port}"
+
+
+def _try_address(host: str, port: int) -> None:
+    """Bind once and let go, so that what is in the way is told in a line, before anything is served."""
     try:
-        serving, web = import_module("textual_serve.server"), import_module("aiohttp.web")
-    except ImportError as error:
-        raise MissingToolError(
-            "the bench in a browser needs textual-serve", "install it: pip install 'stickwright[browser]'"
+        family, kind, protocol, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
+        with socket.socket(family, kind, protocol) as probe:
+            if os.name == "posix":  # as the server itself binds; elsewhere the option means something else
+                probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            probe.bind(address)
+    except OSError as error:
+        raise OptionError(
+            f"the bench cannot be served at {_authority(host, port)}: {error.strerror}",
+            "choose another --web-port, or for --host an address of this machine",
         ) from error
-
-    @web.middleware
-    async def guard(request: Any, handler: Any) -> Any:  # noqa: ANN401
-        server = request.app["server"]
-        origin = request.headers.get("Origin")
-        if not is_ours(request.headers.get("Host", ""), origin, server.host, server.port):
-            raise web.HTTPForbidden(text="This bench answers only to its own page on this machine.\n")
-        return await handler(request)
-
-    class GuardedServer(serving.Server):  # type: ignore[misc, name-defined]
-        """Answers its own page only, and says what it serves in one line."""
-
-        async def _make_app(self) -> Any:  # noqa: ANN401
-            app = await super()._make_app()
-            app["server"] = self
-            app.middlewares.append(guard)
-            return app
-
-        async def on_startup(self, app: Any) -> None:  # noqa: ANN401
-            """Nothing: the command has said where the bench is."""
-
-    return GuardedServer

@@ -46,22 +46,22 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         _check(args)
     elif args.loadout or args.log:
         raise OptionError("--loadout and --log belong to a profile", "name the profile first")
+    if args.browser:
+        _check_address(args)
     words = [str(args.profile)] if args.profile else []
     for name in ("log", "port", "loadout"):
         value = getattr(args, name)
         words += [f"--{name}", str(value)] if value is not None else []
     if not args.browser:
         return Exit(import_module(SCREEN).main(words))
-    local = args.host in ("127.0.0.1", "localhost", "::1")
-    if not local and not args.yes_open_to_the_network:
-        said = f"--host {args.host} lets everybody who reaches that address use the bench"
-        raise OptionError(said, "add --yes-open-to-the-network if that is meant, or leave --host away")
-    if not local:
-        console.notice(
-            f"the bench is open to whoever reaches {args.host}: anybody there can move its sticks"
+    if not _is_loopback(args):
+        console.ask(
+            "careful",
+            f"the bench is open to whoever reaches {args.host}: anybody there can move its sticks",
         )
-    console.say(f"the bench is at http://{args.host}:{args.web_port} (ctrl+c ends it)")
-    import_module(BROWSER).serve(words, args.host, args.web_port)
+    import_module(BROWSER).serve(
+        words, args.host, args.web_port, lambda url: console.say(f"the bench is at {url} (ctrl+c ends it)")
+    )
     return Exit.FINE
 
 
@@ -71,3 +71,20 @@ def _check(args: argparse.Namespace) -> None:
     profile.plan(args.loadout)
     if args.log is not None:
         log_replay(argparse.Namespace(log=args.log, map=[]), profile, args.loadout)
+
+
+def _is_loopback(args: argparse.Namespace) -> bool:
+    return args.host in ("127.0.0.1", "localhost", "::1")
+
+
+def _check_address(args: argparse.Namespace) -> None:
+    """Only this machine unless said twice, and always an address that a page can name."""
+    if not 0 < args.web_port < 65536:
+        raise OptionError(f"--web-port {args.web_port} is no port", "give a number from 1 to 65535")
+    if args.host in ("", "0.0.0.0", "::"):  # noqa: S104 - refused, not bound
+        # The server answers only to its own name, and "every address" is none.
+        said = f"--host {args.host} stands for every address at once"
+        raise OptionError(said, "name the one address of this machine that the other one will visit")
+    if not _is_loopback(args) and not args.yes_open_to_the_network:
+        said = f"--host {args.host} lets everybody who reaches that address use the bench"
+        raise OptionError(said, "add --yes-open-to-the-network if that is meant, or leave --host away")

@@ -1,5 +1,6 @@
 """`stickwright bench`: what is wrong is told before a screen opens, the rest is handed on."""
 
+from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -19,7 +20,8 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[tuple[object, ...]]:
             calls.append((name, words))
             return 0
 
-        def serve(words: list[str], host: str, port: int) -> None:
+        def serve(words: list[str], host: str, port: int, opened: Callable[[str], None]) -> None:
+            opened(f"http://{host}:{port}")
             calls.append((name, words, host, port))
 
         return SimpleNamespace(main=main, serve=serve)
@@ -58,13 +60,36 @@ def test_bad_input_ends_before_a_screen(
 
 def test_another_address_needs_a_yes(run: Run, started: list[tuple[object, ...]]) -> None:
     """The browser's bench stays on this machine unless that is given up in so many words."""
-    assert run("bench", TANK, "--browser", "--host", "0.0.0.0").code == 2
+    assert run("bench", TANK, "--browser", "--host", "192.0.2.5").code == 2
     assert started == []
-    ran = run("bench", TANK, "--browser", "--host", "0.0.0.0", "--yes-open-to-the-network")
+    words = ("--browser", "--host", "192.0.2.5", "--yes-open-to-the-network")
+    ran = run("bench", TANK, *words, "--quiet")
     assert ran.code == 0
     assert "anybody there can move its sticks" in ran.err
-    assert run("bench", TANK, "--browser").code == 0
+    ran = run("bench", TANK, "--browser")
+    assert ran.code == 0
+    assert ran.err == ""
+    assert "http://127.0.0.1:8765" in ran.out
     assert started == [
-        ("tui.browser", [str(TANK)], "0.0.0.0", 8765),
+        ("tui.browser", [str(TANK)], "192.0.2.5", 8765),
         ("tui.browser", [str(TANK)], "127.0.0.1", 8765),
     ]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--web-port", "0"],
+        ["--web-port", "65536"],
+        ["--host", "0.0.0.0", "--yes-open-to-the-network"],
+        ["--host", "::", "--yes-open-to-the-network"],
+    ],
+)
+def test_an_address_no_page_can_name_is_refused(
+    run: Run, started: list[tuple[object, ...]], words: list[str]
+) -> None:
+    """A port that is none, and "every address at once", which the server's own check would turn away."""
+    ran = run("bench", TANK, "--browser", *words)
+    assert ran.code == 2
+    assert "remedy:" in ran.err
+    assert started == []
