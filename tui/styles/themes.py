@@ -18,24 +18,24 @@ INKS: Mapping[str, Mapping[str, str]] = {
     },
     "chalk": {
         "page": "#e6e2d8", "card": "#f8f6f0", "track": "#e2ddd0", "ghost": "#c9c3b4", "plate": "#ebe6da",
-        "text": "#33363d", "dim": "#666b75", "faint": "#c2bcae", "line": "#9b968a", "head": "#101216",
-        "plus": "#0a62b0", "minus": "#a35205", "ok": "#0b7a55", "warn": "#8a5a00", "bad": "#b3261e",
+        "text": "#33363d", "dim": "#5c616b", "faint": "#c2bcae", "line": "#9b968a", "head": "#101216",
+        "plus": "#0a62b0", "minus": "#a35205", "ok": "#0a7050", "warn": "#8a5a00", "bad": "#b3261e",
         "live": "#4b2a86", "calm": "#2f7f6d", "trail": "#86abcf", "hull": "#20242b", "wall": "#b98f86",
         "rod": "#7d7a72", "accent": "#5b3fa8",
     },
     "harbour-256": {
         "page": "#121212", "card": "#1c1c1c", "track": "#303030", "ghost": "#4e4e4e", "plate": "#303030",
-        "text": "#d0d0d0", "dim": "#949494", "faint": "#444444", "line": "#626262", "head": "#ffffff",
+        "text": "#d0d0d0", "dim": "#9e9e9e", "faint": "#444444", "line": "#626262", "head": "#ffffff",
         "plus": "#5fafff", "minus": "#ffaf5f", "ok": "#5fd7af", "warn": "#ffd75f", "bad": "#ff875f",
         "live": "#ffffaf", "calm": "#5faf87", "trail": "#005f87", "hull": "#eeeeee", "wall": "#875f5f",
         "rod": "#878787", "accent": "#d7afff",
     },
     "chalk-256": {
-        "page": "#d0d0d0", "card": "#eeeeee", "track": "#d0d0d0", "ghost": "#b2b2b2", "plate": "#dadada",
-        "text": "#303030", "dim": "#626262", "faint": "#bcbcbc", "line": "#8a8a8a", "head": "#080808",
-        "plus": "#005faf", "minus": "#875f00", "ok": "#005f00", "warn": "#875f00", "bad": "#af0000",
+        "page": "#dadada", "card": "#eeeeee", "track": "#d0d0d0", "ghost": "#b2b2b2", "plate": "#e4e4e4",
+        "text": "#303030", "dim": "#585858", "faint": "#bcbcbc", "line": "#8a8a8a", "head": "#080808",
+        "plus": "#005faf", "minus": "#875f00", "ok": "#005f00", "warn": "#5f5f00", "bad": "#af0000",
         "live": "#5f00af", "calm": "#00875f", "trail": "#87afd7", "hull": "#262626", "wall": "#af8787",
-        "rod": "#767676", "accent": "#5f5faf",
+        "rod": "#767676", "accent": "#5f0087",
     },
 }  # fmt: skip
 DARK, LIGHT = "harbour", "chalk"
