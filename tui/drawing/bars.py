@@ -44,6 +44,8 @@ def swing(
     value: float, width: int, *, towards: float | None = None, inks: tuple[str, str] = ("minus", "plus")
 ) -> list[Run]:
     """A bar from the middle, `value` -1 to 1; the way on `towards` another value shows as a ghost."""
+    if width <= 0:
+        return []
     middle = width * 4
     here = middle + round(min(max(value, -1.0), 1.0) * middle)
     there = here if towards is None else middle + round(min(max(towards, -1.0), 1.0) * middle)

@@ -5,10 +5,15 @@ from tui.drawing.rows import Run
 
 
 def travel(share: float, width: int, *, in_closed: bool | None, out_closed: bool | None) -> list[Run]:
-    """A screw from in (left) to out (right) between its stops; None where no stop is seen."""
-    inner = max(width - 2, 1)
+    """A screw from in (left) to out (right) between its stops; None where no stop is seen.
+
+    Below three cells there is room for the screw alone.
+    """
+    inner = width - 2 if width > 2 else width
     place = round(min(max(share, 0.0), 1.0) * (inner * 8 - 8))
     nut = eighths(inner, [(place, "rod"), (place + 8, "live")], "track")
+    if width <= 2:
+        return nut
     return [stop(in_closed, left=True), *nut, stop(out_closed, left=False)]
 
 

@@ -7,6 +7,8 @@ from tui.drawing.rows import Row
 
 INKS = ("text", "faint", "line", "plus", "live!")
 _GRID, _EDGE, _WAY, _KNOB = 1, 2, 3, 4
+_RIM = 2
+"""Dots between the knob's middle at full stick and the pad's edge."""
 
 
 def stick_pad(x: float, y: float, width: int, height: int) -> list[Row]:
@@ -19,17 +21,18 @@ def stick_pad(x: float, y: float, width: int, height: int) -> list[Row]:
     for part in range(24):
         turn = part * pi / 12
         canvas.dot(across + cos(turn) * across * 0.5, down + sin(turn) * down * 0.5, _GRID)
-    knob = across + x * (across - 2), down - y * (down - 2)
+    knob = across + x * (across - _RIM), down - y * (down - _RIM)
     canvas.stroke((across, down), knob, _WAY)
     canvas.disc(*knob, 2.3, _KNOB)
     return canvas.rows()
 
 
 def pad_value(column: float, line: float, width: int, height: int) -> tuple[float, float]:
-    """Which (x, y) a place in a pad's cells means, limited to the pad."""
-    x = (column / max(width, 1)) * 2 - 1
-    y = 1 - (line / max(height, 1)) * 2
-    return tuple(min(max(value * 1.08, -1.0), 1.0) for value in (x, y))  # type: ignore[return-value]
+    """Which (x, y) a place in a pad's cells means, as `stick_pad` draws it; limited to the pad."""
+    across, down = (width * 2 - 1) / 2, (height * 4 - 1) / 2
+    x = (column * 2 - 0.5 - across) / max(across - _RIM, 1.0)
+    y = (down - line * 4 + 0.5) / max(down - _RIM, 1.0)
+    return min(max(x, -1.0), 1.0), min(max(y, -1.0), 1.0)
 
 
 def _corners(canvas: Canvas) -> None:
