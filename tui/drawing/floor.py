@@ -3,7 +3,7 @@
 World axes: x right, y up, in m. The view has a middle and a scale (dots per m).
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, cos, floor, hypot, pi, sin
 
@@ -94,7 +94,7 @@ def grid_step(scale: float) -> float:
     return 10.0
 
 
-def _grid(canvas: Canvas, view: View, at) -> None:  # noqa: ANN001
+def _grid(canvas: Canvas, view: View, at: Callable[[float, float], Point]) -> None:
     step = grid_step(view.scale)
     across, up = canvas.width / view.scale, canvas.height * 2 / view.scale
     for column in range(floor((view.x - across) / step), ceil((view.x + across) / step) + 1):
@@ -107,7 +107,7 @@ def _grid(canvas: Canvas, view: View, at) -> None:  # noqa: ANN001
                     canvas.dot(x, y + away, _CROSS)
 
 
-def _hull(canvas: Canvas, tyres: Sequence[Tyre], on_robot) -> None:  # noqa: ANN001
+def _hull(canvas: Canvas, tyres: Sequence[Tyre], on_robot: Callable[[float, float], Point]) -> None:
     xs = [tyre.x for tyre in tyres] or [-0.15, 0.15]
     ys = [tyre.y for tyre in tyres] or [-0.12, 0.12]
     reach = max((tyre.radius for tyre in tyres), default=0.03)
@@ -137,7 +137,7 @@ def _hull(canvas: Canvas, tyres: Sequence[Tyre], on_robot) -> None:  # noqa: ANN
     )
 
 
-def _wheel(canvas: Canvas, tyre: Tyre, on_robot, scale: float) -> None:  # noqa: ANN001
+def _wheel(canvas: Canvas, tyre: Tyre, on_robot: Callable[[float, float], Point], scale: float) -> None:
     ahead, aside = (cos(tyre.angle), sin(tyre.angle)), (-sin(tyre.angle), cos(tyre.angle))
     half, thick = tyre.radius, max(tyre.radius * 0.34, 1.1 / scale)
 

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import ClassVar
 
+from textual import events
+
 from tui.commands import Command
 from tui.drawing.rows import Row, fit, plain, row_of, wrapped
 from tui.panels.base import Panel
@@ -75,7 +77,7 @@ The diary's first line watches whether every rule still holds."""
         rows += [row_of(width, [])] * (room - len(rows))
         return [*rows, row_of(width, [(1, "─" * (width - 2), "faint")]), *words]
 
-    def on_click(self, event) -> None:  # noqa: ANN001
+    def on_click(self, event: events.Click) -> None:
         """Choose, and break or mend."""
         number = self._top + event.y - 1
         if 0 <= number < len(self.bench.session.faults.choices) and event.y >= 1:

@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from typing import ClassVar
 
+from textual import events
+
 from tui.commands import Command
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
@@ -24,7 +26,7 @@ class KeysPanel(Panel, can_focus=False):
             return [self._words(width, said), keys]
         return [self._words(width, said) if said else keys]
 
-    def on_click(self, event) -> None:  # noqa: ANN001
+    def on_click(self, event: events.Click) -> None:
         """A click on a key is that key."""
         if event.y != self.size.height - 1:
             return

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
 
+from textual import events
+
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
 from tui.engine.snapshot import ChannelView, SourceView, SwitchView
@@ -77,7 +79,7 @@ Try: move a stick a little and see the deadband swallow it."""
                 rows[line + 1] = row_of(width, self._detail(entry, width, names))
         return rows
 
-    def on_click(self, event) -> None:  # noqa: ANN001
+    def on_click(self, event: events.Click) -> None:
         """A click on a switch moves it on; on a stick, its response is shown."""
         entries = self.entries()
         placed = self.placed(self.size.height - 1)

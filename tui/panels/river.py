@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from textual import events
+
 from tui.drawing.rows import Piece, Row, row_of
 from tui.panels.base import Panel
 from tui.state import Bench
@@ -76,7 +78,7 @@ class StagePanel(Panel):
                 return number
         return -1
 
-    def on_click(self, event) -> None:  # noqa: ANN001
+    def on_click(self, event: events.Click) -> None:
         """A click on an output looks at it; on the one looked at, explains it."""
         number = self.output_at(event.y - 1, self.size.height - 1)
         if number < 0:

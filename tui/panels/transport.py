@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from typing import ClassVar
 
+from textual import events
+
 from tui.commands import Command
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
@@ -71,13 +73,13 @@ veto. M gives the sticks back to the hands."""
             else:
                 yield 16 + place, *(("━", "plus") if place < done else ("─", "faint"))
 
-    def on_mouse_down(self, event) -> None:  # noqa: ANN001
+    def on_mouse_down(self, event: events.MouseDown) -> None:
         """Go there."""
         self._dragging = True
         self.capture_mouse()
         self._go(event.x)
 
-    def on_mouse_move(self, event) -> None:  # noqa: ANN001
+    def on_mouse_move(self, event: events.MouseMove) -> None:
         """Scrub."""
         if self._dragging:
             self._go(event.x)

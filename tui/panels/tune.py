@@ -4,6 +4,7 @@ from typing import ClassVar
 
 from textual import events
 
+from mixer.profile.edit_knobs import Knob
 from tui.commands import Command
 from tui.drawing.bars import level
 from tui.drawing.rows import Row, fit, plain, row_of, row_with, wrapped
@@ -40,7 +41,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         self._top = 0
 
     @property
-    def shown(self) -> list:
+    def shown(self) -> list[Knob]:
         """The knobs in the list."""
         tuning = self.bench.session.tuning
         if not self.only_changed:
@@ -49,7 +50,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         return [knob for knob in tuning.knobs if knob.key in changed]
 
     @property
-    def knob(self):  # noqa: ANN201
+    def knob(self) -> Knob | None:
         """The one looked at; None where there is none."""
         shown = self.shown
         return shown[min(self.at, len(shown) - 1)] if shown else None
@@ -146,7 +147,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
                 self.bench.looking.stick = stick.name
                 return
 
-    def _line(self, knob, here: bool, fresh: bool, changed: bool, width: int) -> Row:  # noqa: ANN001
+    def _line(self, knob: Knob, here: bool, fresh: bool, changed: bool, width: int) -> Row:
         ground = "/plate" if here else ""
         value = self.bench.session.tuning.value(knob.key)
         said = f"{self.typed}▏" if here and self.typed else written(value)
@@ -199,13 +200,13 @@ that are not saved are kept in a recovery file from the moment they are made."""
         rows.append(row_of(width, [(2, fit(filed, width - 3), "dim")]))
         return [*rows, *self._words(knob, width)]
 
-    def _words(self, knob, width: int) -> list[Row]:  # noqa: ANN001
+    def _words(self, knob: Knob, width: int) -> list[Row]:
         said = self.said or self.bench.snapshot.tuning.refused
         words = [(line, "bad") for line in wrapped(f"✕ {plain(said)}", width - 3)] if said else []
         words += [(line, "dim") for line in wrapped(plain(knob.help), width - 3)]
         return [row_of(width, [(2, line, style)]) for line, style in words[:LIST_WORDS]]
 
-    def _slider(self, knob, value: object, width: int) -> Row:  # noqa: ANN001
+    def _slider(self, knob: Knob, value: object, width: int) -> Row:
         number = float(value) if isinstance(value, int | float) else knob.low
         span = (knob.reach - knob.low) or 1.0
         ends = f"{knob.low:g}", f"{knob.reach:g}"

@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING
 
+from mixer.profile.edit_knobs import Knob
 from tui.commands import Command
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ def written(value: object) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
-def typed_value(knob, text: str) -> float | int | None:  # noqa: ANN001
+def typed_value(knob: Knob, text: str) -> float | int | None:
     """A typed number in the form the profile holds; None when it is none."""
     try:
         number = float(text)
@@ -26,7 +27,7 @@ def typed_value(knob, text: str) -> float | int | None:  # noqa: ANN001
     return int(number) if knob.kind == "whole" and number.is_integer() else number
 
 
-def step_of(knob, value: object, steps: int) -> object:  # noqa: ANN001
+def step_of(knob: Knob, value: object, steps: int) -> object:
     """The value some steps on; choices and flags go round, numbers stop at their ends."""
     if knob.kind == "flag":
         return not value
