@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.layout import arrange
+from tui.layout import DRAWERS, arrange, pages_of, size_of
 from tui.panels.river import spread
 from tui.styles.themes import INKS, name_for
 
@@ -43,3 +43,52 @@ def test_themes_have_the_same_inks_and_coarse_twins() -> None:
                 assert parts <= levels or (len(parts) == 1 and parts <= greys), (name, colour)
     assert name_for(dark=False, colours=256) == "chalk-256"
     assert name_for(dark=True, colours=1 << 24) == "harbour"
+
+
+WIDTHS, HEIGHTS = st.integers(80, 240), st.integers(24, 70)
+
+
+@given(WIDTHS, HEIGHTS, st.integers(0, 3), st.sampled_from(("", *DRAWERS)), st.booleans())
+def test_panels_neither_overlap_nor_reach_out(
+    width: int, height: int, page: int, drawer: str, replaying: bool
+) -> None:
+    """At every size, page and drawer each cell belongs to one panel at most, and no panel is empty."""
+    taken: set[tuple[int, int]] = set()
+    places = arrange(width, height, page, drawer, replaying=replaying)
+    for name, place in places.items():
+        assert place.width > 0, name
+        assert place.height > 0, name
+        assert place.x >= 0
+        assert place.y >= 0
+        assert place.x + place.width <= width
+        assert place.y + place.height <= height
+        own = {
+            (x, y)
+            for x in range(place.x, place.x + place.width)
+            for y in range(place.y, place.y + place.height)
+        }
+        assert not taken & own, name
+        taken |= own
+    assert {"masthead", "keys"} <= set(places)
+    assert ("transport" in places) == replaying
+    assert not drawer or drawer in places
+
+
+@given(WIDTHS, HEIGHTS, st.booleans())
+def test_every_panel_can_be_leafed_to(width: int, height: int, replaying: bool) -> None:
+    """Leafing through all pages shows every panel; only the small size does without `mixed`."""
+    size = size_of(width, height)
+    shown: set[str] = set()
+    for page in range(pages_of(size)):
+        shown.update(arrange(width, height, page, "", replaying=replaying))
+    always = {"receiver", "weave", "gate", "motors", "hands", "floor", "body", "curve", "diary"}
+    assert shown - {"masthead", "keys", "transport"} == always | ({"mixed"} if size != "small" else set())
+
+
+@given(WIDTHS, HEIGHTS, st.integers(0, 9))
+def test_pages_go_round(width: int, height: int, page: int) -> None:
+    """Leafing on from the last page shows the first again."""
+    count = pages_of(size_of(width, height))
+    assert arrange(width, height, page, "", replaying=False) == arrange(
+        width, height, page + count, "", replaying=False
+    )

@@ -147,7 +147,7 @@ def test_the_knob_is_where_the_stick_is() -> None:
     column, line = middle_of(stick_pad(0.8, 0.6, 20, 10), "live!")
     x, y = pad_value(column + 0.5, line + 0.5, 20, 10)
 
-    assert (x, y) == (pytest.approx(0.8, abs=0.15), pytest.approx(0.6, abs=0.2))
+    assert (x, y) == (pytest.approx(0.8, abs=0.1), pytest.approx(0.6, abs=0.2))
     assert pad_value(10, 5, 20, 10) == (0, 0)
     assert pad_value(-5, 99, 20, 10) == (-1, -1)
 

@@ -1,0 +1,173 @@
+"""Inks: every name a drawing uses is one, words can be read, forward and reverse stay apart for all eyes.
+
+Contrast: WCAG 2.1, success criterion 1.4.3 (4.5 for words) with its definitions of relative luminance and
+contrast ratio. Colour blindness: the matrices of severity 1.0 of Machado, Oliveira and Fernandes, "A
+Physiologically-based Model for Simulation of Color Vision Deficiency", IEEE TVCG 15(6), 2009, on linear
+sRGB; distances are CIE 1976 (ISO/CIE 11664-4). How far apart is far enough is our own choice, no source.
+"""
+
+import ast
+from collections.abc import Iterator, Sequence
+from math import dist
+from pathlib import Path
+
+import pytest
+
+from tui.drawing import curve, floor, gate, pad, threads
+from tui.styles.palette import Palette
+from tui.styles.themes import INKS, themes
+
+SOURCE = Path(__file__).parents[3] / "tui"
+WORDS = {
+    "card": ("text", "dim", "head", "ok", "warn", "bad", "plus", "minus", "accent", "live"),
+    "plate": ("text", "dim", "head", "ok", "warn", "bad", "accent", "live"),
+    "page": ("text", "dim", "head", "ok", "warn", "bad", "accent"),
+    "live": ("page",),
+    "accent": ("page",),
+}
+"""On each ground, the inks that words are written with there."""
+APART = 40.0
+"""Twenty times the difference an eye just sees between fields that touch, about 2 (common practice)."""
+BLINDNESS = {
+    "protanopia": (
+        (0.152286, 1.052583, -0.204868),
+        (0.114503, 0.786281, 0.099216),
+        (-0.003882, -0.048116, 1.051998),
+    ),
+    "deuteranopia": (
+        (0.367322, 0.860646, -0.227968),
+        (0.280085, 0.672501, 0.047413),
+        (-0.011820, 0.042940, 0.968881),
+    ),
+    "tritanopia": (
+        (1.255528, -0.076749, -0.178779),
+        (-0.078411, 0.930809, 0.147602),
+        (0.004733, 0.691367, 0.303900),
+    ),
+}
+
+
+def leaves(node: ast.expr) -> Iterator[str]:
+    """The texts an expression may give, as far as they are written down."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from (*leaves(node.body), *leaves(node.orelse))
+
+
+def style_names(tree: ast.Module) -> Iterator[str]:
+    """Styles in a module: what stands last in a piece, a run or ``GLYPH, STYLE``; grounds of f-strings."""
+    compared = {
+        id(part) for node in ast.walk(tree) if isinstance(node, ast.Compare) for part in node.comparators
+    }
+    for node in ast.walk(tree):
+        if id(node) in compared:
+            continue
+        if isinstance(node, ast.Tuple) and len(node.elts) == 3:
+            yield from leaves(node.elts[-1])
+        elif isinstance(node, ast.Tuple) and len(node.elts) == 2 and isinstance(node.elts[1], ast.Constant):
+            glyph = node.elts[0]
+            if not isinstance(glyph, ast.Constant) or not str(glyph.value).isalnum():
+                yield from leaves(node.elts[1])
+        elif isinstance(node, ast.JoinedStr):
+            for part in node.values:
+                if isinstance(part, ast.Constant) and str(part.value).rstrip("!")[1:].isalpha():
+                    yield from (f"text{part.value}",) if str(part.value).startswith("/") else ()
+
+
+NOT_STYLES = {"", "k i", "s w"}
+"""What stands in the same place and is none: no group's name, keys of the pads."""
+
+
+@pytest.mark.parametrize(
+    "path",
+    sorted([*(SOURCE / "drawing").glob("*.py"), *(SOURCE / "panels").glob("*.py")]),
+    ids=lambda path: f"{path.parent.name}-{path.stem}",
+)
+def test_every_style_named_in_the_source_is_in_every_theme(path: Path) -> None:
+    """No drawing and no panel names an ink or a ground that a theme lacks."""
+    names = set(style_names(ast.parse(path.read_text(encoding="utf-8")))) - NOT_STYLES
+    for theme in themes():
+        palette = Palette(theme.variables)
+        for name in names:
+            palette.style(name)
+
+
+def test_the_walk_finds_styles() -> None:
+    """An ink that nobody has is found in each way of writing one."""
+    written = (
+        'a = (1, "x", "nink"); b = ("·", "mauve!"); c = (0, "x", "dim" if d else "teal"); e = f"{d}/lawn!"'
+    )
+    found = set(style_names(ast.parse(written)))
+    assert found == {"nink", "mauve!", "dim", "teal", "text/lawn!"}
+    with pytest.raises(KeyError):
+        Palette(themes()[0].variables).style("text/lawn!")
+
+
+@pytest.mark.parametrize("theme", themes(), ids=lambda theme: theme.name)
+def test_the_canvas_inks_are_in_every_theme(theme: object) -> None:
+    """So are the numbered inks of the drawings on dots, and the faces of the guard."""
+    palette = Palette(theme.variables)  # type: ignore[attr-defined]
+    for module in (curve, floor, pad, threads):
+        assert len([palette.style(name) for name in module.INKS]) > 3
+    for _, name in gate.FACES.values():
+        palette.style(name)
+
+
+def linear(colour: str) -> list[float]:
+    """Linear sRGB of ``#rrggbb`` (IEC 61966-2-1)."""
+    shares = [int(colour[place : place + 2], 16) / 255 for place in (1, 3, 5)]
+    return [share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4 for share in shares]
+
+
+def contrast(one: str, other: str) -> float:
+    """Contrast ratio, 1 to 21."""
+    dark, light = sorted(
+        0.2126 * red + 0.7152 * green + 0.0722 * blue for red, green, blue in (linear(one), linear(other))
+    )
+    return (light + 0.05) / (dark + 0.05)
+
+
+def lab(colour: Sequence[float]) -> list[float]:
+    """CIE L*a*b* of linear sRGB under D65."""
+    red, green, blue = (min(max(share, 0.0), 1.0) for share in colour)
+    x = (0.4124 * red + 0.3576 * green + 0.1805 * blue) / 0.9505
+    y = 0.2126 * red + 0.7152 * green + 0.0722 * blue
+    z = (0.0193 * red + 0.1192 * green + 0.9505 * blue) / 1.0890
+    fx, fy, fz = (
+        value ** (1 / 3) if value > (6 / 29) ** 3 else value / (3 * (6 / 29) ** 2) + 4 / 29
+        for value in (x, y, z)
+    )
+    return [116 * fy - 16, 500 * (fx - fy), 200 * (fy - fz)]
+
+
+def apart(one: str, other: str, blindness: str) -> float:
+    """How far apart two colours look to somebody with a colour blindness."""
+    rows = BLINDNESS[blindness]
+    seen = [
+        lab([sum(a * b for a, b in zip(row, colour, strict=True)) for row in rows])
+        for colour in (linear(one), linear(other))
+    ]
+    return dist(*seen)
+
+
+def test_the_measures_are_right() -> None:
+    """Black on white is 21 and #767676 on white 4.54 (both from WCAG's own texts); green hides in red."""
+    assert contrast("#000000", "#ffffff") == pytest.approx(21)
+    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.005)
+    assert lab(linear("#ffffff")) == pytest.approx([100, 0, 0], abs=0.05)
+    assert apart("#d00000", "#5a7a00", "deuteranopia") < 10
+
+
+@pytest.mark.parametrize("theme", INKS)
+@pytest.mark.parametrize(("ground", "ink"), [(ground, ink) for ground in WORDS for ink in WORDS[ground]])
+def test_words_can_be_read(theme: str, ground: str, ink: str) -> None:
+    """Every ink that writes words has a contrast of 4.5 on each ground it writes on."""
+    assert contrast(INKS[theme][ink], INKS[theme][ground]) >= 4.5
+
+
+@pytest.mark.parametrize("theme", INKS)
+@pytest.mark.parametrize("blindness", BLINDNESS)
+def test_forward_and_reverse_stay_apart(theme: str, blindness: str) -> None:
+    """Plus and minus are told apart with each kind of dichromacy."""
+    assert apart(INKS[theme]["plus"], INKS[theme]["minus"], blindness) >= APART
