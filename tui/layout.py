@@ -3,12 +3,16 @@
 wide    the way on top with the floor at its end; hands, response, body and diary below
 middle  the way on top; below it two pages
 small   four pages, one of them the way
+
+A terminal smaller than `LEAST` shows the upper left part of what stands at that size.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 DRAWERS = ("tune", "faults", "explain", "rehearse")
+LEAST = (60, 8)
+"""Columns and rows below which panels are cut off instead of squeezed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +42,9 @@ def pages_of(size: str) -> int:
 
 def arrange(width: int, height: int, page: int, drawer: str, *, replaying: bool) -> Places:
     """The places of all panels that show; no two overlap and none reaches out."""
+    screen = Place(0, 0, width, height)
     size = size_of(width, height)
+    width, height = max(width, LEAST[0]), max(height, LEAST[1])
     foot = 1 if size == "small" else 2
     bar = (1 if size == "small" else 2) if replaying else 0
     places = {
@@ -49,7 +55,21 @@ def arrange(width: int, height: int, page: int, drawer: str, *, replaying: bool)
         places["transport"] = Place(0, height - foot - bar, width, bar)
     room = Place(0, 1, width, height - 1 - foot - bar)
     fill = {"wide": _wide, "middle": _middle, "small": _small}[size]
-    return places | fill(room, page % pages_of(size), drawer)
+    return _seen(places | fill(room, page % pages_of(size), drawer), screen)
+
+
+def _seen(places: Places, screen: Place) -> Places:
+    """What of the places lies on the screen; those that do not are left out."""
+    cut = {
+        name: Place(
+            place.x,
+            place.y,
+            min(place.width, screen.width - place.x),
+            min(place.height, screen.height - place.y),
+        )
+        for name, place in places.items()
+    }
+    return {name: place for name, place in cut.items() if place.width > 0 and place.height > 0}
 
 
 def _wide(room: Place, _page: int, drawer: str) -> Places:

@@ -59,7 +59,7 @@ def scale_for(tyres: Sequence[Tyre], width: int, height: int) -> float:
     if not tyres:
         return 40.0
     reach = max(hypot(tyre.x, tyre.y) + tyre.radius for tyre in tyres)
-    return min(width * 2, height * 4) * 0.25 / max(reach, 0.05)
+    return max(min(width * 2, height * 4), 1) * 0.25 / max(reach, 0.05)
 
 
 def floor_view(

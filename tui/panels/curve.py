@@ -48,14 +48,14 @@ lowers its ends. ← and → choose the stick; change the shape with t (tune), s
         source = next((stick for stick in self.bench.sticks if stick.name == name), None)
         if source is None:
             return [row_of(width, [(2, "this robot has no stick", "dim")])]
+        if width < 4 or height < 2:
+            return [blank(width)]
         points = self._points(name, source.shape)
         live = share(source.scaled), share(source.shaped)
         rows = response(points, live, width - 2, height - 1)
         words = f"{percent(source.scaled).strip()} % ❯ {percent(source.shaped).strip()} %"
         framed = [((" ", "text"), *row, (" ", "text")) for row in rows]
-        return (
-            [*framed, row_of(width, [(2, fit(words, width - 3), "text")])] if height > 1 else [blank(width)]
-        )
+        return [*framed, row_of(width, [(2, fit(words, width - 3), "text")])]
 
     def _points(self, name: str, shape: str) -> list[tuple[float, float]]:
         """Worked out once for each plan, stick and shape."""

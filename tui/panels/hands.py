@@ -53,7 +53,7 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
     def grips(self, width: int, height: int) -> list[Grip]:
         """Everything that can be dragged, in cells below the title."""
         pads = self.bench.pads()
-        shown, rest = pads[:2], [name for pair in pads[2:] for name in pair if name]
+        shown, rest = pads[: 2 if width > 4 else 0], [name for pair in pads[2:] for name in pair if name]
         switches = -(-len(self.bench.snapshot.switches) // self._abreast(width))
         legend = self._legend(height)
         tall = max(height - switches - len(rest) - legend, 3)

@@ -27,7 +27,9 @@ class Spread:
 
 def spread(count: int, height: int, first: int = 0) -> Spread:
     """As roomy as it goes; where even one row each is too much, a window that begins at `first`."""
-    if count == 0 or height <= 0:
+    if height <= 0:
+        return Spread((-1,) * count, 1, 0, count)
+    if count == 0:
         return Spread((), 1, 0, 0)
     if count <= height:
         pitch = min(height // count, ROOMIEST)
