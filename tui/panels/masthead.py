@@ -36,14 +36,12 @@ class MastheadPanel(Panel, can_focus=False):
     def _left(self, view: Snapshot, width: int) -> list[tuple[str, str]]:
         glyph, style = FACES.get(view.guard.state, ("?", "warn!"))
         name = plain(view.robot) + (f" ({view.loadout})" if view.loadout else "")
-        runs = [
-            (" ◣◥ ", "accent/page!"),
-            (fit(name, 20 if width < 110 else 40), "head/page!"),
-            (f"  {glyph} {view.guard.state} ", f"{style.rstrip('!')}/page!"),
-        ]
+        state = [(f"  {glyph} {view.guard.state} ", f"{style.rstrip('!')}/page!")]
         if view.flipped:
-            runs.append((" ⇅ upside down ", "warn/page!"))
-        return runs
+            state.append((" ⇅ upside down ", "warn/page!"))
+        others = sum(len(text) for text, _ in (*state, *self._alarms(view))) + 5
+        most = min(20 if width < 110 else 40, max(width - others, 3))
+        return [(" ◣◥ ", "accent/page!"), (fit(name, most), "head/page!"), *state]
 
     def _right(self, view: Snapshot, width: int) -> list[tuple[str, str]]:
         """The least needed first: it is the first to go where there is no room."""
@@ -67,7 +65,7 @@ class MastheadPanel(Panel, can_focus=False):
         return runs + self._alarms(view)
 
     def _alarms(self, view: Snapshot) -> list[tuple[str, str]]:
-        """Broken rules, held time and the clock: never the first to go."""
+        """Broken rules, held time and the clock: the robot's name is cut before any of them goes."""
         runs: list[tuple[str, str]] = []
         if view.rules:
             now = any(rule.now for rule in view.rules)
