@@ -20,12 +20,13 @@ def test_the_stages_touch(name: str) -> None:
     assert places[name].height == places["receiver"].height
 
 
-@given(st.integers(0, 30), st.integers(1, 60), st.integers(0, 40))
+@given(st.integers(0, 30), st.integers(-2, 60), st.integers(0, 40))
 def test_outputs_get_rows_of_their_own(count: int, height: int, first: int) -> None:
     """In order, inside, none shared; what does not fit is counted."""
     placed = spread(count, height, first)
     shown = [line for line in placed.lines if line >= 0]
 
+    assert len(placed.lines) == count
     assert shown == sorted(set(shown))
     assert all(line < height for line in shown)
     assert len(shown) + placed.above + placed.below == count
@@ -92,3 +93,25 @@ def test_pages_go_round(width: int, height: int, page: int) -> None:
     assert arrange(width, height, page, "", replaying=False) == arrange(
         width, height, page + count, "", replaying=False
     )
+
+
+@given(
+    st.integers(1, 90),
+    st.integers(1, 26),
+    st.integers(0, 3),
+    st.sampled_from(("", *DRAWERS)),
+    st.booleans(),
+)
+def test_a_terminal_too_small_is_cut_off(
+    width: int, height: int, page: int, drawer: str, replaying: bool
+) -> None:
+    """However small: nothing of no size, nothing outside, no two panels on one cell, the top row on top."""
+    places = arrange(width, height, page, drawer, replaying=replaying)
+    taken: list[tuple[int, int]] = []
+    for place in places.values():
+        assert place.width > 0
+        assert place.height > 0
+        taken += [(place.x + x, place.y + y) for x in range(place.width) for y in range(place.height)]
+    assert len(taken) == len(set(taken))
+    assert all(0 <= x < width and 0 <= y < height for x, y in taken)
+    assert (places["masthead"].x, places["masthead"].y) == (0, 0)

@@ -152,6 +152,16 @@ def test_the_nose_points_along_the_heading(heading: float) -> None:
     assert abs((seen - heading + pi) % (2 * pi) - pi) < 0.2
 
 
+@given(st.floats(-pi, pi))
+def test_the_left_wheel_is_on_the_left(heading: float) -> None:
+    """A wheel to the robot's left (y up, x forward) is drawn a quarter turn on from the heading."""
+    tyres = [Tyre(0.0, y, 0.0, 0.05, 0.0, slips=y > 0) for y in (-0.3, 0.3)]
+    rows = floor_view(Pose(0.0, 0.0, heading), tyres, [], View(0.0, 0.0, 80.0), 60, 30)
+    column, line = middle(cells_in(rows, "warn!"))
+    seen = atan2((15 - line) * 2, column - 30)
+    assert abs((seen - heading - pi / 2 + 3 * pi) % (2 * pi) - pi) < 0.2
+
+
 def test_dots_of_one_cell_are_laid_over_each_other() -> None:
     """Two strokes through one cell leave both their dots (a braille cell is eight dots)."""
     canvas = Canvas(1, 1, ("text", "plus"))

@@ -91,6 +91,17 @@ def test_pieces_stand_where_they_were_put() -> None:
     assert text_of([row]) == ["ab ███    yz"]
 
 
+def test_a_piece_that_overlaps_is_cut_at_its_left() -> None:
+    """What was laid first stays; of the second shows what sticks out, in its own place."""
+    assert row_of(7, [(0, "abcd", "text"), (2, "wxyz", "dim")]) == (
+        ("abcd", "text"),
+        ("yz", "dim"),
+        (" ", "text"),
+    )
+    assert text_of([row_of(4, [(0, "abcd", "text"), (1, "xy", "dim")])]) == ["abcd"]
+    assert text_of([row_of(4, [(-2, "abcd", "text")])]) == ["cd  "]
+
+
 def test_text_is_made_to_fit() -> None:
     """Ellipsis where cut, question marks for what would not take one cell, words wrapped whole."""
     assert (fit("steering", 5), fit("ok", 5), fit("x", 0)) == ("steer"[:4] + "…", "ok", "")
