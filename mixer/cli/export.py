@@ -5,9 +5,9 @@ from pathlib import Path
 
 from mixer.cli.arguments import add_loadout, add_profile
 from mixer.cli.console import Console, Exit
+from mixer.cli.overflow import checked_ranges
 from mixer.errors import OptionError
 from mixer.lower.c_export import export_files
-from mixer.lower.ranges import check_ranges
 from mixer.profile import load_profile
 
 OURS = ("stickwright", "tick,channel.")
@@ -28,9 +28,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     profile = load_profile(args.profile)
     fingerprint = profile.fingerprint(args.loadout)
     plan = profile.plan(args.loadout)
-    overflows = check_ranges(plan).overflows
-    if overflows:
-        raise OptionError(f"{profile.where}: {overflows[0]}", "lower the numbers of those keys")
+    checked_ranges(plan, profile.where)
     files = export_files(plan, fingerprint)
     folder: Path = args.output
     try:

@@ -3,7 +3,7 @@
 import argparse
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from importlib import import_module
 from importlib.metadata import PackageNotFoundError, version
 from types import ModuleType
@@ -45,8 +45,8 @@ class Parser(argparse.ArgumentParser):
         raise OptionError(message, f"see `{self.prog} --help`")
 
 
-def build_parser() -> Parser:
-    """The whole command line."""
+def build_parser(spoken: Collection[str] = tuple(COMMANDS)) -> Parser:
+    """The command line; only commands that are `spoken` of bring their modules and their arguments."""
     parser = Parser(
         prog="stickwright",
         description="The bench for the mixing firmware of small remotely driven robots.",
@@ -57,7 +57,8 @@ def build_parser() -> Parser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, help_text in COMMANDS.items():
         command = commands.add_parser(name, help=help_text, description=help_text.capitalize() + ".")
-        _module_of(name).add_arguments(command)
+        if name in spoken:
+            _module_of(name).add_arguments(command)
         command.add_argument("--json", action="store_true", help="print one JSON document instead of text")
         command.add_argument(
             "--quiet", "-q", action="store_true", help="no notices and no progress on stderr"
@@ -69,7 +70,7 @@ def main(arguments: Sequence[str]) -> int:
     """Run one command; returns its exit code. Only our own bugs escape as exceptions."""
     console = Console(as_json="--json" in arguments, quiet="-q" in arguments or "--quiet" in arguments)
     try:
-        args = build_parser().parse_args(arguments)
+        args = build_parser(_spoken_of(arguments)).parse_args(arguments)
         return int(_module_of(args.command).run(args, console))
     except InternalError:
         raise
@@ -87,6 +88,12 @@ def main(arguments: Sequence[str]) -> int:
 def entry() -> NoReturn:
     """What the installed `stickwright` script calls."""
     sys.exit(main(sys.argv[1:]))
+
+
+def _spoken_of(arguments: Sequence[str]) -> Collection[str]:
+    """Commands whose arguments this command line needs: all of them for a completion script."""
+    completes = any(word.startswith("--p") for word in arguments)
+    return tuple(COMMANDS) if completes else COMMANDS.keys() & set(arguments)
 
 
 def _module_of(command: str) -> ModuleType:

@@ -124,6 +124,10 @@ class ContactPlan:
     release_ticks: int
     """How long it must read open before it counts as open; closing counts at once."""
 
+    def level(self, *, closed: bool) -> int:
+        """What is read while the contact is closed, or open."""
+        return self.closed_reads if closed else 1 - self.closed_reads
+
 
 @dataclass(frozen=True, slots=True)
 class FlipPlan:

@@ -59,7 +59,7 @@ def arm_position(plan: Plan, *, armed: bool) -> int:
 
 def open_readings(plan: Plan) -> list[int]:
     """What every contact reads while it is open."""
-    return [1 - contact.closed_reads for contact in plan.contacts]
+    return [contact.level(closed=False) for contact in plan.contacts]
 
 
 def frame_ticks(plan: Plan, frame_ms: float = 20.0) -> int:

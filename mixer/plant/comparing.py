@@ -5,13 +5,12 @@ The other motor takes the place of one motor wherever that hangs; everything els
 
 from dataclasses import dataclass, replace
 
-from mixer.plant.from_profile import Prepared
 from mixer.plant.gearing import Gearing
 from mixer.plant.heat import HeatPath
 from mixer.plant.motor import Motor
 from mixer.plant.quantities import require
 from mixer.plant.robot import Output, Robot
-from mixer.plant.sizing import SizeReport, size
+from mixer.plant.sizing import SizeReport
 
 COMPARED = ("top_speed", "sprint", "turn_rate", "push", "charge", "peak_a", "lowest_v")
 
@@ -46,11 +45,6 @@ def with_motor(robot: Robot, old: str, name: str, fitted: tuple[Motor, Gearing, 
         return replace(output, motor=motor, gearing=gearing, heat=heat, motor_name=name)
 
     return replace(robot, outputs=tuple(changed(output) for output in robot.outputs))
-
-
-def compare_motors(before: Prepared, after: Prepared) -> tuple[Change, ...]:
-    """What changes between two preparations that differ in a motor: `size` of both, side by side."""
-    return changes(size(before), size(after))
 
 
 def changes(before: SizeReport, after: SizeReport) -> tuple[Change, ...]:

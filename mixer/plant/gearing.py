@@ -7,7 +7,6 @@ train with e <= 1/2 locks itself.
 
 from dataclasses import dataclass
 
-from mixer.plant.motor import Motor
 from mixer.plant.quantities import require
 
 LEAST_BACKWARDS = 0.05
@@ -48,10 +47,6 @@ class Gearing:
         """Torque the motor must give to drive an output torque, in N·m."""
         return output_torque / (self.ratio * self.efficiency)
 
-    def holding_torque(self, braking_torque: float) -> float:
-        """Torque at the output while a braking motor holds back a driving load, in N·m."""
-        return braking_torque * self.ratio / max(self.backwards, LEAST_BACKWARDS)
-
     def inertia_at_motor(self, load_kgm2: float) -> float:
         """A load's inertia as the motor feels it, J/ratio²."""
         return load_kgm2 / self.ratio**2
@@ -64,8 +59,3 @@ class Gearing:
 def mass_at_shaft(mass_kg: float, metres_per_second: float, radians_per_second: float) -> float:
     """Inertia in kg·m² of a mass that moves (v) while a shaft turns (w): M·(v/w)²."""
     return mass_kg * (metres_per_second / radians_per_second) ** 2
-
-
-def output_speed(motor: Motor, gearing: Gearing, volts: float) -> float:
-    """No-load speed of the output shaft in rad/s."""
-    return motor.no_load_speed(volts) / gearing.ratio

@@ -67,14 +67,6 @@ class Linkage:
             return self.arm / self.lever * math.cos(self.start + extension / self.lever)
         return self.arm / self.lever
 
-    def arm_angle(self, extension: float) -> float:
-        """Angle of the lever or cam above level in rad (0 for a wedge)."""
-        if self.kind == "wedge":
-            return 0.0
-        if self.kind == "cam":
-            return self.start + extension / self.lever
-        return math.asin(math.sin(self.start) + extension / self.lever)
-
     def force_curve(self) -> tuple[tuple[float, float], ...]:
         """(extension, push in N per N of load), tabulated for the coupled step."""
         steps = (self.travel * number / (POINTS - 1) for number in range(POINTS))

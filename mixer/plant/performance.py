@@ -15,7 +15,7 @@ from mixer.plant.plant import Plant
 from mixer.plant.robot import Opponent, Robot
 from mixer.plant.trace import FloatArithmetic
 from mixer.plant.units import wheel_unit
-from mixer.plant.wheels import rolling_loss, traction_limit
+from mixer.plant.wheels import traction_limit
 
 STEP_S = 0.002
 LONGEST_S = 20.0
@@ -137,9 +137,3 @@ def stall_currents(robot: Robot, charge: float = 1.0) -> tuple[float, ...]:
         volts = max(robot.battery.rest_volts(charge) - output.driver.drop_v, 0.0)
         currents.append(output.driver.limited(volts / ohm))
     return tuple(currents)
-
-
-def coasts_for(robot: Robot, speed: float) -> float:
-    """Way in m that rolling loss alone lets the robot run, v²·m/(2·F); for comparison with braking."""
-    loss = rolling_loss(robot)
-    return robot.mass_kg * speed**2 / (2 * loss) if loss else math.inf

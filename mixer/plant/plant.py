@@ -178,10 +178,7 @@ def contact_readings(plan: Plan, closed: Mapping[str, bool]) -> list[int]:
 
     A contact that no actuator presses reads open.
     """
-    return [
-        contact.closed_reads if closed.get(contact.name, False) else 1 - contact.closed_reads
-        for contact in plan.contacts
-    ]
+    return [contact.level(closed=closed.get(contact.name, False)) for contact in plan.contacts]
 
 
 class LanePlant:

@@ -18,15 +18,6 @@ def traction_limit(grip: float, weight_n: float, magnet_n: float = 0.0) -> float
     return grip * max(weight_n + magnet_n, 0.0)
 
 
-def robot_traction(robot: Robot) -> float:
-    """The most all driven wheels together can push forward, in N."""
-    return sum(
-        traction_limit(wheel.grip, wheel.load_n, wheel.magnet_n) * abs(math.cos(wheel.angle))
-        for wheel in robot.wheels
-        if robot.motors_at(wheel) > 0
-    )
-
-
 def rolling_loss(robot: Robot) -> float:
     """Force that rolling takes, in N."""
     return sum(wheel.rolling * wheel.normal_n for wheel in robot.wheels)

@@ -8,7 +8,7 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Guard, OutputPlan, OverRange, Plan, StickPlan, SwitchPlan, Wire
 from mixer.core.shape import shape
 from mixer.plant.from_profile import Prepared, prepare
-from mixer.plant.plant import Plant
+from mixer.plant.plant import Plant, contact_readings
 from mixer.plant.plant import Snapshot as PlantSnapshot
 from mixer.plant.robot import Robot as PhysicalRobot
 from mixer.plant.robot import flipped
@@ -29,6 +29,7 @@ __all__ = [
     "SwitchPlan",
     "Wire",
     "bend",
+    "contact_readings",
     "flipped",
     "layout_of",
     "physics_of",

@@ -32,18 +32,15 @@ class ClosedLoop:
         by_name = dict(zip(names, places, strict=True))
         self._places = [by_name.get(output.name) for output in robot.outputs]
         first = len(plan.channels)
-        self._contacts = [
-            (first + index, contact.name, contact.closed_reads)
-            for index, contact in enumerate(plan.contacts)
-        ]
+        self._contacts = list(enumerate(plan.contacts, start=first))
 
     def step(self, inputs: Sequence[int]) -> Sequence[int]:
         """One tick of the firmware and of the physics; the firmware's signals."""
         read = list(inputs)
         closed = self.plant.contacts()
-        for place, name, closed_reads in self._contacts:
-            if name in closed:
-                read[place] = closed_reads if closed[name] else 1 - closed_reads
+        for place, contact in self._contacts:
+            if contact.name in closed:
+                read[place] = contact.level(closed=closed[contact.name])
         signals = self.engine.step(read)
         commands = [0 if place is None else signals[place] for place in self._places]
         self.plant.run(commands, self.tick_s)

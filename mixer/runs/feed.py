@@ -41,7 +41,7 @@ class Feed:
         self._rows = rows
         self._plan = plan
         self._chunk_ticks = chunk_ticks
-        self._open = tuple(1 - contact.closed_reads for contact in plan.contacts)
+        self._open = tuple(contact.level(closed=False) for contact in plan.contacts)
         self._levels = self._open
         self.notices = notices or Notices("log")
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
+from functools import lru_cache
 
 from mixer.core.intake import scale
 from mixer.core.ops import magnitude
@@ -13,6 +14,7 @@ _EDGE_TO_END_US = 250
 CONTACT_WORDS = ("open", "closed")
 
 
+@lru_cache(maxsize=256)
 def neutral_pulse(stick: StickPlan) -> int:
     """The pulse at which the stick's command is nearest to zero: the centre, moved by the trim."""
     ends = stick.centre_us - stick.low_span_us, stick.centre_us + stick.high_span_us
@@ -48,7 +50,7 @@ def resting_inputs(plan: Plan, *, armed: bool) -> list[int]:
         positions = len(switch.edges_us) + 1
         off = next(at for at in range(positions) if at != plan.guard.arm_position)
         pulses[switch.channel] = switch_pulse(switch, plan.guard.arm_position if armed else off)
-    return pulses + [1 - contact.closed_reads for contact in plan.contacts]
+    return pulses + [contact.level(closed=False) for contact in plan.contacts]
 
 
 def inputs_at(plan: Plan, at: Mapping[str, int | str]) -> list[int]:
@@ -69,8 +71,7 @@ def _place_and_value(plan: Plan, name: str, value: int | str) -> tuple[int, int]
         if contact.name == name:
             if value not in CONTACT_WORDS:
                 raise OptionError(f"{name}={value}: no state of a contact", "open or closed")
-            reading = contact.closed_reads if value == "closed" else 1 - contact.closed_reads
-            return len(plan.channels) + index, reading
+            return len(plan.channels) + index, contact.level(closed=value == "closed")
     channel = _channel(plan, name)
     for switch in plan.switches:
         if switch.channel == channel and value in switch.position_names:

@@ -36,7 +36,6 @@ class HandSticks:
         self._sticks: dict[str, _Stick] = {}
         self._positions: dict[str, int] = {}
         self._touched: dict[str, bool] = {}
-        self._neutral: dict[StickPlan, int] = {}
         self.take_up(plan, frame_ms)
 
     def take_up(self, plan: Plan, frame_ms: float) -> None:
@@ -44,8 +43,7 @@ class HandSticks:
         self._plan = plan
         self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
         self._frame_s = self._frame_ticks * plan.tick_ms / 1000
-        known = self._neutral
-        self._neutral = {stick: known.get(stick) or neutral_pulse(stick) for stick in plan.sticks}
+        self._neutral = {stick: neutral_pulse(stick) for stick in plan.sticks}
         for stick in plan.sticks:
             self._sticks.setdefault(stick.name, _Stick())
         if any(switch.name not in self._positions for switch in plan.switches):
@@ -179,10 +177,6 @@ def pressed_by_hand(plan: Plan, readings: Sequence[int], touched: Mapping[str, b
     if not touched:
         return list(readings)
     return [
-        reading
-        if contact.name not in touched
-        else contact.closed_reads
-        if touched[contact.name]
-        else 1 - contact.closed_reads
+        contact.level(closed=touched[contact.name]) if contact.name in touched else reading
         for contact, reading in zip(plan.contacts, readings, strict=True)
     ]

@@ -10,7 +10,7 @@ from typing import NamedTuple
 from mixer.failsafe.carry import carry_over
 from mixer.failsafe.live import LiveBoard
 from mixer.profile import Profile
-from mixer.runs.bench_parts import Plan, layout_of, physics_of
+from mixer.runs.bench_parts import Plan, contact_readings, layout_of, physics_of
 from tui.engine.body import Body, BodyState, Effort, Reach
 
 
@@ -93,11 +93,7 @@ class Machine:
 
     def read_contacts(self) -> list[int]:
         """The level on each contact's wire as the body presses it; what nothing presses is open."""
-        pressed = self.body.contacts()
-        return [
-            contact.closed_reads if pressed.get(contact.name, False) else 1 - contact.closed_reads
-            for contact in self.plan.contacts
-        ]
+        return contact_readings(self.plan, self.body.contacts())
 
     def idle_inputs(self) -> list[int]:
         """No pulses, contacts as they stand."""

@@ -73,11 +73,6 @@ class Replay:
         """Times of guard changes, losses, vetoes and broken rules, as far as the scout has come."""
         return tuple(tick * self._tick_s for tick in self._events)
 
-    @property
-    def scouted(self) -> float:
-        """How much of the log the scout has seen, 0 to 1."""
-        return self._scouted / max(len(self._inputs), 1)
-
     def play(self) -> None:
         """Go on; from the start when the log is at its end."""
         if self.ended:

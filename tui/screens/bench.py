@@ -6,6 +6,7 @@ then in the bench's own table.
 """
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import ClassVar
 
 from textual import events
@@ -77,7 +78,7 @@ class BenchScreen(Screen[None]):
         """Places anew."""
         self.settle()
 
-    @property
+    @cached_property
     def panels(self) -> dict[str, Panel]:
         """Every panel by its name."""
         return {panel.id or "": panel for panel in self.query(Panel)}
