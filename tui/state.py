@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.errors import StickwrightError
-from tui.engine.snapshot import FULL, OutputView, Snapshot, SourceView
+from mixer.live.picture.snapshot import FULL, OutputView, Snapshot, SourceView
 
 if TYPE_CHECKING:
     from tui.engine.rehearsing import Rehearsing

@@ -6,12 +6,12 @@ from pathlib import Path
 from mixer.cli.arguments import FILES, add_loadout, add_mapping
 from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError
-from mixer.plant.drift import side_gains
+from mixer.plant.sizing.drift import side_gains
 from mixer.profile import load_profile
-from mixer.runs.calibrate import ChannelCalibration, calibrate, toml_lines
-from mixer.runs.log_columns_free import channels_in
-from mixer.runs.log_read import LogReader
-from mixer.runs.mapping import parse_mapping
+from mixer.runs.log.calibrate import ChannelCalibration, calibrate, toml_lines
+from mixer.runs.log.columns_free import channels_in
+from mixer.runs.log.mapping import parse_mapping
+from mixer.runs.log.read import LogReader
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -8,7 +8,8 @@ from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.core.plan import Plan
 from mixer.plant.from_profile import prepare
-from mixer.profile import Profile, load_profile, numbers
+from mixer.profile import Profile, load_profile
+from mixer.profile.integers.numbers import numbers
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

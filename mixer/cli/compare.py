@@ -6,7 +6,7 @@ from mixer.cli.arguments import add_engine, add_log, add_profile
 from mixer.cli.console import Console, Exit
 from mixer.cli.playing import log_replay, play
 from mixer.profile import load_profile
-from mixer.runs.compare import Comparison, OutputDifference, compare
+from mixer.runs.measure.compare import Comparison, OutputDifference, compare
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -7,8 +7,8 @@ from mixer.cli.arguments import add_engine, add_loadout, add_profile
 from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.profile import load_profile
-from mixer.runs.engines import DEFAULT_ENGINE
-from mixer.runs.explain import Explanation, explain
+from mixer.runs.explain.chain import Explanation, explain
+from mixer.runs.play.engines import DEFAULT_ENGINE
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -7,7 +7,7 @@ from mixer.cli.arguments import add_loadout, add_profile
 from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.errors import OptionError
-from mixer.lower.c_export import export_files
+from mixer.lower.c.export import export_files
 from mixer.profile import load_profile
 
 OURS = ("stickwright", "tick,channel.")

@@ -7,12 +7,12 @@ from pathlib import Path
 from mixer.cli.arguments import add_profile
 from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError
-from mixer.failsafe.campaign import DEFAULT_SCENARIOS, DEFAULT_SEED
-from mixer.failsafe.examples import write_examples
-from mixer.failsafe.families import Family, families_of
-from mixer.failsafe.lanes import ENGINES
-from mixer.failsafe.report import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
-from mixer.failsafe.results import CampaignResult, Verdict
+from mixer.failsafe.campaign.families import Family, families_of
+from mixer.failsafe.campaign.lanes import ENGINES
+from mixer.failsafe.campaign.results import CampaignResult, Verdict
+from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED
+from mixer.failsafe.report.account import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
+from mixer.failsafe.report.examples import write_examples
 from mixer.profile import Profile, load_profile
 
 ALL = "all"

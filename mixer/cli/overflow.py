@@ -2,7 +2,7 @@
 
 from mixer.core.plan import Plan
 from mixer.errors import Problem, ProfileError
-from mixer.lower.ranges import RangeReport, check_ranges
+from mixer.lower.bounds.ranges import RangeReport, check_ranges
 
 
 def checked_ranges(plan: Plan, where: str) -> RangeReport:

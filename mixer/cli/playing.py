@@ -5,10 +5,10 @@ from collections.abc import Iterator
 
 from mixer.cli.console import Console
 from mixer.profile import Profile
-from mixer.runs.engines import DEFAULT_ENGINE
-from mixer.runs.mapping import parse_mapping
-from mixer.runs.replay import LogReplay, Played
-from mixer.runs.start_state import read_start_state, start_state_path
+from mixer.runs.log.mapping import parse_mapping
+from mixer.runs.play.engines import DEFAULT_ENGINE
+from mixer.runs.play.replay import LogReplay, Played
+from mixer.runs.play.start_state import read_start_state, start_state_path
 
 
 def log_replay(args: argparse.Namespace, profile: Profile, loadout: str | None) -> LogReplay:

@@ -6,10 +6,10 @@ from pathlib import Path
 
 from mixer.cli.arguments import FILES, add_loadout
 from mixer.cli.console import Console, Exit
-from mixer.cli.link_board import add_port, open_board, refuse_place, require_port
-from mixer.cli.link_recording import Recording
-from mixer.cli.link_report import show_counts, show_jitter, to_dict
-from mixer.cli.link_signals import asked_to_stop
+from mixer.cli.link.board import add_port, open_board, refuse_place, require_port
+from mixer.cli.link.recording import Recording
+from mixer.cli.link.report import show_counts, show_jitter, to_dict
+from mixer.cli.link.signals import asked_to_stop
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.link.recorder import Progress, record, recorder_for

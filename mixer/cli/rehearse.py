@@ -7,10 +7,10 @@ from pathlib import Path
 
 from mixer.cli.arguments import add_loadout, add_profile
 from mixer.cli.console import Console, Exit
-from mixer.cli.link_answers import answers_from
-from mixer.cli.link_board import add_port, open_board, refuse_place, require_port
-from mixer.cli.link_guide import Guide
-from mixer.cli.link_signals import stops_as_interrupt
+from mixer.cli.link.answers import answers_from
+from mixer.cli.link.board import add_port, open_board, refuse_place, require_port
+from mixer.cli.link.guide import Guide
+from mixer.cli.link.signals import stops_as_interrupt
 from mixer.core.plan import Plan
 from mixer.errors import OptionError, RecordError
 from mixer.link.rehearse import Outcome, RehearsalResult, StepVerdict

@@ -12,12 +12,12 @@ from mixer.cli.playing import log_replay, play
 from mixer.cli.replay_physics import PhysicsDrive, print_physics
 from mixer.errors import OptionError
 from mixer.profile import load_profile
-from mixer.runs.measure_channels import ChannelMeasure
-from mixer.runs.measure_outputs import ActuatorMeasure, OutputMeasure
-from mixer.runs.measures import Summary, summarise
-from mixer.runs.per_tick import PerTickWriter, chosen_signals, written
-from mixer.runs.plot import check_drawing
-from mixer.runs.replay import LogReplay, Played
+from mixer.runs.measure.channels import ChannelMeasure
+from mixer.runs.measure.measures import Summary, summarise
+from mixer.runs.measure.outputs import ActuatorMeasure, OutputMeasure
+from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals, written
+from mixer.runs.measure.plot import check_drawing
+from mixer.runs.play.replay import LogReplay, Played
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -7,11 +7,11 @@ from mixer.cli.console import Console
 from mixer.cli.playing import tell_notices
 from mixer.plant.from_profile import prepare
 from mixer.profile import Profile
-from mixer.runs.closed_loop import ClosedLoop, robot_in
-from mixer.runs.per_tick import PerTickWriter
-from mixer.runs.physics import PhysicsPlayed, PhysicsReplay, PhysicsSummary, plant_columns
-from mixer.runs.plot import Sampled, draw
-from mixer.runs.replay import LogReplay, Played
+from mixer.runs.measure.per_tick import PerTickWriter
+from mixer.runs.measure.physics import PhysicsPlayed, PhysicsReplay, PhysicsSummary, plant_columns
+from mixer.runs.measure.plot import Sampled, draw
+from mixer.runs.play.closed_loop import ClosedLoop, robot_in
+from mixer.runs.play.replay import LogReplay, Played
 
 
 class PhysicsDrive:

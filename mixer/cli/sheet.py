@@ -10,16 +10,16 @@ from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
-from mixer.failsafe.campaign import DEFAULT_SCENARIOS, run_campaign
-from mixer.failsafe.proof import DEFAULT_LIMIT_S, ProofResult, prove_rules
-from mixer.failsafe.report import Options, request_of, stop_words
-from mixer.failsafe.results import CampaignResult
-from mixer.failsafe.warnings import warnings_of
+from mixer.failsafe.campaign.results import CampaignResult
+from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, run_campaign
+from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, ProofResult, prove_rules
+from mixer.failsafe.report.account import Options, request_of, stop_words
+from mixer.failsafe.report.warnings import warnings_of
 from mixer.laws.expect import loss_ms, lost_ms, stop_ms
-from mixer.lower.c_export import export_files
-from mixer.plant.finding import Verdict
+from mixer.lower.c.export import export_files
 from mixer.plant.from_profile import prepare
-from mixer.plant.sizing import size
+from mixer.plant.sizing.finding import Verdict
+from mixer.plant.sizing.report import size
 from mixer.profile import Profile, load_profile
 from mixer.sheet import (
     FaultLine,

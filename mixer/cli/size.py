@@ -10,10 +10,10 @@ from mixer.cli.playing import log_replay, play
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.errors import OptionError
-from mixer.plant.comparing import Change, changes
-from mixer.plant.finding import Finding, Verdict
 from mixer.plant.from_profile import Prepared, prepare
-from mixer.plant.sizing import SizeReport, Stretch, size
+from mixer.plant.sizing.comparing import Change, changes
+from mixer.plant.sizing.finding import Finding, Verdict
+from mixer.plant.sizing.report import SizeReport, Stretch, size
 from mixer.profile import Profile, Robot, load_profile
 
 LOG_STRETCH_MS = 20

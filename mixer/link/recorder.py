@@ -19,8 +19,8 @@ from mixer.errors import RecordError, WrongDeviceError
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import MOST_CONTACTS, Frame
 from mixer.link.session import Counts, Session, SessionEvent
-from mixer.runs.log_cells import Row
-from mixer.runs.log_write import LogWriter
+from mixer.runs.log.cells import Row
+from mixer.runs.log.write import LogWriter
 
 BATCH_US = 500_000
 

@@ -9,19 +9,20 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from mixer.plant.battery import GENERIC_LITHIUM, Battery
-from mixer.plant.driver import Driver
-from mixer.plant.gearing import Gearing
-from mixer.plant.heat import HeatPath
-from mixer.plant.lift import Linkage
-from mixer.plant.mass import Part, plate_yaw_inertia, wheel_loads
-from mixer.plant.motor import Motor, SheetPoints, motor_from_points
-from mixer.plant.quantities import GRAVITY
+from mixer.plant.parts.battery import GENERIC_LITHIUM, Battery
+from mixer.plant.parts.driver import Driver
+from mixer.plant.parts.gearing import Gearing
+from mixer.plant.parts.heat import HeatPath
+from mixer.plant.parts.lift import Linkage
+from mixer.plant.parts.mass import Part, plate_yaw_inertia, wheel_loads
+from mixer.plant.parts.motor import Motor, SheetPoints, motor_from_points
+from mixer.plant.parts.quantities import GRAVITY
+from mixer.plant.parts.screw import Screw, metric_screw, screw_by_measures
+from mixer.plant.parts.wire import lead_resistance
 from mixer.plant.robot import Actuator, Lift, Opponent, Output, Robot, Wheel
-from mixer.plant.screw import Screw, metric_screw, screw_by_measures
-from mixer.plant.wire import lead_resistance
-from mixer.profile import outputs as sections
-from mixer.profile import physical, schema
+from mixer.profile.schema import outputs as sections
+from mixer.profile.schema import physical
+from mixer.profile.schema import root as schema
 
 USUAL_START_S = 0.01
 """Mechanical time constant of a bare motor where its rotor is unknown: sheets print 3 to 20 ms."""

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.plant.energy import kinetic_joules
-from mixer.plant.layout import ENERGIES, heated_outputs, layout_of
-from mixer.plant.lowering import StepFunction, compile_step
-from mixer.plant.quantities import require
+from mixer.plant.parts.quantities import require
 from mixer.plant.robot import Robot
-from mixer.plant.step import LOW_VOLTAGE_S, trace_step
+from mixer.plant.step.advance import LOW_VOLTAGE_S, trace_step
+from mixer.plant.step.energy import kinetic_joules
+from mixer.plant.step.layout import ENERGIES, heated_outputs, layout_of
+from mixer.plant.step.lowering import StepFunction, compile_step
 
 LONGEST_STEP_S = 0.02
 """Longest step taken in one go; longer ones are split."""

@@ -7,14 +7,14 @@ import math
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from mixer.plant.battery import Battery
-from mixer.plant.driver import Driver
-from mixer.plant.gearing import Gearing
-from mixer.plant.heat import HeatPath
-from mixer.plant.lift import Linkage
-from mixer.plant.motor import Motor
-from mixer.plant.quantities import require
-from mixer.plant.screw import Screw
+from mixer.plant.parts.battery import Battery
+from mixer.plant.parts.driver import Driver
+from mixer.plant.parts.gearing import Gearing
+from mixer.plant.parts.heat import HeatPath
+from mixer.plant.parts.lift import Linkage
+from mixer.plant.parts.motor import Motor
+from mixer.plant.parts.quantities import require
+from mixer.plant.parts.screw import Screw
 
 
 @dataclass(frozen=True, slots=True)

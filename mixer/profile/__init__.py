@@ -7,11 +7,11 @@ Every float becomes an integer in `quantize.py`; every message is made of a `Com
 `reading.Source` adds file and line. Start reading at `profile.py`.
 """
 
-from mixer.profile.numbers import NumberRow, numbers
-from mixer.profile.plan_check import broken_promises, check_plan
+from mixer.profile.checks.plan import broken_promises, check_plan
+from mixer.profile.integers.numbers import NumberRow, numbers
+from mixer.profile.integers.quantize import shape_of
 from mixer.profile.profile import Profile, fingerprint_of, load_profile, parse_profile
-from mixer.profile.quantize import shape_of
-from mixer.profile.schema import Robot
+from mixer.profile.schema.root import Robot
 from mixer.profile.starter import starter_profile
 
 __all__ = [

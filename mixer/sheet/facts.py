@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from mixer.core.plan import Plan
-from mixer.plant.sizing import SizeReport
+from mixer.plant.sizing.report import SizeReport
 from mixer.profile import Robot
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from mixer.plant.finding import Finding, Verdict
+from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.sheet.blocks import Bad, Cell, Column, Row, Table
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level

@@ -16,7 +16,7 @@ import numpy as np
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import Tick, tick
-from mixer.lower.names import trade_name
+from mixer.lower.graph.names import trade_name
 from mixer.testing.inputs import Row, rows
 
 OneTick: TypeAlias = Callable[[Sequence[int], Sequence[int]], tuple[Sequence[int], Sequence[int]]]

@@ -12,7 +12,7 @@ import tempfile
 from pathlib import Path
 
 from mixer.core.plan import Plan
-from mixer.lower.c_vectors import vector_trace
+from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import build_avr, flash_and_ram, run_avr
 from tests.lower.c_exports import ROBOTS, plan_of_robot, write_export
 

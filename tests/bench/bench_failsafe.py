@@ -16,11 +16,11 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import numpy as np
 
 from mixer.core.layout import layout_of
-from mixer.failsafe.campaign import run_campaign
-from mixer.failsafe.proof import prove_rules
-from mixer.failsafe.report import Options, request_of
+from mixer.failsafe.campaign.run import run_campaign
+from mixer.failsafe.proof.theorems import prove_rules
+from mixer.failsafe.report.account import Options, request_of
 from mixer.laws import Monitor
-from mixer.lower.arrays import ArrayTick
+from mixer.lower.run.arrays import ArrayTick
 from mixer.profile import Profile, load_profile
 
 PROFILES = Path(__file__).parents[2] / "profiles"

@@ -15,10 +15,10 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import tick
-from mixer.lower import trace as tracing
-from mixer.lower.arrays import ArrayTick
-from mixer.lower.python import compile_graph, compile_tick
-from mixer.lower.trace import trace, wire_signals
+from mixer.lower.graph import trace as tracing
+from mixer.lower.graph.trace import trace, wire_signals
+from mixer.lower.run.arrays import ArrayTick
+from mixer.lower.run.python import compile_graph, compile_tick
 from mixer.profile import load_profile
 from mixer.testing.inputs import arming
 

@@ -16,10 +16,10 @@ import numpy as np
 
 from mixer.core.plan import Plan
 from mixer.core.tick import tick
-from mixer.lower.native import NativeEngine, NativeLanes, Numbers
-from mixer.lower.native_build import FLAGS, load
-from mixer.lower.native_source import native_source
-from mixer.lower.trace import trace, wire_signals
+from mixer.lower.graph.trace import trace, wire_signals
+from mixer.lower.run.native import NativeEngine, NativeLanes, Numbers
+from mixer.lower.run.native_build import FLAGS, load
+from mixer.lower.run.native_source import native_source
 from tests.lower.c_exports import plan_of_robot, random_rows
 
 REPEATS = 15

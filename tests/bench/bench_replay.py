@@ -16,13 +16,13 @@ from random import Random
 
 from mixer.core.plan import Plan
 from mixer.profile import load_profile
-from mixer.runs.engines import make_engine
-from mixer.runs.feed import feed
-from mixer.runs.log_cells import Row
-from mixer.runs.log_read import open_log
-from mixer.runs.log_write import write_log
-from mixer.runs.measures import Measures, summarise
-from mixer.runs.replay import LogReplay, Played, replay
+from mixer.runs.log.cells import Row
+from mixer.runs.log.read import open_log
+from mixer.runs.log.write import write_log
+from mixer.runs.measure.measures import Measures, summarise
+from mixer.runs.play.engines import make_engine
+from mixer.runs.play.feed import feed
+from mixer.runs.play.replay import LogReplay, Played, replay
 
 PROFILE = Path(__file__).parents[2] / "profiles" / "sample_carrier.toml"
 FRAME_US = 20_030

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from mixer.lower.toolchain import Tool, find
+from mixer.lower.run.toolchain import Tool, find
 from tests.boards.elf import read_firmware
 from tests.boards.simavr import ProgramBoard
 

@@ -6,7 +6,7 @@ QEMU's board mps2-an385; not cycle-accurate, so it tells about bits only.
 import subprocess
 from pathlib import Path
 
-from mixer.lower.toolchain import Tool, find
+from mixer.lower.run.toolchain import Tool, find
 from tests.boards.avr import STRICT
 
 ARM_COMPILER = Tool(

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
-import mixer.cli.link_board
+import mixer.cli.link.board
 from mixer.cli import record
 from mixer.cli.console import Console
-from mixer.cli.link_board import BoardSession
-from mixer.cli.link_parity import ParityWatch
+from mixer.cli.link.board import BoardSession
+from mixer.cli.link.parity import ParityWatch
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import tick
@@ -20,8 +20,8 @@ from mixer.link.frames import BoardMix, Frame, Restarted, encode
 from mixer.link.ports import loopback_pair
 from mixer.link.serial_port import PortInfo, open_serial
 from mixer.profile import load_profile
-from mixer.runs.log_cells import Row
-from mixer.runs.log_read import open_log
+from mixer.runs.log.cells import Row
+from mixer.runs.log.read import open_log
 from tests.cli.boards import CART, Command, board_at, driven
 from tests.cli.conftest import Run
 from tests.link.ptys import PtyFarEnd
@@ -240,12 +240,12 @@ def test_a_board_that_is_none_is_told(
     run: Run, cart: Path, sent: bytes, said: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Silence and garbage each have their message; what was recorded before under that name is kept."""
-    monkeypatch.setattr(mixer.cli.link_board, "ANSWER_WITHIN_S", 0.4)
+    monkeypatch.setattr(mixer.cli.link.board, "ANSWER_WITHIN_S", 0.4)
     log = cart.with_name("drive.csv")
     log.write_text("an earlier drive")
     with PtyFarEnd() as far:
         monkeypatch.setattr(
-            mixer.cli.link_board, "open_serial", lambda *where: (open_serial(*where), far.write(sent))[0]
+            mixer.cli.link.board, "open_serial", lambda *where: (open_serial(*where), far.write(sent))[0]
         )
         ran = run("record", cart, "--port", far.path, "-o", log, "--overwrite")
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from mixer.cli.link_guide import meant
+from mixer.cli.link.guide import meant
 from mixer.link.frames import Frame
 from mixer.link.rehearse import Prompt, ReceiverKind
 from tests.cli.boards import CART, Bench, Command, FastBoard, board_at, driven

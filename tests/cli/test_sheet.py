@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from mixer.cli import sheet as command
-from mixer.failsafe import proof
+from mixer.failsafe.proof import theorems as proof
 from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
 from tests.cli.conftest import CARRIER, TANK, Run
 

@@ -8,10 +8,10 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mixer.failsafe.campaign import Request, run_campaign
-from mixer.failsafe.counter_example import broken_by
-from mixer.failsafe.proof import Outcome, prove_rules
-from mixer.failsafe.recording import counter_example_of
+from mixer.failsafe.campaign.recording import counter_example_of
+from mixer.failsafe.campaign.run import Request, run_campaign
+from mixer.failsafe.proof.counter_example import broken_by
+from mixer.failsafe.proof.theorems import Outcome, prove_rules
 from mixer.laws.rules import REPEATABLE
 from tests.failsafe.wrong_cores import WRONG_CORES, WrongCore
 

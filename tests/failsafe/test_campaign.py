@@ -10,14 +10,14 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.tick import tick
-from mixer.failsafe import campaign
-from mixer.failsafe.campaign import Request, run_campaign, setting_of
-from mixer.failsafe.families import families_of
-from mixer.failsafe.faults import catalogue
-from mixer.failsafe.points import points_for
-from mixer.failsafe.recording import recorded
-from mixer.failsafe.report import Options, request_of
-from mixer.failsafe.results import CampaignResult, FaultResult, Verdict
+from mixer.failsafe.campaign import run as campaign
+from mixer.failsafe.campaign.families import families_of
+from mixer.failsafe.campaign.points import points_for
+from mixer.failsafe.campaign.recording import recorded
+from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
+from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
+from mixer.failsafe.report.account import Options, request_of
+from mixer.faults import catalogue
 from mixer.laws.expect import loss_ms
 from mixer.plant.plant import Plant
 from mixer.plant.robot import Robot

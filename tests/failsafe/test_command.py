@@ -10,8 +10,8 @@ from mixer.cli import failsafe
 from mixer.cli.console import Console, Exit
 from mixer.cli.main import main
 from mixer.errors import OptionError
-from mixer.failsafe.report import CLAIM
-from mixer.runs.start_state import start_state_path
+from mixer.failsafe.report.account import CLAIM
+from mixer.runs.play.start_state import start_state_path
 from tests.failsafe.wrong_cores import WRONG_CORES
 
 CARRIER = Path(__file__).parents[2] / "profiles" / "sample_carrier.toml"

@@ -5,9 +5,9 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from mixer.failsafe.faults import Air, At, Fault, catalogue
-from mixer.failsafe.faults.fault import below, chance, hashed
-from mixer.failsafe.faults.stops import OPEN_CIRCUIT
+from mixer.faults import Air, At, Fault, catalogue
+from mixer.faults.fault import below, chance, hashed
+from mixer.faults.stops import OPEN_CIRCUIT
 from tests.failsafe.rigs import rig
 
 PLAN = rig()

@@ -7,11 +7,11 @@ import pytest
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.failsafe.carry import carry_over, memory_beside
-from mixer.failsafe.live import LiveBoard, quick_of
 from mixer.laws import Monitor
 from mixer.laws.relations import relations
-from mixer.runs.engines import direct_engine
+from mixer.live.judge.carry import carry_over, memory_beside
+from mixer.live.judge.monitored import LiveBoard, quick_of
+from mixer.runs.play.engines import direct_engine
 from tests.strategies import driving, random_plan
 
 seeds = pytest.mark.parametrize("seed", range(12))

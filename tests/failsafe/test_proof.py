@@ -8,17 +8,17 @@ import pytest
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.failsafe import proof as proofs
-from mixer.failsafe.counter_example import broken_by, confirmed
-from mixer.failsafe.proof import Outcome, prove_rules
-from mixer.failsafe.prover import Prover
-from mixer.failsafe.recording import write_counter_example
-from mixer.failsafe.watched import watched_graph
+from mixer.failsafe.campaign.recording import write_counter_example
+from mixer.failsafe.proof import theorems as proofs
+from mixer.failsafe.proof.counter_example import broken_by, confirmed
+from mixer.failsafe.proof.prover import Prover
+from mixer.failsafe.proof.theorems import Outcome, prove_rules
 from mixer.laws import Monitor, rules_of
 from mixer.laws.expect import loss_ms
+from mixer.live.judge.watched import watched_graph
 from mixer.profile import load_profile
-from mixer.runs.replay import LogReplay
-from mixer.runs.start_state import read_start_state
+from mixer.runs.play.replay import LogReplay
+from mixer.runs.play.start_state import read_start_state
 from tests.failsafe.rigs import rig
 from tests.failsafe.wrong_cores import WRONG_CORES
 from tests.strategies import SMALL_SIZE, random_plan

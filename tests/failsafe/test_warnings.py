@@ -7,7 +7,7 @@ import pytest
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.failsafe.warnings import warnings_of
+from mixer.failsafe.report.warnings import warnings_of
 from mixer.profile import load_profile, parse_profile
 from tests.failsafe.rigs import rig
 

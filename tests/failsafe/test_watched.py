@@ -8,9 +8,9 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.errors import OptionError
-from mixer.failsafe.lanes import ArrayScenarios, Scenarios, make_scenarios
-from mixer.failsafe.prefix import prefixes
-from mixer.failsafe.watched import Watched, watched_graph, watched_tick
+from mixer.failsafe.campaign.lanes import ArrayScenarios, Scenarios, make_scenarios
+from mixer.failsafe.campaign.prefix import prefixes
+from mixer.live.judge.watched import Watched, watched_graph, watched_tick
 from tests.failsafe.rigs import rig
 from tests.strategies import SMALL_SIZE, adversarial, random_plan
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from mixer.failsafe.campaign import Request, run_campaign
-from mixer.failsafe.proof import prove_rules
+from mixer.failsafe.campaign.run import Request, run_campaign
+from mixer.failsafe.proof.theorems import prove_rules
 from tests.failsafe.catching import SCENARIOS, catch, caught_by_proof
 from tests.failsafe.wrong_cores import RAMPING, RESUMING, RIG, WRONG_CORES, WrongCore
 

@@ -14,7 +14,7 @@ from mixer.errors import WrongDeviceError
 from mixer.link.frames import BoardMix, Decoder, Event, Frame, Lost, encode
 from mixer.link.parity import Mismatch, Parity
 from mixer.link.session import Replugged, Unplugged
-from mixer.lower.c_export import export_files
+from mixer.lower.c.export import export_files
 from tests.link.firmware import build_board
 from tests.link.plans import small_plan
 from tests.link.simavr import MHZ, Board, Edge

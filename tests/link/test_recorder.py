@@ -14,8 +14,8 @@ from mixer.link.frames import Frame, Lost, encode
 from mixer.link.ports import loopback_pair
 from mixer.link.recorder import Recorder, record, recorder_for
 from mixer.link.session import Session
-from mixer.runs.log_cells import Row
-from mixer.runs.log_read import open_log
+from mixer.runs.log.cells import Row
+from mixer.runs.log.read import open_log
 from tests.link.plans import small_plan
 
 ROOT = Path(__file__).parents[2]

@@ -8,10 +8,10 @@ from pathlib import Path
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.lower.c_export import export_files
-from mixer.lower.c_program import interface_of
-from mixer.lower.c_vectors import vectors_text
-from mixer.lower.trace import trace
+from mixer.lower.c.export import export_files
+from mixer.lower.c.program import interface_of
+from mixer.lower.c.vectors import vectors_text
+from mixer.lower.graph.trace import trace
 from mixer.profile import load_profile
 from tests.boards.avr import STRICT, Row
 from tests.strategies import adversarial, driving, run_core

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from mixer.lower.c_export import export_files
+from mixer.lower.c.export import export_files
 from tests.lower.c_exports import plan_of_robot
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from mixer.core.plan import Plan
-from mixer.lower.c_vectors import vector_trace
+from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import Row, build_avr, run_avr
 from tests.boards.cortex_m import check_on_cortex_m
 from tests.lower.c_exports import ROBOTS, core_rows, plan_of_robot, random_rows, write_export

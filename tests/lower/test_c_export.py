@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from mixer.core.plan import Guard
-from mixer.lower.c_export import export_files
-from mixer.lower.c_vectors import vector_trace
+from mixer.lower.c.export import export_files
+from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import STRICT
 from tests.core.robots import plain_plan
 from tests.lower.c_exports import (
@@ -111,7 +111,7 @@ def test_the_files_depend_on_the_plan_alone(tmp_path: Path) -> None:
     """Other hash seeds, another working directory, another day: not a byte differs."""
     program = (
         "import sys, hashlib; sys.path.insert(0, sys.argv[1]); from pathlib import Path;"
-        "from mixer.profile import load_profile; from mixer.lower.c_export import export_files;"
+        "from mixer.profile import load_profile; from mixer.lower.c.export import export_files;"
         "plan = load_profile(Path(sys.argv[2])).plan();"
         "print(hashlib.sha256(repr(export_files(plan, 'x')).encode()).hexdigest())"
     )

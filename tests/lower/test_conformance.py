@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.lower.arrays import ArrayTick
-from mixer.lower.evaluate import evaluate
-from mixer.lower.python import compile_tick
-from mixer.lower.trace import trace, wire_signals
+from mixer.lower.graph.evaluate import evaluate
+from mixer.lower.graph.trace import trace, wire_signals
+from mixer.lower.run.arrays import ArrayTick
+from mixer.lower.run.python import compile_tick
 from mixer.testing.lowering import OneTick, check_lanes, check_lowering
 from tests.lower.robots import carrier
 from tests.strategies import attacked_plans, plans, random_plan, run_core
@@ -69,7 +69,7 @@ def test_the_check_reaches_live() -> None:
 
 def test_blocks_of_lanes_do_not_disturb_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
     """More lanes than fit a block are worked through in several, with the same results."""
-    monkeypatch.setattr("mixer.lower.arrays._BLOCK", 3)
+    monkeypatch.setattr("mixer.lower.run.arrays._BLOCK", 3)
     check_lanes(ArrayTick, carrier(), 8, 300, 5)
 
 

@@ -14,12 +14,12 @@ from mixer.core import ops
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import InternalError
-from mixer.lower.builder import Builder
-from mixer.lower.evaluate import compute, evaluate, evaluate_nodes
-from mixer.lower.graph import CONTRACTS, Graph, Kind, Op, Range
-from mixer.lower.names import profile_keys, trade_name
-from mixer.lower.symbol import Symbol, node_of
-from mixer.lower.trace import pruned, trace, trace_function, wire_signals
+from mixer.lower.graph.builder import Builder
+from mixer.lower.graph.evaluate import compute, evaluate, evaluate_nodes
+from mixer.lower.graph.names import profile_keys, trade_name
+from mixer.lower.graph.nodes import CONTRACTS, Graph, Kind, Op, Range
+from mixer.lower.graph.symbol import Symbol, node_of
+from mixer.lower.graph.trace import pruned, trace, trace_function, wire_signals
 from mixer.testing.inputs import rows
 from tests.lower.robots import carrier
 from tests.strategies import plans

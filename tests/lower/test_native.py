@@ -11,11 +11,11 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import MissingToolError
-from mixer.lower import native, native_build
-from mixer.lower.native import WIDTH, NativeEngine, NativeLanes
-from mixer.lower.native_source import native_source
-from mixer.lower.trace import wire_signals
-from mixer.runs.engines import make_engine
+from mixer.lower.graph.trace import wire_signals
+from mixer.lower.run import native, native_build
+from mixer.lower.run.native import WIDTH, NativeEngine, NativeLanes
+from mixer.lower.run.native_source import native_source
+from mixer.runs.play.engines import make_engine
 from mixer.testing.lowering import OneTick, check_lanes, check_lowering
 from tests.lower.c_exports import ROBOTS, plan_of_robot, random_rows
 from tests.strategies import FULL_SIZE, random_plan, run_core

@@ -7,10 +7,10 @@ from hypothesis import given, settings
 
 from mixer.core.ops import ONE
 from mixer.core.plan import ActuatorPlan, Plan
-from mixer.lower.graph import Op, Range
-from mixer.lower.intervals import _mul14, apply, hull, meet
-from mixer.lower.ranges import broken_contracts, check_ranges
-from mixer.lower.trace import trace
+from mixer.lower.bounds.intervals import _mul14, apply, hull, meet
+from mixer.lower.bounds.ranges import broken_contracts, check_ranges
+from mixer.lower.graph.nodes import Op, Range
+from mixer.lower.graph.trace import trace
 from tests.lower.robots import carrier
 from tests.strategies import FULL_SIZE, plans
 
@@ -90,8 +90,8 @@ def test_expo_is_bounded_exactly() -> None:
 )
 def test_interval_rules_are_hulls(op: Op) -> None:
     """The bounds of an operation are the smallest that hold all results, checked by trying all."""
-    from mixer.lower.evaluate import compute  # noqa: PLC0415
-    from mixer.lower.graph import Node  # noqa: PLC0415
+    from mixer.lower.graph.evaluate import compute  # noqa: PLC0415
+    from mixer.lower.graph.nodes import Node  # noqa: PLC0415
 
     spans = [Range(-3, 4), Range(2, 5), Range(-7, -1), Range(0, 0)]
     for a in spans:

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import MissingToolError
-from mixer.lower.toolchain import C_COMPILER, find
+from mixer.lower.run.toolchain import C_COMPILER, find
 
 
 def make_program(folder: Path, name: str) -> Path:

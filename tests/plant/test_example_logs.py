@@ -10,7 +10,7 @@ from mixer.core.layout import layout_of
 from mixer.plant.from_profile import prepare
 from mixer.plant.plant import Plant
 from mixer.profile import load_profile
-from mixer.runs.replay import LogReplay
+from mixer.runs.play.replay import LogReplay
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 LOGS = ("carrier_two_loads.csv", "carrier_rough_ground.csv")

@@ -8,17 +8,17 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from mixer.errors import ProfileError
-from mixer.plant.battery import Battery
-from mixer.plant.chassis import differential_speeds, duties_for, pose_after, wheel_speeds
-from mixer.plant.drift import side_gains
-from mixer.plant.driver import Driver
-from mixer.plant.gearing import Gearing
-from mixer.plant.heat import HeatPath, heat_step, seconds_to_limit
-from mixer.plant.lift import Linkage
-from mixer.plant.mass import Part, centre_of_gravity, total_mass, wheel_loads
-from mixer.plant.motor import Motor, SheetPoints
-from mixer.plant.quantities import GRAVITY
-from mixer.plant.screw import Screw, metric_screw
+from mixer.plant.parts.battery import Battery
+from mixer.plant.parts.driver import Driver
+from mixer.plant.parts.gearing import Gearing
+from mixer.plant.parts.heat import HeatPath, heat_step, seconds_to_limit
+from mixer.plant.parts.lift import Linkage
+from mixer.plant.parts.mass import Part, centre_of_gravity, total_mass, wheel_loads
+from mixer.plant.parts.motor import Motor, SheetPoints
+from mixer.plant.parts.quantities import GRAVITY
+from mixer.plant.parts.screw import Screw, metric_screw
+from mixer.plant.sizing.drift import side_gains
+from mixer.plant.step.chassis import differential_speeds, duties_for, pose_after, wheel_speeds
 from tests.plant.invented import SMALL_HEAT, tank
 
 motors = st.builds(

@@ -7,16 +7,23 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import ProfileError
-from mixer.plant.comparing import changes, with_motor
-from mixer.plant.finding import Verdict
 from mixer.plant.from_profile import Prepared, prepare
-from mixer.plant.gearing import Gearing
-from mixer.plant.measures import Measures
-from mixer.plant.motor import SheetPoints, motor_from_points
-from mixer.plant.performance import push, pushing_speed, sprint, stopping_distance, top_speed, turn_rate
+from mixer.plant.parts.gearing import Gearing
+from mixer.plant.parts.motor import SheetPoints, motor_from_points
 from mixer.plant.plant import Plant
 from mixer.plant.robot import Opponent
-from mixer.plant.sizing import Stretch, size
+from mixer.plant.sizing.comparing import changes, with_motor
+from mixer.plant.sizing.finding import Verdict
+from mixer.plant.sizing.measures import Measures
+from mixer.plant.sizing.performance import (
+    push,
+    pushing_speed,
+    sprint,
+    stopping_distance,
+    top_speed,
+    turn_rate,
+)
+from mixer.plant.sizing.report import Stretch, size
 from mixer.profile import load_profile, parse_profile
 from tests.plant.invented import SMALL_MOTOR, tank
 

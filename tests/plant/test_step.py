@@ -8,13 +8,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.errors import ProfileError
-from mixer.plant.chassis import duties_for
-from mixer.plant.driver import Driver
-from mixer.plant.gearing import Gearing
+from mixer.plant.parts.driver import Driver
+from mixer.plant.parts.gearing import Gearing
 from mixer.plant.plant import LanePlant, Plant
 from mixer.plant.robot import Opponent, Output, Robot, flipped
-from mixer.plant.step import advance
-from mixer.plant.trace import FloatArithmetic, Trace
+from mixer.plant.step.advance import advance
+from mixer.plant.step.chassis import duties_for
+from mixer.plant.step.trace import FloatArithmetic, Trace
 from tests.plant.invented import drive_output, many_motored, pack, tank
 
 DRIVE = (

@@ -7,16 +7,16 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from mixer.plant.battery import Battery
-from mixer.plant.driver import Driver
-from mixer.plant.gearing import Gearing
-from mixer.plant.heat import HeatPath
-from mixer.plant.lift import Linkage
-from mixer.plant.motor import Motor
+from mixer.plant.parts.battery import Battery
+from mixer.plant.parts.driver import Driver
+from mixer.plant.parts.gearing import Gearing
+from mixer.plant.parts.heat import HeatPath
+from mixer.plant.parts.lift import Linkage
+from mixer.plant.parts.motor import Motor
+from mixer.plant.parts.quantities import COPPER_PER_K, GRAVITY
+from mixer.plant.parts.screw import metric_screw
 from mixer.plant.plant import Plant
-from mixer.plant.quantities import COPPER_PER_K, GRAVITY
 from mixer.plant.robot import Actuator, Lift, Output, Robot, Wheel
-from mixer.plant.screw import metric_screw
 from tests.plant.invented import SMALL_HEAT, SMALL_MOTOR, tank
 
 STIFF = Battery(((0.0, 12.0), (1.0, 12.0)), 2.0, 0.1)

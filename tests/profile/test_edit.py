@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mixer.errors import OptionError
 from mixer.profile import load_profile, parse_profile, starter_profile
-from mixer.profile.edit import Editor, remove_value, set_value, value_in
+from mixer.profile.edit.document import Editor, remove_value, set_value, value_in
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 CARRIER = next(path for path in PROFILES if path.stem == "sample_carrier")

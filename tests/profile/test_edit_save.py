@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import StickwrightError
-from mixer.profile.edit_save import save_text, write_whole
+from mixer.profile.edit.save import save_text, write_whole
 
 TEXT = '[robot]\nname = "saved"\n'
 

@@ -6,7 +6,7 @@ import tomlkit
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from mixer.profile.lines import line_of, lines_of
+from mixer.profile.read.lines import line_of, lines_of
 
 TRICKY = '''\
 a = 1 # [not.a.table]

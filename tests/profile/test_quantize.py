@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 from mixer.core.intake import scale
 from mixer.core.ops import HALF, ONE
 from mixer.profile import parse_profile, shape_of
-from mixer.profile.channels import Shape
-from mixer.profile.quantize import (
+from mixer.profile.integers.quantize import (
     edges_of,
     q14,
     q14_below_one,
@@ -23,6 +22,7 @@ from mixer.profile.quantize import (
     ticks,
     travel_limit,
 )
+from mixer.profile.schema.channels import Shape
 from tests.profile.texts import BASE
 
 

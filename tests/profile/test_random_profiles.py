@@ -10,7 +10,8 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import tick
 from mixer.errors import ProfileError
-from mixer.profile import Profile, broken_promises, numbers, parse_profile
+from mixer.profile import Profile, broken_promises, parse_profile
+from mixer.profile.integers import numbers
 from tests.profile.random_profiles import Table, as_text, profiles
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))

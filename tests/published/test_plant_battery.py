@@ -4,9 +4,9 @@ import itertools
 
 import pytest
 
-from mixer.plant.battery import Battery
-from mixer.plant.heat import HeatPath, copper_factor, copper_temperature, heat_step
-from mixer.plant.wire import gauge_area_mm2, gauge_diameter_mm, lead_resistance
+from mixer.plant.parts.battery import Battery
+from mixer.plant.parts.heat import HeatPath, copper_factor, copper_temperature, heat_step
+from mixer.plant.parts.wire import gauge_area_mm2, gauge_diameter_mm, lead_resistance
 from tests.published.tables import rows_of
 
 REST_VOLTS = ((0.8, 4.2 * 0.926), (0.85, 4.2 * 0.943), (0.9, 4.2 * 0.964), (1.0, 4.2))

@@ -2,10 +2,10 @@
 
 import pytest
 
-from mixer.plant.chassis import differential_speeds, pose_after, wheel_speeds
-from mixer.plant.mass import wheel_loads
-from mixer.plant.quantities import GRAVITY
-from mixer.plant.wheels import magnet_pull, traction_limit
+from mixer.plant.parts.mass import wheel_loads
+from mixer.plant.parts.quantities import GRAVITY
+from mixer.plant.step.chassis import differential_speeds, pose_after, wheel_speeds
+from mixer.plant.step.wheels import magnet_pull, traction_limit
 from tests.published.tables import rows_of
 
 

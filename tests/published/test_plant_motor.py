@@ -4,9 +4,9 @@ import math
 
 import pytest
 
-from mixer.plant.gearing import Gearing, mass_at_shaft
-from mixer.plant.motor import Motor, SheetPoints, motor_from_points, sheet_efficiency
-from mixer.plant.quantities import RADIANS_PER_RPM
+from mixer.plant.parts.gearing import Gearing, mass_at_shaft
+from mixer.plant.parts.motor import Motor, SheetPoints, motor_from_points, sheet_efficiency
+from mixer.plant.parts.quantities import RADIANS_PER_RPM
 from tests.published.tables import rows_of
 
 OUNCE_INCH = 7.06155e-3

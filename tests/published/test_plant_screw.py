@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from mixer.plant.screw import METRIC_COARSE_MM, Screw, metric_screw, screw_by_measures
+from mixer.plant.parts.screw import METRIC_COARSE_MM, Screw, metric_screw, screw_by_measures
 from tests.published.tables import rows_of
 
 

@@ -21,7 +21,7 @@ from mixer.core.plan import (
     SwitchPlan,
     Wire,
 )
-from mixer.runs.log_cells import NO_PULSE, NOT_READ, Row
+from mixer.runs.log.cells import NO_PULSE, NOT_READ, Row
 
 CHANNELS = ("throttle", "steering", "tip", "arm")
 CONTACTS = ("stop_out", "stop_in")

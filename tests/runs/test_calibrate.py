@@ -7,10 +7,10 @@ from random import Random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.runs.calibrate import Calibration, Kind, calibrate, toml_lines
-from mixer.runs.log_cells import NO_PULSE, Row
-from mixer.runs.log_columns_free import channels_in
-from mixer.runs.log_read import LogReader
+from mixer.runs.log.calibrate import Calibration, Kind, calibrate, toml_lines
+from mixer.runs.log.cells import NO_PULSE, Row
+from mixer.runs.log.columns_free import channels_in
+from mixer.runs.log.read import LogReader
 
 LOGS = Path(__file__).parents[2] / "profiles" / "logs"
 

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
-from mixer.runs.compare import Comparison, compare
-from mixer.runs.engines import make_engine
-from mixer.runs.feed import Chunk
-from mixer.runs.replay import replay
+from mixer.runs.measure.compare import Comparison, compare
+from mixer.runs.play.engines import make_engine
+from mixer.runs.play.feed import Chunk
+from mixer.runs.play.replay import replay
 from tests.runs.plans import HOLD, armed_inputs, seconds, small_plan
 
 FORWARD = (1750, 1500, 1500, 2000, 0, 0)

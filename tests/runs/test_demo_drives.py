@@ -7,8 +7,8 @@ import pytest
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.profile import load_profile
-from mixer.runs.measures import Summary, summarise
-from mixer.runs.replay import LogReplay
+from mixer.runs.measure.measures import Summary, summarise
+from mixer.runs.play.replay import LogReplay
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from mixer.core.layout import layout_of
 from mixer.core.tick import tick
 from mixer.errors import OptionError
-from mixer.runs.engines import DEFAULT_ENGINE, ENGINE_NAMES, make_engine
-from mixer.runs.feed import Chunk
-from mixer.runs.replay import replay
+from mixer.runs.play.engines import DEFAULT_ENGINE, ENGINE_NAMES, make_engine
+from mixer.runs.play.feed import Chunk
+from mixer.runs.play.replay import replay
 from tests.runs.plans import armed_inputs, runs, small_plan
 
 

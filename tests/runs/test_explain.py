@@ -7,8 +7,8 @@ import pytest
 from mixer.core.ops import ONE
 from mixer.core.plan import OverRange
 from mixer.errors import OptionError
-from mixer.runs.explain import Explanation, explain
-from mixer.runs.positions import inputs_at, neutral_pulse, switch_pulse
+from mixer.runs.explain.chain import Explanation, explain
+from mixer.runs.explain.positions import inputs_at, neutral_pulse, switch_pulse
 from tests.runs.plans import small_plan
 
 

@@ -4,9 +4,9 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.runs.feed import Feed, feed
-from mixer.runs.log_cells import NO_PULSE, NOT_READ, Row
-from mixer.runs.notices import Notices
+from mixer.runs.log.cells import NO_PULSE, NOT_READ, Row
+from mixer.runs.log.notices import Notices
+from mixer.runs.play.feed import Feed, feed
 from tests.runs.plans import ROWS, small_plan
 
 P = (1500, 1600, 1700, 1000)

@@ -8,9 +8,9 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from mixer.errors import LogError
-from mixer.runs.log_cells import NO_PULSE, NOT_READ, Row
-from mixer.runs.log_read import LogReader, open_log
-from mixer.runs.mapping import parse_mapping
+from mixer.runs.log.cells import NO_PULSE, NOT_READ, Row
+from mixer.runs.log.mapping import parse_mapping
+from mixer.runs.log.read import LogReader, open_log
 from tests.runs.plans import small_plan, with_text
 
 HEAD = "t_ms,throttle,steering,tip,arm,stop_out,stop_in"

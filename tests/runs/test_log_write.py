@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 
-from mixer.runs.log_cells import Row
-from mixer.runs.log_read import open_log
-from mixer.runs.log_write import time_text, write_log
+from mixer.runs.log.cells import Row
+from mixer.runs.log.read import open_log
+from mixer.runs.log.write import time_text, write_log
 from tests.runs.plans import CHANNELS, CONTACTS, ROWS, small_plan, with_text
 
 

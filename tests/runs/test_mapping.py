@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import LogError, OptionError
-from mixer.runs.log_read import open_log
-from mixer.runs.mapping import Binding, Scale, ends_of, parse_mapping, to_us
+from mixer.runs.log.mapping import Binding, Scale, ends_of, parse_mapping, to_us
+from mixer.runs.log.read import open_log
 from tests.runs.plans import small_plan, with_text
 
 

@@ -12,11 +12,11 @@ from numpy.typing import NDArray
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE, clamp
 from mixer.core.plan import Guard
-from mixer.runs.engines import make_engine
-from mixer.runs.feed import Chunk
-from mixer.runs.measure_guard import Loss, Transition
-from mixer.runs.measures import Measures, Summary, measured, summarise
-from mixer.runs.replay import Played, replay
+from mixer.runs.measure.guard import Loss, Transition
+from mixer.runs.measure.measures import Measures, Summary, measured, summarise
+from mixer.runs.play.engines import make_engine
+from mixer.runs.play.feed import Chunk
+from mixer.runs.play.replay import Played, replay
 from tests.runs.plans import HOLD, LOST, NEUTRAL_ON, armed_inputs, runs, seconds, small_plan
 
 DRIVE = (2000, 1500, 1500, 2000, 0, 0)

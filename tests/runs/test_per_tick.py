@@ -5,10 +5,10 @@ import io
 import pytest
 
 from mixer.errors import OptionError
-from mixer.runs.engines import make_engine
-from mixer.runs.feed import Chunk
-from mixer.runs.per_tick import PerTickWriter, chosen_signals, written
-from mixer.runs.replay import replay
+from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals, written
+from mixer.runs.play.engines import make_engine
+from mixer.runs.play.feed import Chunk
+from mixer.runs.play.replay import replay
 from tests.runs.plans import HOLD, armed_inputs, small_plan
 
 

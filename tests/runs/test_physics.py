@@ -9,12 +9,12 @@ import pytest
 from mixer.errors import OptionError
 from mixer.plant.from_profile import prepare
 from mixer.profile import load_profile, parse_profile, starter_profile
-from mixer.runs.closed_loop import ClosedLoop, robot_in
-from mixer.runs.engines import make_engine
-from mixer.runs.feed import feed
-from mixer.runs.log_read import open_log
-from mixer.runs.physics import PhysicsReplay, plant_columns
-from mixer.runs.plot import Sampled, draw
+from mixer.runs.log.read import open_log
+from mixer.runs.measure.physics import PhysicsReplay, plant_columns
+from mixer.runs.measure.plot import Sampled, draw
+from mixer.runs.play.closed_loop import ClosedLoop, robot_in
+from mixer.runs.play.engines import make_engine
+from mixer.runs.play.feed import feed
 
 LOG = Path("profiles/logs/carrier_two_loads.csv")
 CARRIER = load_profile(Path("profiles/sample_carrier.toml"))

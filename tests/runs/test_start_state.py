@@ -7,7 +7,7 @@ import pytest
 
 from mixer.core.layout import layout_of
 from mixer.errors import LogError
-from mixer.runs.start_state import read_start_state, start_state_path, write_start_state
+from mixer.runs.play.start_state import read_start_state, start_state_path, write_start_state
 from tests.strategies import driving, random_plan, run_core
 
 PLAN = random_plan(random.Random(3))

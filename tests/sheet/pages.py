@@ -6,13 +6,13 @@ from functools import lru_cache
 from html.parser import HTMLParser
 from pathlib import Path
 
-from mixer.failsafe.faults import catalogue
-from mixer.failsafe.report import stop_words
-from mixer.failsafe.warnings import warnings_of
+from mixer.failsafe.report.account import stop_words
+from mixer.failsafe.report.warnings import warnings_of
+from mixer.faults import catalogue
 from mixer.laws import rules_of
 from mixer.laws.expect import loss_ms, lost_ms, stop_ms
 from mixer.plant.from_profile import prepare
-from mixer.plant.sizing import size
+from mixer.plant.sizing.report import size
 from mixer.profile import Profile, load_profile, parse_profile
 from mixer.sheet import FaultLine, Outcome, Proven, RuleLine, Seen, SheetFacts, Simulated, StopFacts
 

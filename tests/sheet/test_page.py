@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.plant.finding import Finding, Verdict
+from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.profile import parse_profile
 from mixer.sheet import Outcome, Rehearsed, RuleLine, Seen, SheetFacts, draw_sheet
 from mixer.sheet.markup import element

@@ -3,11 +3,7 @@
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from tui.engine.link import NO_LINK
-from tui.engine.loop import RULE_SHOWN_S, Loop
-from tui.engine.pace import Pace
-from tui.engine.physics import physics_view
-from tui.engine.picture import (
+from mixer.live.picture.picture import (
     actuator_views,
     channel_views,
     contact_views,
@@ -18,7 +14,11 @@ from tui.engine.picture import (
     source_views,
     switch_views,
 )
-from tui.engine.snapshot import CostView, Snapshot, TransportView
+from mixer.live.picture.snapshot import CostView, Snapshot, TransportView
+from mixer.live.robot.loop import RULE_SHOWN_S, Loop
+from mixer.live.robot.pace import Pace
+from mixer.live.robot.physics import physics_view
+from tui.engine.link import NO_LINK
 
 if TYPE_CHECKING:
     from tui.engine.session import Session

@@ -13,8 +13,8 @@ from typing import Protocol
 
 from mixer.link.frames import Frame
 from mixer.link.session import Counts, Quiet, Replugged, SessionEvent, Unplugged, Unreadable
+from mixer.live.picture.snapshot import LinkView
 from mixer.runs.bench_parts import Plan
-from tui.engine.snapshot import LinkView
 
 WAIT_S = 0.05
 SILENT_TICKS_S = 0.2

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from importlib import import_module
 from typing import Any, Protocol
 
-from tui.engine.hands import HandSticks
+from mixer.live.robot.hands import HandSticks
 
 AXES = ("right x", "left y", "right y", "left x")
 """A controller's axes in the order in which the plan's sticks take them, up and right being positive."""

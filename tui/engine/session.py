@@ -15,25 +15,25 @@ from pathlib import Path
 from mixer.errors import LogError, OptionError
 from mixer.link.serial_port import open_serial
 from mixer.link.session import Session as LinkSession
+from mixer.live.picture.curve import Response, response_of
+from mixer.live.picture.picture import named_signals
+from mixer.live.picture.snapshot import Snapshot
+from mixer.live.robot.damage import FaultBoard
+from mixer.live.robot.events import EventLog
+from mixer.live.robot.hands import HandSticks
+from mixer.live.robot.loop import Loop, Source
+from mixer.live.robot.machine import Machine
+from mixer.live.robot.pace import Pace
+from mixer.live.robot.quickening import Quickening, Worker
+from mixer.live.robot.recorder import Recorder
+from mixer.live.robot.replay import Replay
+from mixer.live.tuning.recovery import RecoveryFile, recovery_path
+from mixer.live.tuning.tuning import Tuning, changes_between
 from mixer.profile import Profile, load_profile
-from mixer.runs.explain import Step
-from mixer.runs.explain_outputs import output_steps
+from mixer.runs.explain.chain import Step
+from mixer.runs.explain.outputs import output_steps
 from tui.engine.album import Album
-from tui.engine.curve import Response, response_of
-from tui.engine.events import EventLog
-from tui.engine.faults import FaultBoard
-from tui.engine.hands import HandSticks
 from tui.engine.link import LinkSource, Polled
-from tui.engine.loop import Loop, Source
-from tui.engine.machine import Machine
-from tui.engine.pace import Pace
-from tui.engine.picture import named_signals
-from tui.engine.quickening import Quickening, Worker
-from tui.engine.recorder import Recorder
-from tui.engine.recovery import RecoveryFile, recovery_path
-from tui.engine.replay import Replay
-from tui.engine.snapshot import Snapshot
-from tui.engine.tuning import Tuning, changes_between
 
 SCOUT_TICKS = 150
 """How far a log's scout runs ahead in one `advance`, once its code is generated."""

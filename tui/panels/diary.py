@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Mapping
 from typing import ClassVar
 
+from mixer.live.picture.snapshot import EventView
 from tui.commands import Command
 from tui.drawing.rows import Row, fit, plain, row_of
-from tui.engine.snapshot import EventView
 from tui.panels.base import Panel
 
 LEVELS: Mapping[str, tuple[str, str]] = {"note": ("·", "dim"), "warn": ("▲", "warn"), "bad": ("✕", "bad")}

@@ -2,9 +2,9 @@
 
 from typing import ClassVar
 
+from mixer.live.picture.snapshot import PhysicsView
 from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, heading_degrees, scale_for
 from tui.drawing.rows import Row, blank, row_of, wrapped
-from tui.engine.snapshot import PhysicsView
 from tui.panels.base import Panel
 
 

@@ -2,9 +2,9 @@
 
 from typing import ClassVar
 
+from mixer.live.picture.snapshot import Snapshot
 from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
-from tui.engine.snapshot import Snapshot
 from tui.panels.base import Panel
 
 SOURCES = {"hand": "hand sticks", "replay": "replay", "link": "serial link", "pad": "game controller"}

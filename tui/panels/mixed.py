@@ -2,9 +2,9 @@
 
 from typing import ClassVar
 
+from mixer.live.picture.snapshot import FULL, OutputView
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
-from tui.engine.snapshot import FULL, OutputView
 from tui.panels.river import StagePanel, name_style, names_width
 from tui.state import percent, share
 

@@ -3,10 +3,10 @@
 from collections.abc import Iterator, Mapping
 from typing import ClassVar
 
+from mixer.live.picture.snapshot import OutputView
 from tui.commands import Command
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
-from tui.engine.snapshot import OutputView
 from tui.panels.river import StagePanel, name_style, names_width
 from tui.state import percent, share
 

@@ -6,9 +6,9 @@ from typing import ClassVar
 
 from textual import events
 
+from mixer.live.picture.snapshot import ChannelView, SourceView, SwitchView
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
-from tui.engine.snapshot import ChannelView, SourceView, SwitchView
 from tui.panels.river import Spread, StagePanel, names_width, spread
 from tui.state import percent, share
 

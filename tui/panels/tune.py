@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from textual import events
 
-from mixer.profile.edit_knobs import Knob
+from mixer.profile.edit.knobs import Knob
 from tui.commands import Command
 from tui.drawing.bars import level
 from tui.drawing.rows import Row, fit, plain, row_of, row_with, wrapped

@@ -2,7 +2,7 @@
 
 from typing import TYPE_CHECKING
 
-from mixer.profile.edit_knobs import Knob
+from mixer.profile.edit.knobs import Knob
 from tui.commands import Command
 
 if TYPE_CHECKING:

@@ -13,9 +13,9 @@ from textual import events
 from textual.app import ComposeResult
 from textual.screen import Screen
 
+from mixer.live.picture.snapshot import Snapshot
 from tui.commands import Command
 from tui.engine.rehearsing import Rehearsing
-from tui.engine.snapshot import Snapshot
 from tui.key_holds import KeyHolds
 from tui.layout import DRAWERS, Places, arrange, pages_of, size_of
 from tui.panels.base import Panel

@@ -5,10 +5,10 @@ from collections.abc import Callable
 from concurrent.futures import Future
 from pathlib import Path
 
-from mixer.failsafe.live import Quick
+from mixer.live.judge.monitored import Quick
+from mixer.live.picture.snapshot import Snapshot
 from mixer.runs.bench_parts import Plan
 from tui.engine.session import Session, open_session
-from tui.engine.snapshot import Snapshot
 
 ROOT = Path(__file__).parents[3]
 LOGS = ROOT / "profiles" / "logs"

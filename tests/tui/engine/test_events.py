@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import StickwrightError
+from mixer.live.robot.events import EventLog
 from tests.tui.engine.benches import Bench
-from tui.engine.events import EventLog
 
 
 def test_memory_is_bounded_and_numbers_are_not_reused() -> None:

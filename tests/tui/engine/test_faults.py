@@ -3,9 +3,9 @@
 import pytest
 
 from mixer.errors import OptionError
-from mixer.failsafe.faults import catalogue
+from mixer.faults import catalogue
+from mixer.live.picture.snapshot import Snapshot
 from tests.tui.engine.benches import Bench
-from tui.engine.snapshot import Snapshot
 
 
 def drive(bench: Bench) -> Snapshot:

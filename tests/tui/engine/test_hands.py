@@ -5,11 +5,11 @@ import pytest
 from mixer.core.intake import scale
 from mixer.core.ops import ONE
 from mixer.errors import OptionError
+from mixer.live.robot.hands import HandSticks, pulse_for
 from mixer.profile import load_profile, parse_profile, starter_profile
 from mixer.runs.bench_parts import Plan
-from mixer.runs.positions import neutral_pulse
+from mixer.runs.explain.positions import neutral_pulse
 from tests.tui.engine.benches import ROOT
-from tui.engine.hands import HandSticks, pulse_for
 
 CARRIER = load_profile(ROOT / "profiles" / "sample_carrier.toml").plan()
 

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.engine.history import History, splice_between
+from mixer.live.tuning.history import History, splice_between
 
 texts = st.text("ab\n", max_size=12)
 

@@ -2,8 +2,8 @@
 
 import random
 
+from mixer.live.picture.snapshot import OutputView
 from tests.tui.engine.benches import Bench
-from tui.engine.snapshot import OutputView
 
 
 def kinds(output: OutputView) -> list[str]:

@@ -9,8 +9,8 @@ from mixer.errors import NoPortError
 from mixer.link.frames import Frame, encode
 from mixer.link.ports import LoopbackPort, loopback_pair
 from mixer.link.session import Session as LinkSession
+from mixer.live.picture.snapshot import Snapshot
 from tests.tui.engine.benches import Bench
-from tui.engine.snapshot import Snapshot
 
 
 class Board:

@@ -4,7 +4,7 @@ import random
 
 import pytest
 
-from tui.engine.pace import MOST_CATCH_UP_S, Pace
+from mixer.live.robot.pace import MOST_CATCH_UP_S, Pace
 
 
 def test_no_drift_over_ten_minutes() -> None:

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import StickwrightError
+from mixer.live.robot.recorder import Recorder
 from tests.tui.engine.benches import Bench
-from tui.engine.recorder import Recorder
 
 
 def test_a_file_that_is_there_is_not_overwritten(bench: Bench, tmp_path: Path) -> None:

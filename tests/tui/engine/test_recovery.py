@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
+from mixer.live.tuning.recovery import RecoveryFile, recovery_path
 from tests.tui.engine.benches import ROOT, Bench
-from tui.engine.recovery import RecoveryFile, recovery_path
 
 CHILD = """
 import sys, time

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from mixer.errors import LogError
-from mixer.runs.engines import python_engine
-from mixer.runs.replay import LogReplay
-from mixer.runs.start_state import start_state_path
+from mixer.live.robot.replay import Replay
+from mixer.runs.play.engines import python_engine
+from mixer.runs.play.replay import LogReplay
+from mixer.runs.play.start_state import start_state_path
 from tests.tui.engine.benches import LOGS, Bench
-from tui.engine.replay import Replay
 
 LOG = LOGS / "carrier_sweeps.csv"
 

@@ -7,7 +7,7 @@ import pytest
 
 from mixer.errors import OptionError
 from mixer.runs.bench_parts import layout_of
-from mixer.runs.engines import direct_engine
+from mixer.runs.play.engines import direct_engine
 from tests.tui.engine.benches import Bench
 from tui.engine.session import Session
 

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from mixer.live.robot.hands import resting_positions
 from mixer.runs.bench_parts import ONE
 from tests.tui.engine.benches import Bench
 from tests.tui.engine.test_session import stir
-from tui.engine.hands import resting_positions
 from tui.engine.session import Session
 
 

@@ -1,0 +1,52 @@
+"""Faults of one kind as one line: the table a person reads."""
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from mixer.failsafe.campaign.results import BrokenRule, CampaignResult, FaultResult, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """All faults whose keys begin alike, or one of them."""
+
+    name: str
+    scenarios: int
+    neutral_ms: int | None
+    distance_m: float | None
+    verdict_words: str
+    broken: tuple[BrokenRule, ...]
+
+
+def families_of(result: CampaignResult, *, each: bool = False) -> tuple[Family, ...]:
+    """In the order of the catalogue; `each` keeps every fault on its own."""
+    members: dict[str, list[FaultResult]] = {}
+    for fault in result.faults:
+        members.setdefault(fault.key if each else fault.key.partition(".")[0], []).append(fault)
+    return tuple(_family(name, faults) for name, faults in members.items())
+
+
+def _family(name: str, faults: Sequence[FaultResult]) -> Family:
+    times = [fault.neutral_ms for fault in faults if fault.neutral_ms is not None]
+    ways = [fault.distance_m for fault in faults if fault.distance_m is not None]
+    rules: dict[str, BrokenRule] = {}
+    for fault in faults:
+        for item in fault.broken:
+            rules.setdefault(item.rule, item)
+    return Family(
+        name=name if len(faults) == 1 else f"{name} (x{len(faults)})",
+        scenarios=sum(fault.scenarios for fault in faults),
+        neutral_ms=max(times, default=None),
+        distance_m=max(ways, default=None),
+        verdict_words=_words(Counter(fault.verdict for fault in faults)),
+        broken=tuple(rules.values()),
+    )
+
+
+def _words(verdicts: Counter[Verdict]) -> str:
+    """The worst first; counts only where members differ."""
+    order = [verdict for verdict in (Verdict.BROKEN, Verdict.UNSEEN, Verdict.HOLDS) if verdicts[verdict]]
+    if len(order) == 1:
+        return order[0].value
+    return ", ".join(f"{verdict.value} ({verdicts[verdict]})" for verdict in order)

@@ -1,0 +1,67 @@
+"""One scenario of a campaign set up again by itself, as inputs that core, replay and bench can run."""
+
+from pathlib import Path
+
+from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
+from mixer.errors import InternalError
+from mixer.failsafe.campaign.run import Request, setting_of
+from mixer.failsafe.campaign.scene import Batch, Scene
+from mixer.failsafe.proof.counter_example import CounterExample, confirmed
+from mixer.faults import catalogue
+from mixer.faults.fault import Fault
+from mixer.runs.log.cells import Row
+from mixer.runs.log.write import write_log
+from mixer.runs.play.start_state import write_start_state
+
+US_PER_MS = 1000
+
+
+def counter_example_of(request: Request, fault_key: str, rule: str, lane: int, tick: int) -> CounterExample:
+    """The broken scenario of a campaign's table, checked against the core."""
+    fault = next(fault for fault in catalogue(request.plan) if fault.key == fault_key)
+    state, rows = recorded(request, fault, lane, tick + 1)
+    found = confirmed(request.plan, rule, state, rows)
+    if found is None:
+        raise InternalError(
+            f"Scenario {lane} of {fault_key} does not break {rule} when it is run by itself"
+        )
+    return found
+
+
+def recorded(
+    request: Request, fault: Fault, lane: int, ticks: int
+) -> tuple[tuple[int, ...], tuple[tuple[int, ...], ...]]:
+    """The watched state in which the board began (last), and the inputs of the ticks it has run since."""
+    scene = Scene(setting_of(request), [Batch(fault, range(lane, lane + 2))])
+    state = tuple(scene.boards.raw[:, 0].tolist())
+    rows: list[tuple[int, ...]] = []
+    for tick in range(ticks):
+        scene.advance(tick)
+        if scene.restarted[0]:
+            state, rows = scene.setting.watched.start, []
+        if not scene.held_back[0]:
+            rows.append(tuple(scene.inputs[:, 0].tolist()))
+    return state, tuple(rows)
+
+
+def write_counter_example(path: Path, plan: Plan, example: CounterExample) -> tuple[Path, ...]:
+    """The counter-example as an ordinary log, with the start state beside it; gives the files written."""
+    layout = layout_of(plan)
+    channels = [name.partition(".")[2] for name in layout.inputs[: len(plan.channels)]]
+    contacts = [name.partition(".")[2] for name in layout.inputs[len(plan.channels) :]]
+    rows = [
+        Row(
+            t_us=number * plan.tick_ms * US_PER_MS,
+            pulses=row[: len(plan.channels)],
+            contacts=row[len(plan.channels) :],
+            volts=None,
+            line=number + 2,
+        )
+        for number, row in enumerate(example.rows)
+    ]
+    with path.open("w", encoding="utf-8", newline="") as file:
+        write_log(file, rows, channels, contacts)
+    if example.from_power_up:
+        return (path,)
+    return path, write_start_state(path, plan, example.state)

@@ -1,0 +1,203 @@
+"""The campaign: every fault at many operating points, judged by the rules, with the plant in the loop.
+
+Scenarios are spread evenly over the faults of the catalogue and cut into chunks that fit the cache; chunks
+are independent and may run in several processes. Everything follows from the seed: the same seed gives the
+same scenarios and the same table on any engine, in any number of processes.
+
+Times are fault reaction times in the sense of the machine-safety standards: from the fault's onset to all
+outputs at zero. Distances are what the physics lets the robot roll from the onset on; the physics takes a
+step every `PLANT_MS`, with the commands' mean since the last.
+"""
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass
+from functools import lru_cache, partial
+
+import numpy as np
+
+from mixer.core.ops import ONE
+from mixer.core.plan import Plan
+from mixer.failsafe.campaign.points import Timing, timing_of
+from mixer.failsafe.campaign.prefix import prefixes
+from mixer.failsafe.campaign.results import CampaignResult, result_of
+from mixer.failsafe.campaign.scene import Batch, Scene, Setting
+from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
+from mixer.faults import Fault, catalogue
+from mixer.faults.pulses import frame_ticks
+from mixer.live.judge.watched import Watched, watched_graph
+from mixer.plant.plant import LanePlant
+from mixer.plant.robot import Robot
+
+CHUNK = 2500
+"""Scenarios side by side."""
+PLANT_MS = 10
+AT_REST_MPS = 0.005
+"""Slower than this with all outputs at zero, it has come to rest; what it does later is a new drive."""
+DEFAULT_SCENARIOS = 20_000
+DEFAULT_SEED = 1
+
+Progress = Callable[[float], None]
+"""Called with the share of the work that is done, 0 to 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What to run."""
+
+    plan: Plan
+    robot: Robot | None = None
+    """The physics; None leaves distances out."""
+    travel_ms: tuple[float, ...] = ()
+    """For each actuator the time of its whole travel at full command; empty for a second each."""
+    frame_ms: float = 20.0
+    """From one of the receiver's frames to the next."""
+    scenarios: int = DEFAULT_SCENARIOS
+    seed: int = DEFAULT_SEED
+    engine: str = "numpy"
+    seconds: float = 3.0
+    jobs: int = 0
+    """Processes; 0 for as many as there are processors, 1 for none but this one."""
+
+
+def run_campaign(request: Request, progress: Progress | None = None) -> CampaignResult:
+    """Run all scenarios. Raises OptionError for an unknown engine, MissingToolError without a compiler."""
+    faults = catalogue(request.plan)
+    chunks = list(_chunks(faults, request.scenarios))
+    jobs = min(request.jobs or os.cpu_count() or 1, len(chunks))
+    tell = progress or _ignore
+    totals = {fault.key: Tally(fault.key) for fault in faults}
+    found = (
+        _in_this_process(request, chunks, tell) if jobs == 1 else _in_several(request, chunks, jobs, tell)
+    )
+    for tallies in found:
+        for tally in tallies:
+            totals[tally.key].add(tally)
+    seconds = _timing(request).ticks * request.plan.tick_ms / 1000
+    return result_of(request.plan, faults, list(totals.values()), request.seed, request.engine, seconds)
+
+
+def setting_of(request: Request) -> Setting:
+    """What all scenes of this request share; traces the watched tick."""
+    plan = request.plan
+    watched = watched_graph(plan)
+    travel = request.travel_ms or (1000.0,) * len(plan.actuators)
+    timing = _timing(request)
+    ways = prefixes(watched, timing.frame)
+    return Setting(_slim(watched), ways, timing, request.seed, request.engine, travel)
+
+
+def _timing(request: Request) -> Timing:
+    return timing_of(request.plan, request.seconds, frame_ticks(request.plan, request.frame_ms))
+
+
+def _slim(watched: Watched) -> Watched:
+    outputs = [f"output.{output.name}.command" for output in watched.plan.outputs]
+    return watched.only([*outputs, "broken", "moving"])
+
+
+def _ignore(share: float) -> None:
+    del share
+
+
+def _tell_part(tell: Progress, number: int, parts: int, share: float) -> None:
+    tell((number + share) / parts)
+
+
+def _chunks(faults: Sequence[Fault], scenarios: int) -> Iterator[list[Batch]]:
+    """At least as many scenarios as asked for, as many of each fault, in chunks of about `CHUNK`."""
+    each = max(-(-scenarios // len(faults)), 2)
+    chunk: list[Batch] = []
+    room = CHUNK
+    for fault in faults:
+        first = 0
+        while first < each:
+            lanes = range(first, min(first + room, each))
+            chunk.append(Batch(fault, lanes))
+            first, room = lanes.stop, room - len(lanes)
+            if room == 0:
+                yield chunk
+                chunk, room = [], CHUNK
+    if chunk:
+        yield chunk
+
+
+def _in_this_process(
+    request: Request, chunks: Sequence[list[Batch]], tell: Progress
+) -> Iterator[list[Tally]]:
+    setting = setting_of(request)
+    for number, chunk in enumerate(chunks):
+        yield run_chunk(request, setting, chunk, partial(_tell_part, tell, number, len(chunks)))
+
+
+def _in_several(
+    request: Request, chunks: Sequence[list[Batch]], jobs: int, tell: Progress
+) -> Iterator[list[Tally]]:
+    """Spread over processes; the order in which they finish does not matter to a tally."""
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(jobs, mp_context=context) as pool:
+        waiting = [pool.submit(_work, request, chunk) for chunk in chunks]
+        for done, finished in enumerate(as_completed(waiting), start=1):
+            tell(done / len(waiting))
+            yield finished.result()
+
+
+def _work(request: Request, chunk: Sequence[Batch]) -> list[Tally]:
+    return run_chunk(request, _setting_here(request), chunk)
+
+
+@lru_cache(maxsize=1)
+def _setting_here(request: Request) -> Setting:
+    """Traced once in each worker process, which serves one request only."""
+    return setting_of(request)
+
+
+def run_chunk(
+    request: Request, setting: Setting, batches: Sequence[Batch], tell: Progress | None = None
+) -> list[Tally]:
+    """All ticks of some scenarios."""
+    scene = Scene(setting, batches)
+    notes = Notes(scene)
+    rolling = None if request.robot is None else _Rolling(request.robot, scene)
+    ticks = setting.timing.ticks
+    for tick in range(ticks):
+        scene.advance(tick)
+        notes.take(tick)
+        if rolling is not None:
+            rolling.take()
+        if tell is not None and tick % 64 == 0:
+            tell(tick / ticks)
+    return tally_of(scene, notes, None if rolling is None else rolling.distance)
+
+
+class _Rolling:
+    """The physics of a scene: how far each robot comes from the onset on."""
+
+    def __init__(self, robot: Robot, scene: Scene) -> None:
+        self._scene = scene
+        self._plant = LanePlant(robot, scene.lanes)
+        tick_ms = scene.setting.plan.tick_ms
+        self._every = max(PLANT_MS // tick_ms, 1)
+        self._seconds = self._every * tick_ms / 1000
+        efforts = [[batch.fault.effort(k) for k in range(len(robot.outputs))] for batch in scene.batches]
+        lanes = [len(batch.lanes) for batch in scene.batches]
+        self._scale = np.array(efforts).T.repeat(lanes, axis=1) / (ONE * self._every)
+        self._sum = np.zeros_like(scene.commands)
+        self._ticks = 0
+        self.distance = np.zeros(scene.lanes)
+        self._came_to_rest = np.zeros(scene.lanes, np.bool_)
+
+    def take(self) -> None:
+        """Add a tick; step the physics when enough have come together."""
+        self._sum += self._scene.commands
+        self._ticks += 1
+        if self._ticks % self._every:
+            return
+        self._plant.run_duties(list(self._sum * self._scale), self._seconds)
+        self._sum[:] = 0
+        speed = np.hypot(self._plant.value("vx"), self._plant.value("vy"))
+        begun = self._scene.since >= 0
+        self._came_to_rest |= begun & ~self._scene.moving & (speed < AT_REST_MPS)
+        self.distance += np.where(begun & ~self._came_to_rest, speed * self._seconds, 0.0)

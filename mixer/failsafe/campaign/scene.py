@@ -1,0 +1,232 @@
+"""One batch of scenarios on its way through time: what the boards read, what they do, what moves.
+
+A scene holds lanes of several faults, each fault's lanes side by side. It knows the clean inputs, lets each
+fault change those of its own lanes, runs the boards, and moves the actuators. What is worth keeping of a
+scenario is the business of `tally`.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mixer.core.layout import layout_of
+from mixer.core.ops import ONE
+from mixer.core.plan import Plan
+from mixer.failsafe.campaign.lanes import Scenarios, make_scenarios
+from mixer.failsafe.campaign.points import Points, Timing, clean_level, points_for
+from mixer.failsafe.campaign.prefix import Prefix
+from mixer.faults.fault import Air, At, Fault, Flags, Ints
+from mixer.live.judge.watched import Watched
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Scenarios of one fault: which of its lanes."""
+
+    fault: Fault
+    lanes: range
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What all scenes of a campaign share."""
+
+    watched: Watched
+    ways: tuple[Prefix, ...]
+    timing: Timing
+    seed: int
+    engine: str
+    travel_ms: tuple[float, ...]
+    """For each actuator the time of its whole travel at full command."""
+
+    @property
+    def plan(self) -> Plan:
+        """The robot."""
+        return self.watched.plan
+
+
+class Scene:
+    """The lanes of some batches."""
+
+    def __init__(self, setting: Setting, batches: Sequence[Batch]) -> None:
+        self.setting, self.batches = setting, batches
+        plan = setting.plan
+        self.slices = _slices(batches)
+        self.points = _joined([_points(setting, batch) for batch in batches])
+        self.lanes = len(self.points.seed)
+        self.boards: Scenarios = make_scenarios(setting.engine, setting.watched, self.lanes)
+        self._begin()
+        self.since: Ints = -self.points.onset
+        self.inputs: Ints = np.zeros((len(layout_of(plan).inputs), self.lanes), np.int32)
+        self.commands: Ints = np.zeros((len(plan.outputs), self.lanes), np.int32)
+        self.broken: Ints = np.zeros(self.lanes, np.int32)
+        self.moving: Flags = np.zeros(self.lanes, np.bool_)
+        self.restarted: Flags = np.zeros(self.lanes, np.bool_)
+        """Where the board began anew in this tick."""
+        self.held_back: Flags = np.zeros(self.lanes, np.bool_)
+        """Where the firmware did not run in this tick."""
+        self._pending: Ints = np.zeros((len(plan.channels), self.lanes), np.int32)
+        self.position = self.points.position.copy()
+        self._reach = _reach(batches, len(plan.actuators))
+        self._rows = {name: row for row, name in enumerate(self.boards.names)}
+        first = self._rows[f"output.{plan.outputs[0].name}.command"]
+        self._command_rows = slice(first, first + len(plan.outputs))
+        self._at_ends()
+
+    def _begin(self) -> None:
+        """Put every board into the state its prefix leaves."""
+        plan, points = self.setting.plan, self.points
+        states = np.array([way.state for way in self.setting.ways], np.int32).T
+        self.boards.raw[:] = states[:, points.prefix]
+        slots = self.setting.watched.slots
+        for number, actuator in enumerate(plan.actuators):
+            if actuator.travel_limit:
+                for name in (f"actuator.{actuator.name}.driven", f"watch.way.{actuator.name}"):
+                    self.boards.raw[slots.index(name)] = points.way[number]
+
+    def advance(self, tick: int) -> None:
+        """Run one tick in every lane."""
+        plan = self.setting.plan
+        self.since = (tick - self.points.onset).astype(np.int32)
+        self._receive(tick)
+        self._read(tick)
+        self._reset(tick)
+        held = self._missed(tick)
+        signals = self.boards.step(self.inputs)
+        commands = signals[self._command_rows]
+        self.broken = signals[self._rows["broken"]].copy()
+        self.moving = signals[self._rows["moving"]] > 0
+        kept = self.commands
+        self.commands = commands.copy()
+        for lanes, state in held:
+            self.boards.raw[:, lanes] = state
+            self.commands[:, lanes] = kept[:, lanes]
+            self.broken[lanes] = 0
+            self.moving[lanes] = (kept[:, lanes] != 0).any(axis=0)
+        for number, actuator in enumerate(plan.actuators):
+            step = plan.tick_ms / (ONE * self.setting.travel_ms[number])
+            moved = self.position[number] + self.commands[actuator.output] * np.float32(step)
+            np.clip(moved, self._reach[0][number], self._reach[1][number], out=self.position[number])
+        self._at_ends()
+
+    def _receive(self, tick: int) -> None:
+        plan, timing = self.setting.plan, self.setting.timing
+        count = len(plan.channels)
+        due = tick % timing.frame == 0
+        if due:
+            self.inputs[:count] = clean_level(self.points, timing, self.since)
+        else:
+            self.inputs[:count] = 0
+        if tick < timing.earliest:
+            return
+        for batch, lanes in zip(self.batches, self.slices, strict=True):
+            if type(batch.fault).receive is Fault.receive or not (due or batch.fault.any_tick):
+                continue
+            at = self._at(tick, lanes)
+            level = (
+                self.inputs[:count, lanes]
+                if due
+                else clean_level(_part(self.points, lanes), timing, at.since)
+            )
+            air = batch.fault.receive(Air(level, np.full(level.shape, due)), at)
+            self.inputs[:count, lanes] = np.where(air.arrives, air.level, 0)
+
+    def _at(self, tick: int, lanes: slice) -> At:
+        frame = self.setting.timing.frame
+        points = self.points
+        return At(
+            self.setting.plan, tick, self.since[lanes], points.seed[lanes], frame, tick % frame,
+            points.pushed[:, lanes], self.commands[:, lanes],
+        )  # fmt: skip
+
+    def _read(self, tick: int) -> None:
+        first = len(self.setting.plan.channels)
+        self.inputs[first:] = self._clean_contacts
+        if tick < self.setting.timing.earliest:
+            return
+        for batch, lanes in zip(self.batches, self.slices, strict=True):
+            if type(batch.fault).read is not Fault.read:
+                self.inputs[first:, lanes] = batch.fault.read(
+                    self.inputs[first:, lanes], self._at(tick, lanes)
+                )
+
+    def _at_ends(self) -> None:
+        """What the end stops would read with nothing wrong with them."""
+        plan = self.setting.plan
+        clean = self.points.contacts.copy()
+        for number, actuator in enumerate(plan.actuators):
+            ends = (
+                (actuator.out_stop, self.position[number] >= 0.999),
+                (actuator.in_stop, self.position[number] <= 0.001),
+            )
+            for contact, reached in ends:
+                if contact >= 0:
+                    closed = plan.contacts[contact].closed_reads
+                    clean[contact] = np.where(reached, closed, 1 - closed)
+        self._clean_contacts = clean
+
+    def _reset(self, tick: int) -> None:
+        start = np.array(self.setting.watched.start, np.int32)[:, None]
+        self.restarted[:] = False
+        for batch, lanes in zip(self.batches, self.slices, strict=True):
+            if type(batch.fault).resets is not Fault.resets:
+                mask = batch.fault.resets(self._at(tick, lanes))
+                if mask is not None and mask.any():
+                    self.boards.raw[:, lanes] = np.where(mask, start, self.boards.raw[:, lanes])
+                    self.restarted[lanes] = mask
+
+    def _missed(self, tick: int) -> list[tuple[NDArray[np.intp], Ints]]:
+        """Lanes that do not run now, with their state; what arrives meanwhile waits for them."""
+        held: list[tuple[NDArray[np.intp], Ints]] = []
+        self.held_back[:] = False
+        count = len(self.setting.plan.channels)
+        for batch, lanes in zip(self.batches, self.slices, strict=True):
+            if type(batch.fault).misses is Fault.misses:
+                continue
+            mask = batch.fault.misses(self._at(tick, lanes))
+            if mask is None:
+                continue
+            pulses, waiting = self.inputs[:count, lanes], self._pending[:, lanes]
+            latest = np.where(pulses > 0, pulses, waiting)
+            self._pending[:, lanes] = np.where(mask, latest, 0)
+            self.inputs[:count, lanes] = latest
+            self.held_back[lanes] = mask
+            missing = np.flatnonzero(mask) + lanes.start
+            if len(missing):
+                held.append((missing, self.boards.raw[:, missing].copy()))
+        return held
+
+
+def _points(setting: Setting, batch: Batch) -> Points:
+    return points_for(setting.plan, batch.fault, setting.ways, setting.timing, setting.seed, batch.lanes)
+
+
+def _reach(batches: Sequence[Batch], actuators: int) -> NDArray[np.float32]:
+    """(2, actuators, lanes): the lowest and highest position each actuator can get to."""
+    ends = np.zeros((2, actuators, len(batches)), np.float32)
+    for number, batch in enumerate(batches):
+        for actuator in range(actuators):
+            ends[:, actuator, number] = batch.fault.reach(actuator)
+    return ends.repeat([len(batch.lanes) for batch in batches], axis=2)
+
+
+def _slices(batches: Sequence[Batch]) -> list[slice]:
+    ends = np.cumsum([len(batch.lanes) for batch in batches]).tolist()
+    return [slice(end - len(batch.lanes), end) for batch, end in zip(batches, ends, strict=True)]
+
+
+def _arrays(points: Points, change: Callable[[str], NDArray[np.generic]]) -> Points:
+    names = [item.name for item in fields(points) if item.name != "arm_channels"]
+    return Points(**{name: change(name) for name in names}, arm_channels=points.arm_channels)  # type: ignore[arg-type]
+
+
+def _joined(parts: Sequence[Points]) -> Points:
+    """The points of several batches side by side."""
+    return _arrays(parts[0], lambda name: np.concatenate([getattr(part, name) for part in parts], axis=-1))
+
+
+def _part(points: Points, lanes: slice) -> Points:
+    """Some of the lanes."""
+    return _arrays(points, lambda name: getattr(points, name)[..., lanes])

@@ -1,9 +1,0 @@
-"""The catalogue: everything that is known to go wrong, as small frozen objects.
-
-`catalogue(plan)` gives all faults that can happen to one robot, in a fixed order.
-"""
-
-from mixer.failsafe.faults.catalogue import catalogue
-from mixer.failsafe.faults.fault import Air, At, Fault
-
-__all__ = ["Air", "At", "Fault", "catalogue"]

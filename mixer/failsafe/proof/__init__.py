@@ -1,0 +1,1 @@
+"""The rules shown for all inputs and all states, or a run that breaks one."""

@@ -1,0 +1,68 @@
+"""A counter-example: a state and a few ticks of inputs after which a rule is broken.
+
+It is only called one when the core itself, run tick by tick from that state, breaks the rule. It can be
+written as an ordinary log with the start state beside it, which replay and the bench can run.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
+from mixer.laws import memory_slots
+from mixer.live.judge.watched import watched_tick
+
+
+@dataclass(frozen=True, slots=True)
+class CounterExample:
+    """Inputs, and what board and watcher remember before them."""
+
+    rule: str
+    state: tuple[int, ...]
+    """The firmware's state, in the order of the layout."""
+    memory: tuple[int, ...]
+    """What the watcher remembers beside it, in the order of `memory_slots`."""
+    rows: tuple[tuple[int, ...], ...]
+    """Inputs tick by tick, in the order of the layout; the rule breaks in the last."""
+    from_power_up: bool = False
+    """Whether the state is that of a board just powered up."""
+
+    def named_state(self, plan: Plan) -> dict[str, int]:
+        """The firmware's state by slot."""
+        return dict(zip(layout_of(plan).state, self.state, strict=True))
+
+    def to_dict(self, plan: Plan) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "rule": self.rule,
+            "from_power_up": self.from_power_up,
+            "state": self.named_state(plan),
+            "memory": dict(zip((slot.name for slot in memory_slots(plan)), self.memory, strict=True)),
+            "inputs": [dict(zip(layout_of(plan).inputs, row, strict=True)) for row in self.rows],
+        }
+
+
+def broken_by(plan: Plan, state: tuple[int, ...], rows: tuple[tuple[int, ...], ...]) -> Mapping[str, int]:
+    """Run core and watcher from a watched state: each broken rule and the first tick it breaks in."""
+    found: dict[str, int] = {}
+    now = list(state)
+    for tick, row in enumerate(rows):
+        signals, now = watched_tick(plan, row, now)
+        for name, value in signals.items():
+            if value and name.startswith("broken."):
+                found.setdefault(name.removeprefix("broken."), tick)
+    return found
+
+
+def confirmed(
+    plan: Plan, rule: str, state: tuple[int, ...], rows: tuple[tuple[int, ...], ...]
+) -> CounterExample | None:
+    """The counter-example up to the tick that breaks the rule; None where the core does not break it."""
+    found = broken_by(plan, state, rows)
+    if rule not in found:
+        return None
+    layout = layout_of(plan)
+    own = len(layout.state)
+    fresh = state[:own] == layout.start
+    return CounterExample(rule, state[:own], state[own:], rows[: found[rule] + 1], fresh)

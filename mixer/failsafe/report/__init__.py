@@ -1,0 +1,1 @@
+"""What campaign and proof found, put together for a reader."""

@@ -1,0 +1,140 @@
+"""Everything that is known about one robot's fail-safe, as one frozen value for screen, JSON and sheet."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from mixer.core.plan import Plan
+from mixer.failsafe.campaign.results import CampaignResult
+from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
+from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, ProofResult, prove_rules
+from mixer.failsafe.report.warnings import Warned, warnings_of
+from mixer.laws.expect import loss_ms, stop_ms
+from mixer.plant.from_profile import prepare
+from mixer.profile import Profile
+
+Progress = Callable[[float], None]
+
+CLAIM = (
+    "Stop categories are words of IEC 60204-1 (9.2.2) for what a stop does; this is a simulation and a "
+    "proof about the mix, no certified safety function. The event's rules and local codes decide."
+)
+
+CAUTIONS = (
+    "Trying any of it on the robot: wheels off the ground, weapon locked, eyes protected, battery within "
+    "reach to unplug and never charged unwatched, nobody's fingers near."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What to run for a report."""
+
+    scenarios: int = DEFAULT_SCENARIOS
+    seed: int = DEFAULT_SEED
+    engine: str = "numpy"
+    proof: bool = True
+    proof_limit_s: float = DEFAULT_LIMIT_S
+    jobs: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class FailsafeReport:
+    """One robot in one loadout."""
+
+    robot: str
+    loadout: str | None
+    fingerprint: str
+    promised_ms: float
+    """What the profile promises: all outputs at zero so long after the last good pulse."""
+    worst_ms: int
+    """What the plan gives: `loss_ms`, and up to one tick until a pulse is read."""
+    stop_words: str
+    warnings: tuple[Warned, ...]
+    proof: ProofResult | None
+    campaign: CampaignResult
+    left_out: tuple[str, ...]
+    """What the physics had no data for."""
+
+    @property
+    def promise_kept(self) -> bool:
+        """Whether a loss stops within the promised time."""
+        return self.worst_ms <= self.promised_ms
+
+    @property
+    def broken(self) -> bool:
+        """Whether a rule broke, a rule has a counter-example, or the promise is not kept."""
+        return (
+            self.campaign.broken or not self.promise_kept or (self.proof is not None and self.proof.broken)
+        )
+
+    @property
+    def unsettled(self) -> tuple[str, ...]:
+        """Rules that were neither proven nor disproven."""
+        if self.proof is None:
+            return ()
+        return tuple(item.rule for item in self.proof.rules if item.outcome.value == "not settled")
+
+    def to_dict(self) -> dict[str, Any]:
+        """For JSON and the sheet."""
+        return {
+            "robot": self.robot,
+            "loadout": self.loadout,
+            "fingerprint": self.fingerprint,
+            "promised_ms": self.promised_ms,
+            "worst_ms": self.worst_ms,
+            "promise_kept": self.promise_kept,
+            "stop": self.stop_words,
+            "claim": CLAIM,
+            "cautions": CAUTIONS,
+            "broken": self.broken,
+            "warnings": [item.to_dict() for item in self.warnings],
+            "proof": None if self.proof is None else self.proof.to_dict(),
+            "campaign": self.campaign.to_dict(),
+            "physics_left_out": list(self.left_out),
+        }
+
+
+def stop_words(plan: Plan) -> str:
+    """What a stop does, in the words of IEC 60204-1 9.2.2, used by likeness only."""
+    if plan.guard.ramps:
+        return f"like stop category 1: outputs ramp to zero within {stop_ms(plan)} ms, then drive is off"
+    return "like stop category 0: every output is told zero at once"
+
+
+def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:
+    """The campaign of one loadout, with its physics where the profile has the data."""
+    robot = profile.robot(loadout)
+    travel = tuple(float(actuator.full_travel_ms or 1000) for actuator in robot.actuator.values())
+    body = prepare(robot).robot
+    return Request(
+        plan=profile.plan(loadout),
+        robot=body if body is not None and body.wheels else None,
+        travel_ms=travel,
+        frame_ms=robot.receiver.frame_ms,
+        scenarios=options.scenarios,
+        seed=options.seed,
+        engine=options.engine,
+        jobs=options.jobs,
+    )
+
+
+def report_of(
+    profile: Profile, loadout: str | None, options: Options, progress: Progress | None = None
+) -> FailsafeReport:
+    """Prove and simulate one loadout. Raises MissingToolError without the solver or the compiler."""
+    robot, plan = profile.robot(loadout), profile.plan(loadout)
+    proof = prove_rules(plan, options.proof_limit_s) if options.proof else None
+    campaign = run_campaign(request_of(profile, loadout, options), progress)
+    return FailsafeReport(
+        robot=robot.robot.name,
+        loadout=loadout,
+        fingerprint=profile.fingerprint(loadout),
+        promised_ms=profile.stop_within_ms(loadout),
+        worst_ms=loss_ms(plan) + plan.tick_ms,
+        stop_words=stop_words(plan),
+        warnings=warnings_of(plan, robot),
+        proof=proof,
+        campaign=campaign,
+        left_out=prepare(robot).left_out,
+    )

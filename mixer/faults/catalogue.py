@@ -1,0 +1,219 @@
+"""Every fault that can happen to one robot, with its parameters filled in from the plan."""
+
+from collections.abc import Iterator
+from itertools import combinations
+
+from mixer.core.plan import Plan
+from mixer.faults import mechanics, power, radio, stops
+from mixer.faults.fault import Fault
+from mixer.faults.pulses import resting_pulses, stick_pulse
+
+REHEARSE = (
+    "Find out with `rehearse` what this receiver does when the radio goes, and set it to send no pulses."
+)
+WIRING = "Check the channel map and directions by hand, wheels off the ground, before every event."
+
+
+def catalogue(plan: Plan) -> tuple[Fault, ...]:
+    """All faults for this plan, in a fixed order; every key is there once."""
+    return (
+        Fault("none", "Nothing goes wrong."),
+        *_losses(plan),
+        *_presets(plan),
+        *_levels(plan),
+        *_noise(plan),
+        *_pace(),
+        *_plugs(plan),
+        *_power(plan),
+        *_contacts(plan),
+        *_mechanics(plan),
+    )
+
+
+def _losses(plan: Plan) -> Iterator[Fault]:
+    yield radio.AllLost("all-lost", "The radio goes: every channel falls silent.", radio_gone=True)
+    for number, channel in enumerate(plan.channels):
+        words = f"The wire of {channel.name} comes off."
+        yield radio.ChannelLost(f"channel-lost.{channel.name}", words, radio_gone=True, channel=number)
+    yield radio.Repeats(
+        "repeats-last",
+        "The radio goes and the receiver repeats its last frame for ever.",
+        REHEARSE,
+        radio_gone=True,
+        unseen=True,
+    )
+
+
+def _presets(plan: Plan) -> Iterator[Fault]:
+    rest = resting_pulses(plan, armed=True)
+    pushed = list(rest)
+    for stick in plan.sticks:
+        pushed[stick.channel] = stick_pulse(plan, stick, 0.75)
+    below = [channel.good_low_us - 1 for channel in plan.channels]
+    cases = (
+        ("neutral", "sends sticks at neutral", rest, False),
+        ("off", "sends sticks at neutral and the arm switch off", resting_pulses(plan, armed=False), False),
+        ("pushed", "sends preset pulses with the sticks pushed", pushed, True),
+        ("invalid", "sends pulses below the valid range", below, False),
+    )
+    for key, words, levels, unseen in cases:
+        yield radio.Presets(
+            f"preset.{key}",
+            f"The radio goes and the receiver {words}.",
+            REHEARSE if unseen else "",
+            radio_gone=True,
+            unseen=unseen,
+            levels=tuple(levels),
+        )
+
+
+def _levels(plan: Plan) -> Iterator[Fault]:
+    for number, channel in enumerate(plan.channels):
+        cases = (
+            ("too-short", "pulses far too short", max(channel.good_low_us // 3, 1), True),
+            ("too-long", "pulses far too long", min(channel.good_high_us * 2, 8000), True),
+            ("just-below", "pulses just below what is valid", channel.good_low_us - 1, True),
+            ("just-above", "pulses just above what is valid", channel.good_high_us + 1, True),
+            ("lowest", "the shortest valid pulse", channel.good_low_us, False),
+            ("highest", "the longest valid pulse", channel.good_high_us, False),
+        )
+        for key, words, level, gone in cases:
+            yield radio.OneLevel(
+                f"{key}.{channel.name}",
+                f"{channel.name} brings {words}.",
+                "" if gone else WIRING,
+                radio_gone=gone,
+                channel=number,
+                level=level,
+            )
+
+
+def _noise(plan: Plan) -> Iterator[Fault]:
+    for percent in (2, 10, 40):
+        words = f"{percent} % of the pulses are spikes of any length."
+        yield radio.Spikes(f"spikes.{percent}", words, share=percent / 100)
+    for ms in (60, 400):
+        ticks = max(ms // plan.tick_ms, 1)
+        yield radio.Burst(f"burst.{ms}", f"Noise for {ms} ms at a time.", any_tick=True, ticks=ticks)
+
+
+def _pace() -> Iterator[Fault]:
+    for factor in (2, 5, 25):
+        yield radio.Slow(f"slow.{factor}", f"Only every {factor}. frame arrives.", factor=factor)
+    yield radio.Jitter("jitter", "Frames come up to half a frame late.", any_tick=True)
+    yield radio.Doubled("doubled", "Every frame comes twice.", any_tick=True)
+    for period in (4, 20, 60):
+        for percent in (10, 30, 50, 70, 90):
+            yield radio.Intermittent(
+                f"intermittent.{period}.{percent}",
+                f"Of every {period} frames {percent} % are missing in a row.",
+                period_frames=period,
+                share=percent / 100,
+            )
+    for percent in (30, 90):
+        words = f"Each channel misses {percent} % of its pulses by chance."
+        yield radio.Flicker(f"flicker.{percent}", words, share=percent / 100)
+
+
+def _plugs(plan: Plan) -> Iterator[Fault]:
+    for first, second in combinations(range(len(plan.channels)), 2):
+        names = plan.channels[first].name, plan.channels[second].name
+        words = f"{names[0]} and {names[1]} are plugged the wrong way round."
+        yield radio.Swapped(
+            f"swapped.{names[0]}.{names[1]}", words, WIRING, unseen=True, first=first, second=second
+        )
+    for stick in plan.sticks:
+        words = f"{stick.name} is reversed on the radio."
+        yield radio.Mirrored(f"reversed.{stick.name}", words, WIRING, unseen=True, channel=stick.channel)
+
+
+def _power(plan: Plan) -> Iterator[Fault]:
+    yield power.PowerUp("power-up", "Switched on with arm on and sticks pushed.", from_power_up=True)
+    yield power.Reset("reset", "The board starts anew while it drives.")
+    for ms in (40, 200, 700):
+        ticks = max(ms // plan.tick_ms, 1)
+        yield power.ResetLoop(
+            f"reset-loop.{ms}", f"The board starts anew every {ms} ms.", period_ticks=ticks
+        )
+    for percent in (30, 60):
+        words = f"The battery sags and the board starts anew above {percent} % load."
+        yield power.SagReset(f"sag-reset.{percent}", words, share=percent / 100)
+    for every in (2, 5):
+        words = f"The firmware is too slow: it runs one tick in {every}."
+        advice = "Measure the tick on the board; every promised time grows by as much."
+        yield power.Overrun(f"overrun.{every}", words, advice, unseen=True, every=every)
+
+
+def _contacts(plan: Plan) -> Iterator[Fault]:
+    for number in range(len(plan.contacts)):
+        yield from _stuck(plan, number)
+        name = plan.contacts[number].name
+        for percent in (5, 50):
+            yield stops.ContactBounces(
+                f"bounces.{name}.{percent}",
+                f"{name} bounces {percent} % of the time.",
+                contact=number,
+                share=percent / 100,
+            )
+    for actuator in plan.actuators:
+        if actuator.out_stop >= 0 and actuator.in_stop >= 0:
+            yield from _pairs(plan, actuator.name, actuator.out_stop, actuator.in_stop)
+
+
+def _stuck(plan: Plan, number: int) -> Iterator[Fault]:
+    """A contact that never closes, always does, or has lost its cable."""
+    contact = plan.contacts[number]
+    is_stop = any(number in (item.out_stop, item.in_stop) for item in plan.actuators)
+    blind = is_stop and not _watched(plan, number)
+    off = stops.OPEN_CIRCUIT
+    watch = "Try both end stops by hand before every event; watch the travel with full_travel_ms."
+    wire = "Wire end stops so that a broken wire reads closed."
+    cases = (
+        ("stuck-open", "never closes", 1 - contact.closed_reads, watch),
+        ("stuck-closed", "is always closed", contact.closed_reads, ""),
+        ("cable-off", "has lost its cable", off, "" if off == contact.closed_reads else wire),
+    )
+    for key, words, level, advice in cases:
+        yield stops.ContactStuck(
+            f"{key}.{contact.name}",
+            f"{contact.name} {words}.",
+            advice,
+            unseen=blind and level != contact.closed_reads,
+            contact=number,
+            level=level,
+        )
+
+
+def _pairs(plan: Plan, name: str, first: int, second: int) -> Iterator[Fault]:
+    advice = "Press each end stop by hand with the robot live and see that the right direction stops."
+    words = f"The two end stops of {name} are swapped."
+    yield stops.ContactsSwapped(
+        f"stops-swapped.{name}", words, advice, unseen=True, first=first, second=second
+    )
+    levels = plan.contacts[first].closed_reads, plan.contacts[second].closed_reads
+    for key, ticks in (("", 2**30), (".briefly", max(300 // plan.tick_ms, 1))):
+        yield stops.BothClosed(
+            f"both-closed.{name}{key}",
+            f"Both end stops of {name} are closed{' for a moment' if key else ''}.",
+            first=first,
+            second=second,
+            levels=levels,
+            ticks=ticks,
+        )
+
+
+def _watched(plan: Plan, contact: int) -> bool:
+    owners = [item for item in plan.actuators if contact in (item.out_stop, item.in_stop)]
+    return all(item.travel_limit > 0 for item in owners)
+
+
+def _mechanics(plan: Plan) -> Iterator[Fault]:
+    advice = "The firmware measures no current: watch each wheel turn before the match; fit a fuse a motor."
+    for number, output in enumerate(plan.outputs):
+        words = f"What hangs on {output.name} is stalled or disconnected."
+        yield mechanics.MotorGone(f"motor-gone.{output.name}", words, advice, unseen=True, output=number)
+    for number, actuator in enumerate(plan.actuators):
+        words = f"{actuator.name} sticks before it reaches a stop."
+        advice = "Give the actuator a full_travel_ms, so that the firmware stops driving it in time."
+        blind = not actuator.travel_limit
+        yield mechanics.Jammed(f"jammed.{actuator.name}", words, advice, unseen=blind, actuator=number)

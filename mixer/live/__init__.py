@@ -1,0 +1,1 @@
+"""One robot running in time: firmware, plant, faults, judge, history."""

@@ -1,0 +1,1 @@
+"""What a running robot shows of itself, frozen for a reader."""

@@ -1,0 +1,218 @@
+"""Breaking things on the running robot: any faults of the catalogue, several at once, until cleared.
+
+The catalogue's faults work on many scenarios at once; here there is one lane. A fault begins in the tick
+after it was injected. One that begins with switching on (`from_power_up`) starts the board anew with arm on
+and sticks pushed, and goes on saying so until it is cleared.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from mixer.errors import OptionError
+from mixer.faults import Air, At, Fault, catalogue
+from mixer.faults.pulses import resting_pulses, stick_pulse
+from mixer.live.robot.body import Effort, Reach
+from mixer.runs.bench_parts import Plan
+
+_GROUPS: Mapping[str, tuple[str, ...]] = {
+    "radio": ("all-lost", "channel-lost", "repeats-last", "preset", "intermittent", "flicker", "slow"),
+    "pulses": ("too-short", "too-long", "just-below", "just-above", "lowest", "highest", "spikes", "burst",
+               "jitter", "doubled"),
+    "plugs": ("swapped", "reversed"),
+    "power": ("power-up", "reset", "reset-loop", "sag-reset", "overrun"),
+    "end stops": ("stuck-open", "stuck-closed", "cable-off", "bounces", "stops-swapped", "both-closed"),
+    "motors": ("motor-gone", "jammed"),
+}  # fmt: skip
+_PUSHED = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class FaultChoice:
+    """One fault that can be injected."""
+
+    key: str
+    group: str
+    """``radio``, ``pulses``, ``plugs``, ``power``, ``end stops``, ``motors`` or ``other``."""
+    words: str
+    advice: str
+    unseen: bool
+    """No firmware can see it from its inputs."""
+
+
+class Hit(NamedTuple):
+    """What the faults leave of a tick."""
+
+    inputs: list[int]
+    resets: bool
+    """The board starts anew before this tick."""
+    misses: bool
+    """The firmware does not get to run."""
+
+
+@dataclass(slots=True)
+class _Active:
+    fault: Fault
+    onset: int
+    pushed: np.ndarray
+
+
+class FaultBoard:
+    """Faults between source and board."""
+
+    def __init__(self, plan: Plan, frame_ms: float, seed: int = 1) -> None:
+        self._seed = np.array([seed], np.uint32)
+        self._active: dict[str, _Active] = {}
+        self._tick = self._last_frame = 0
+        self._names: list[str] = []
+        self.take_up(plan, frame_ms)
+
+    def take_up(self, plan: Plan, frame_ms: float) -> None:
+        """Go on with a changed plan; a fault that it does not have any more is cleared."""
+        self._plan = plan
+        self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
+        self._known: dict[str, Fault] = {}
+        self._choices: tuple[FaultChoice, ...] = ()
+        names = [channel.name for channel in plan.channels]
+        if names != self._names:
+            self._names = names
+            self._level = [channel.rest_us for channel in plan.channels]
+            self._waiting = [0] * len(plan.channels)
+        for key, active in list(self._active.items()):
+            self._list()
+            if key in self._known and len(active.pushed) == len(plan.channels):
+                active.fault = self._known[key]
+            else:
+                del self._active[key]
+
+    @property
+    def choices(self) -> Sequence[FaultChoice]:
+        """Everything that can be broken on this robot, in the catalogue's order."""
+        self._list()
+        return self._choices
+
+    @property
+    def active(self) -> tuple[str, ...]:
+        """Keys of what is broken now, oldest first."""
+        return tuple(self._active)
+
+    def words(self, key: str) -> str:
+        """What happens. Raises OptionError for an unknown fault."""
+        return self._fault(key).words
+
+    def inject(self, key: str) -> None:
+        """Break it from the next tick on. Raises OptionError for an unknown fault."""
+        fault = self._fault(key)
+        level = self._pushed() if fault.from_power_up else self._level
+        self._active[key] = _Active(fault, self._tick + 1, np.array(level, np.int32)[:, None])
+
+    def clear(self, key: str) -> None:
+        """Mend it."""
+        self._active.pop(key, None)
+
+    def toggle(self, key: str) -> bool:
+        """Break it, or mend it; whether it is broken now."""
+        if key in self._active:
+            self.clear(key)
+        else:
+            self.inject(key)
+        return key in self._active
+
+    def clear_all(self) -> None:
+        """Mend everything."""
+        self._active.clear()
+
+    def restart(self) -> None:
+        """Time has jumped (a scrub): faults that are on begin anew."""
+        for active in self._active.values():
+            active.onset = self._tick + 1
+
+    def apply(self, tick: int, inputs: list[int], commands: Sequence[int]) -> Hit:
+        """What reaches the board in a tick instead of the clean inputs."""
+        self._tick = tick
+        count = len(self._plan.channels)
+        if any(inputs[:count]):
+            self._last_frame = tick
+            self._level = [new or old for new, old in zip(inputs[:count], self._level, strict=True)]
+        if not self._active:
+            return Hit(inputs, resets=False, misses=False)
+        air = Air(np.array(self._level, np.int32)[:, None], np.array(inputs[:count])[:, None] > 0)
+        contacts = np.array(inputs[count:], np.int32)[:, None]
+        resets = misses = False
+        for active in self._active.values():
+            at, fault = self._at(active, commands), active.fault
+            if fault.from_power_up and at.on[0]:
+                air, resets = Air(active.pushed, air.arrives), resets or at.since[0] == 0
+            air = fault.receive(air, at)
+            contacts = fault.read(contacts, at)
+            resets = resets or _any(fault.resets(at))
+            misses = misses or _any(fault.misses(at))
+        pulses = np.where(air.arrives, air.level, 0)[:, 0].tolist()
+        return Hit(self._late(pulses, misses) + contacts[:, 0].tolist(), resets, misses)
+
+    def effort(self) -> Effort | None:
+        """What is left of each output's push; None while nothing hangs loose."""
+        faults = [active.fault for active in self._active.values()]
+        if all(type(fault).effort is Fault.effort for fault in faults):
+            return None
+        return lambda output: float(np.prod([fault.effort(output) for fault in faults]))
+
+    def reach(self) -> Reach | None:
+        """How far each actuator can go; None while nothing jams."""
+        faults = [active.fault for active in self._active.values()]
+        if all(type(fault).reach is Fault.reach for fault in faults):
+            return None
+        return lambda actuator: (
+            max(fault.reach(actuator)[0] for fault in faults),
+            min(fault.reach(actuator)[1] for fault in faults),
+        )
+
+    def _late(self, pulses: list[int], misses: bool) -> list[int]:
+        """Pulses that came while the firmware did not run wait for its next tick."""
+        waiting = [new or old for new, old in zip(pulses, self._waiting, strict=True)]
+        self._waiting = waiting if misses else [0] * len(waiting)
+        return waiting
+
+    def _at(self, active: _Active, commands: Sequence[int]) -> At:
+        return At(
+            plan=self._plan,
+            tick=self._tick,
+            since=np.array([self._tick - active.onset], np.int32),
+            seed=self._seed,
+            frame_ticks=self._frame_ticks,
+            in_frame=(self._tick - self._last_frame) % self._frame_ticks,
+            pushed=active.pushed,
+            commands=np.array(commands, np.int32)[:, None],
+        )
+
+    def _pushed(self) -> list[int]:
+        levels = resting_pulses(self._plan, armed=True)
+        for stick in self._plan.sticks:
+            levels[stick.channel] = stick_pulse(self._plan, stick, _PUSHED)
+        return levels
+
+    def _list(self) -> None:
+        """The catalogue of this plan, worked out when first asked for: a drag makes many plans."""
+        if not self._known:
+            self._known = {fault.key: fault for fault in catalogue(self._plan) if fault.key != "none"}
+            self._choices = tuple(
+                FaultChoice(fault.key, _group_of(fault.key), fault.words, fault.advice, fault.unseen)
+                for fault in self._known.values()
+            )
+
+    def _fault(self, key: str) -> Fault:
+        self._list()
+        if key not in self._known:
+            raise OptionError(f"this robot has no fault {key!r}", "choose one of the listed faults")
+        return self._known[key]
+
+
+def _any(mask: np.ndarray | None) -> bool:
+    return mask is not None and bool(mask.any())
+
+
+def _group_of(key: str) -> str:
+    head = key.partition(".")[0]
+    return next((group for group, heads in _GROUPS.items() if head in heads), "other")

@@ -1,0 +1,100 @@
+"""Recording what reaches the board, faults included, to an ordinary log that replays as it was.
+
+A row a tick in which a pulse arrived or a contact changed. What has been recorded is with the operating
+system after half a second, so a crash costs less than a second; a full disk ends the recording and says so.
+"""
+
+import io
+import os
+from collections.abc import Sequence
+from pathlib import Path
+
+from mixer.errors import StickwrightError
+from mixer.runs.bench_parts import Plan
+from mixer.runs.log.cells import Row
+from mixer.runs.log.write import LogWriter
+from mixer.runs.play.start_state import write_start_state
+
+BATCH_S = 0.5
+
+
+class Recorder:
+    """Writes at most one log at a time."""
+
+    def __init__(self) -> None:
+        self.path: Path | None = None
+        """The log that is being written; None while none is."""
+        self.rows = 0
+        self.problem = ""
+        """Why the last recording ended by itself; empty otherwise."""
+
+    def start(
+        self, path: Path, plan: Plan, state: Sequence[int] | None = None, *, overwrite: bool = False
+    ) -> None:
+        """Begin a log; its first row is the next tick. `state` of the firmware is written beside it.
+
+        Raises StickwrightError where it cannot be made.
+        """
+        self.stop()
+        try:
+            self._file = path.open("wb" if overwrite else "xb", buffering=0)
+            if state is not None:
+                write_start_state(path, plan, state)
+        except FileExistsError:
+            raise StickwrightError(f"{path} is there already", "give another name") from None
+        except OSError as error:
+            raise StickwrightError(
+                f"{path} cannot be written: {error.strerror}", "give another place"
+            ) from None
+        self.path, self.rows, self.problem = path, 0, ""
+        self._tick_us, self._channels = plan.tick_ms * 1000, len(plan.channels)
+        self._contacts: tuple[int, ...] = ()
+        self._tick = self._handed = 0
+        self._row_tick = -1
+        self._text = io.StringIO(newline="")
+        names = [channel.name for channel in plan.channels]
+        self._writer = LogWriter(self._text, names, [contact.name for contact in plan.contacts], volts=True)
+
+    def take(self, inputs: Sequence[int], volts: float | None) -> None:
+        """One tick's inputs, as the board read them."""
+        if self.path is None:
+            return
+        pulses, contacts = tuple(inputs[: self._channels]), tuple(inputs[self._channels :])
+        if not self._tick or any(pulses) or contacts != self._contacts:
+            self._contacts = contacts
+            self._row(self._tick, pulses, volts)
+        self._tick += 1
+        if (self._tick - self._handed) * self._tick_us >= BATCH_S * 1e6:
+            self._hand_over()
+
+    def stop(self) -> Path | None:
+        """End the log; its path, None when none was being written."""
+        path = self.path
+        if path is not None:
+            if self._tick - 1 > self._row_tick:
+                self._row(self._tick - 1, (0,) * self._channels, None)
+            self._hand_over()
+            if self.path is not None:
+                os.fsync(self._file.fileno())
+                self._file.close()
+            self.path = None
+        return path
+
+    def _row(self, tick: int, pulses: tuple[int, ...], volts: float | None) -> None:
+        self._writer.write(Row(0, tick * self._tick_us, pulses, self._contacts, volts))
+        self._row_tick = tick
+        self.rows += 1
+
+    def _hand_over(self) -> None:
+        self._handed = self._tick
+        data = self._text.getvalue().encode()
+        self._text.seek(0)
+        self._text.truncate()
+        done = 0
+        try:
+            while done < len(data):
+                done += self._file.write(data[done:])
+        except OSError as error:
+            self.problem = f"recording ended: {self.path}: {error.strerror}"
+            self._file.close()
+            self.path = None

@@ -1,0 +1,1 @@
+"""The range of values that every node of a graph can take."""

@@ -1,0 +1,179 @@
+"""The statements of one tick in C: one `const` local for each number that has a name or is needed twice.
+
+A number used once and without a name of its own is written inside the expression that uses it, as long as
+that stays readable. All targets are assigned at the very end, when every old value has been read.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple, TypeAlias
+
+from mixer.core.layout import layout_of
+from mixer.lower.c.expressions import Expression, Level, expression_of
+from mixer.lower.c.names import Identifiers, comment_text
+from mixer.lower.graph.names import trade_name
+from mixer.lower.graph.nodes import Graph, Kind, Node, Op
+
+_LONGEST = 60
+"""Characters of an expression that still goes into another one."""
+_LEAVES = (Op.CONST, Op.INPUT, Op.STATE)
+
+
+class Target(NamedTuple):
+    """What is assigned in the end: `place = node`."""
+
+    place: str
+    node: int
+
+
+Express: TypeAlias = Callable[[Graph, Node, Sequence[Expression]], Expression]
+"""A node's operation on its operands' expressions."""
+
+
+class Dialect(NamedTuple):
+    """How numbers, flags and operations are written."""
+
+    number: str
+    flag: str
+    express: Express
+
+
+SCALAR = Dialect("int32_t", "bool", expression_of)
+
+
+class Body(NamedTuple):
+    """The statements, without indentation, and the run-time functions they call."""
+
+    lines: list[str]
+    calls: frozenset[str]
+
+
+@dataclass
+class _Writer:
+    graph: Graph
+    inputs: Sequence[str]
+    state: Sequence[str]
+    roots: frozenset[int]
+    uses: Mapping[int, int]
+    comments: bool
+    titles: Mapping[int, tuple[str, ...]]
+    owners: Mapping[int, str]
+    dialect: Dialect
+    scope: Identifiers = field(default_factory=Identifiers)
+    written: dict[int, Expression] = field(default_factory=dict)
+    lines: list[str] = field(default_factory=list)
+    calls: set[str] = field(default_factory=set)
+
+    def write(self, index: int) -> None:
+        """Make a node's expression, and a local for it where it deserves one."""
+        node = self.graph.nodes[index]
+        if node.op in _LEAVES:
+            self._write_leaf(index, node)
+            return
+        made = self.dialect.express(self.graph, node, [self.written[arg] for arg in node.args])
+        titled = index in self.titles
+        if titled or index in self.roots or self.uses[index] > 1 or len(made.text) > _LONGEST:
+            self._declare(index, made)
+        else:
+            self.written[index] = made
+
+    def _write_leaf(self, index: int, node: Node) -> None:
+        if node.op is Op.CONST:
+            self.written[index] = self.dialect.express(self.graph, node, [])
+            return
+        place = (self.inputs if node.op is Op.INPUT else self.state)[node.value]
+        self.written[index] = Expression(place, Level.ATOM)
+        if node.op is Op.STATE and index in self.roots:
+            slot = layout_of(self.graph.plan).state[node.value]
+            self._declare(index, self.written[index], f"before.{slot}")
+
+    def _declare(self, index: int, made: Expression, wanted: str = "") -> None:
+        titles = self.titles.get(index, ())
+        if self.comments and titles:
+            words = " = ".join(dict.fromkeys(trade_name(title.removeprefix("next.")) for title in titles))
+            self.lines.append(f"/* {comment_text(words)} */")
+        name = self.scope.give(wanted or (titles[0] if titles else f"toward.{self.owners[index]}"))
+        is_number = self.graph.nodes[index].kind is Kind.NUMBER
+        kind = self.dialect.number if is_number else self.dialect.flag
+        self.lines.append(f"const {kind} {name} = {made.text};")
+        self.calls |= made.calls
+        self.written[index] = Expression(name, Level.ATOM)
+
+
+def body_of(
+    graph: Graph,
+    targets: Sequence[Target],
+    inputs: Sequence[str],
+    state: Sequence[str],
+    *,
+    dialect: Dialect = SCALAR,
+    comments: bool = False,
+) -> Body:
+    """One tick that ends in assigning the targets; whatever none of them needs is left out.
+
+    `inputs` and `state` are the C expressions that read them, in the order of the plan's layout.
+    """
+    roots = frozenset(target.node for target in targets)
+    uses = _uses(graph, roots)
+    titles = _titles(graph, uses)
+    owners = _owners(graph, uses, titles)
+    writer = _Writer(graph, inputs, state, roots, uses, comments, titles, owners, dialect)
+    for index in sorted(uses):
+        writer.write(index)
+    if comments:
+        writer.lines.append("/* what the next tick starts from, and what goes out */")
+    for target in targets:
+        writer.lines.append(f"{target.place} = {writer.written[target.node].text};")
+    return Body(writer.lines, frozenset(writer.calls))
+
+
+def _uses(graph: Graph, roots: Iterable[int]) -> dict[int, int]:
+    """How often each node that the roots need is an operand of such nodes."""
+    uses = dict.fromkeys(roots, 0)
+    waiting = list(uses)
+    while waiting:
+        for arg in graph.nodes[waiting.pop()].args:
+            if arg not in uses:
+                uses[arg] = 0
+                waiting.append(arg)
+            uses[arg] += 1
+    return uses
+
+
+def _titles(graph: Graph, live: Mapping[int, int]) -> dict[int, tuple[str, ...]]:
+    """The signals each live node is, and the state slots it becomes where it is no signal.
+
+    A flag that is only told to the outside as a number carries that number's name inside.
+    """
+    titles: dict[int, list[str]] = {}
+    for name, index in graph.signals.items():
+        titles.setdefault(_flag_of(graph, index) if index not in live else index, []).append(name)
+    for name, index in zip(layout_of(graph.plan).state, graph.state, strict=True):
+        if index not in titles:
+            titles[index] = [f"next.{name}"]
+    return {
+        index: tuple(names)
+        for index, names in titles.items()
+        if index in live and graph.nodes[index].op not in _LEAVES
+    }
+
+
+def _owners(graph: Graph, live: Iterable[int], titles: Mapping[int, tuple[str, ...]]) -> dict[int, str]:
+    """For each live node the nearest title it is, or contributes to."""
+    owners: dict[int, str] = {}
+    for index in sorted(live, reverse=True):
+        own = titles[index][0] if index in titles else owners.get(index, "result")
+        owners[index] = own
+        for arg in graph.nodes[index].args:
+            owners[arg] = own
+    return owners
+
+
+def _flag_of(graph: Graph, index: int) -> int:
+    """The flag behind `flag ? 1 : 0`, else the node itself."""
+    node = graph.nodes[index]
+    if node.op is not Op.SELECT:
+        return index
+    arms = [graph.nodes[arg] for arg in node.args[1:]]
+    is_number = [(arm.op, arm.value) for arm in arms] == [(Op.CONST, 1), (Op.CONST, 0)]
+    return node.args[0] if is_number else index

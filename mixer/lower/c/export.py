@@ -1,0 +1,107 @@
+"""The files of an export: C, test vectors, their runner, a README. The plan alone decides every letter."""
+
+from collections.abc import Sequence
+
+from mixer.core.plan import Plan
+from mixer.lower.c.names import comment_text, string_text
+from mixer.lower.c.program import Field, fill, header_text, interface_of, source_text
+from mixer.lower.c.vectors import vectors_text
+from mixer.lower.graph.trace import trace
+
+_LONGEST_CELL = 12
+
+
+def export_files(plan: Plan, fingerprint: str) -> dict[str, str]:
+    """File name -> text. `fingerprint` says which profile and loadout this is."""
+    shape = interface_of(trace(plan))
+    vectors = vectors_text(plan, [field.name for field in shape.outputs])
+    return {
+        "mix.h": header_text(plan, fingerprint),
+        "mix.c": source_text(plan, fingerprint),
+        "vectors.csv": vectors,
+        "check.c": _check_text(plan, fingerprint, vectors),
+        "README.md": _readme_text(plan, fingerprint, vectors.count("\n") - 1),
+    }
+
+
+def _check_text(plan: Plan, fingerprint: str, vectors: str) -> str:
+    shape = interface_of(trace(plan))
+    columns = 1 + len(shape.inputs) + len(shape.outputs)
+    first = 1 + len(shape.inputs)
+    inputs = [
+        f"    in->{field.identifier} = (int32_t)cells[{number}];"
+        for number, field in enumerate(shape.inputs, start=1)
+    ]
+    outputs = [
+        f'    wrong += compare("{string_text(field.name)}", out->{field.identifier}, cells[{number}]);'
+        for number, field in enumerate(shape.outputs, start=first)
+    ]
+    header = len(vectors.split("\n", 1)[0].encode("utf-8"))
+    return fill(
+        "check.c",
+        robot=comment_text(plan.name),
+        fingerprint=fingerprint,
+        columns=str(columns),
+        line=str(max(header, columns * _LONGEST_CELL) + 3),
+        inputs="\n".join(inputs),
+        outputs="\n".join(outputs),
+    )
+
+
+def _readme_text(plan: Plan, fingerprint: str, ticks: int) -> str:
+    shape = interface_of(trace(plan))
+    readers = ["new_pulse_us"] * len(plan.channels) + ["read_contact"] * len(plan.contacts)
+    taken = [
+        f"        in.{field.identifier} = {reader}({_constant(field)});"
+        for field, reader in zip(shape.inputs, readers, strict=True)
+    ]
+    sent = [
+        f"        set_output({_constant(field)}, out.{field.identifier});" for field in shape.outputs[:-1]
+    ]
+    return fill(
+        "README.md",
+        robot=comment_text(plan.name),
+        fingerprint=fingerprint,
+        ticks=str(ticks),
+        tick_ms=str(plan.tick_ms),
+        example_in="\n".join(taken),
+        example_out="\n".join(sent),
+        inputs=_table(shape.inputs),
+        outputs=_table(shape.outputs),
+        times="\n".join(_times(plan)),
+        state_bytes=str(4 * len(shape.state)),
+        io_bytes=str(4 * (len(shape.inputs) + len(shape.outputs))),
+    )
+
+
+def _constant(field: Field) -> str:
+    """The wire's name as a C constant would be written: ``channel_throttle`` -> ``THROTTLE``."""
+    return field.identifier.partition("_")[2].upper()
+
+
+def _table(fields: Sequence[Field]) -> str:
+    return "\n".join(f"| `{field.identifier}` | {_cell(field.words)} |" for field in fields)
+
+
+def _times(plan: Plan) -> list[str]:
+    guard = plan.guard
+    rows = [
+        ("one tick", 1),
+        ("a channel without a good pulse counts as lost after", guard.lost_ticks),
+        ("sticks at neutral, armed, before it goes live", guard.hold_ticks),
+    ]
+    if plan.flip is not None:
+        rows.append(("upside down must be read for", plan.flip.settle_ticks))
+    rows += [(f"{contact.name} must read open for", contact.release_ticks) for contact in plan.contacts]
+    rows += [(f"{actuator.name}: both stops closed is a fault after", actuator.both_ticks)
+             for actuator in plan.actuators]  # fmt: skip
+    rows += [
+        (f"{output.name} rests before it reverses", output.pause_ticks)
+        for output in plan.outputs
+        if output.pause_ticks
+    ]
+    return [f"| {_cell(words)} | {count} | {count * plan.tick_ms} |" for words, count in rows]
+
+
+def _cell(text: str) -> str:
+    return comment_text(text).replace("|", "\\|")

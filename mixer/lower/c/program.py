@@ -1,0 +1,186 @@
+"""mix.h and mix.c: one robot's mix as a pair of C99 files.
+
+Only what a board needs is computed: what each output's wire carries, and the guard's state. Slots of the
+state that never change, or always equal another, are left out. Equal plans give equal text.
+"""
+
+import re
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+
+from mixer.core.layout import layout_of
+from mixer.core.plan import Guard, OutputPlan, Plan, Wire
+from mixer.lower.c.body import Target, body_of
+from mixer.lower.c.names import Identifiers, comment_text
+from mixer.lower.graph.names import trade_name
+from mixer.lower.graph.nodes import Graph
+from mixer.lower.graph.trace import trace
+
+_COLUMNS = 108
+_TOGETHER = re.compile(r"(?<! =) (?!&& |\|\| |\? |: )")
+"""Spaces that are no good place for a line to end."""
+
+_NEEDS = {
+    "mul14": ("round14",),
+    "mul14_short": ("multiply_short", "shift_right_14_short"),
+    "shift_right_14_short": ("as_signed",),
+    "round14": ("shift_right_14",),
+    "shift_right_14": ("as_signed",),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One `int32_t` of a struct: its name in C, in the plan's layout, and in words."""
+
+    identifier: str
+    name: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Interface:
+    """The three structs of mix.h. Every member is an `int32_t`, so none has padding."""
+
+    inputs: tuple[Field, ...]
+    state: tuple[Field, ...]
+    outputs: tuple[Field, ...]
+
+
+def interface_of(graph: Graph) -> Interface:
+    """What goes into, stays in and comes out of the exported tick."""
+    layout = layout_of(graph.plan)
+    own = [name for number, name in enumerate(layout.state) if graph.twins[number] == number]
+    kept = [name for name in own if name not in graph.fixed]
+    wires = [f"output.{output.name}.wire" for output in graph.plan.outputs]
+    words = zip(layout.inputs, _input_words(graph.plan), strict=True)
+    inputs = [(name, name, said) for name, said in words]
+    state = [(name, name, trade_name(name)) for name in kept]
+    outputs = zip(graph.plan.outputs, wires, strict=True)
+    sent = [(f"wire.{output.name}", wire, _wire_words(output)) for output, wire in outputs]
+    guard = ("guard.state", "guard.state", "one of enum mix_guard")
+    return Interface(_fields(inputs), _fields(state), _fields([*sent, guard]))
+
+
+def _fields(wanted: Iterable[tuple[str, str, str]]) -> tuple[Field, ...]:
+    scope = Identifiers()
+    return tuple(Field(scope.give(short), name, comment_text(words)) for short, name, words in wanted)
+
+
+def _input_words(plan: Plan) -> list[str]:
+    pulses = [
+        f"{channel.name}: pulse in µs, 0 = none came since the last tick; good from"
+        f" {channel.good_low_us} to {channel.good_high_us}"
+        for channel in plan.channels
+    ]
+    return pulses + [
+        f"{contact.name}: level read, 0 or 1; {contact.closed_reads} means closed"
+        for contact in plan.contacts
+    ]
+
+
+def _wire_words(output: OutputPlan) -> str:
+    name = output.name.replace("_", " ")
+    low, high = output.rest - output.low_span, output.rest + output.high_span
+    if output.wire is Wire.PULSE:
+        return f"{name}: servo pulse in µs, {low} to {high}, at rest {output.rest}"
+    rest = "brake" if output.brake else "coast"
+    return f"{name}: duty count, {low} to {high}, the sign is the direction; {rest} at 0"
+
+
+def header_text(plan: Plan, fingerprint: str) -> str:
+    """mix.h."""
+    graph = trace(plan)
+    shape = interface_of(graph)
+    states = ",\n".join(f"    MIX_{state.name} = {int(state)}" for state in Guard)
+    return fill(
+        "mix.h",
+        robot=comment_text(plan.name),
+        fingerprint=fingerprint,
+        tick_ms=str(plan.tick_ms),
+        states=states,
+        inputs=_members(shape.inputs),
+        state=_members(shape.state),
+        outputs=_members(shape.outputs),
+    )
+
+
+def source_text(plan: Plan, fingerprint: str) -> str:
+    """mix.c."""
+    graph = trace(plan)
+    shape = interface_of(graph)
+    layout = layout_of(plan)
+    start = dict(zip(layout.state, layout.start, strict=True))
+    places = {field.name: f"state->{field.identifier}" for field in shape.state}
+    nodes = dict(zip(layout.state, graph.state, strict=True))
+    targets = [Target(places[field.name], nodes[field.name]) for field in shape.state]
+    targets += [Target(f"out->{field.identifier}", graph.signals[field.name]) for field in shape.outputs]
+    inputs = [f"in->{field.identifier}" for field in shape.inputs]
+    state = [places.get(name, str(value)) for name, value in start.items()]
+    body = body_of(graph, targets, inputs, state, comments=True)
+    return fill(
+        "mix.c",
+        robot=comment_text(plan.name),
+        fingerprint=fingerprint,
+        functions=runtime("scalar.c", body.calls),
+        start="\n".join(f"    {places[field.name]} = {start[field.name]};" for field in shape.state),
+        body=_laid_out(body.lines),
+    )
+
+
+def runtime(template: str, calls: Iterable[str]) -> str:
+    """The run-time functions that are called, and those they call, in the order of the template."""
+    wanted = set(calls)
+    waiting = list(wanted)
+    while waiting:
+        more = set(_NEEDS.get(waiting.pop(), ())) - wanted
+        wanted |= more
+        waiting += more
+    blocks = template_text(template).strip().split("\n\n")
+    return "\n\n".join(block for block in blocks if _function_of(block) in wanted)
+
+
+def _function_of(block: str) -> str:
+    found = re.match(r"/\* (\w+):", block)
+    return found.group(1) if found else ""
+
+
+def template_text(name: str) -> str:
+    """A file of the folder `templates`."""
+    return (files("mixer.lower.c") / "templates" / name).read_text(encoding="utf-8")
+
+
+def fill(template: str, **values: str) -> str:
+    """A template with each @name@ replaced."""
+    return re.sub(r"@(\w+)@", lambda found: values[found.group(1)], template_text(template))
+
+
+def _members(fields: Sequence[Field]) -> str:
+    return "\n".join(f"    int32_t {field.identifier}; /* {field.words} */" for field in fields)
+
+
+def _laid_out(lines: Sequence[str]) -> str:
+    """The statements indented and wrapped, a blank line before each comment."""
+    shown: list[str] = []
+    for line in lines:
+        is_comment = line.startswith("/*")
+        if is_comment and shown:
+            shown.append("")
+        shown += _wrapped(line, "       " if is_comment else "        ")
+    return "\n".join(shown)
+
+
+def _wrapped(line: str, indent: str) -> list[str]:
+    """The line broken where a reader takes breath: before a choice or `&&`, after `=`; text anywhere."""
+    kept = line if line.startswith("/*") else _TOGETHER.sub("\0", line)
+    lines = textwrap.wrap(
+        kept,
+        _COLUMNS,
+        initial_indent="    ",
+        subsequent_indent=indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [part.replace("\0", " ") for part in lines]

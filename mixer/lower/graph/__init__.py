@@ -1,0 +1,1 @@
+"""The graph that a traced core becomes: its nodes, how they are built and made simpler."""

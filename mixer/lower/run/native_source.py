@@ -1,0 +1,98 @@
+"""The C of the native engines: the exported mix with arrays in place of structs, and all wanted signals.
+
+Two forms of one graph: numbers one by one, or a vector of scenarios in gcc's and clang's vector types,
+where a flag is a mask of all ones or all zeros and a choice is two ands and an or.
+"""
+
+from collections.abc import Sequence
+
+from mixer.core.layout import layout_of
+from mixer.lower.c.body import SCALAR, Dialect, Target, body_of
+from mixer.lower.c.expressions import Expression, Level
+from mixer.lower.c.program import fill, runtime
+from mixer.lower.graph.nodes import Graph, Node, Op
+
+_LANES = {
+    Op.ADD: "{} + {}",
+    Op.SUB: "{} - {}",
+    Op.NEG: "-{}",
+    Op.MULTIPLY: "{} * {}",
+    Op.LESS: "{} < {}",
+    Op.LESS_EQUAL: "{} <= {}",
+    Op.EQUAL: "{} == {}",
+    Op.NOT_EQUAL: "{} != {}",
+    Op.AND: "{} & {}",
+    Op.OR: "{} | {}",
+    Op.NOT: "~{}",
+}
+_LANE_CALLS = {
+    Op.MUL14: "mul14",
+    Op.DIVIDE: "divide",
+    Op.ABSOLUTE: "magnitude",
+    Op.MINIMUM: "minimum",
+    Op.MAXIMUM: "maximum",
+    Op.CLAMP: "clamp",
+    Op.SELECT: "choose",
+}
+
+
+def _lane_expression(_graph: Graph, node: Node, args: Sequence[Expression]) -> Expression:
+    """The node's operation in every lane at once."""
+    calls = frozenset[str]().union(*(arg.calls for arg in args))
+    if node.op is Op.CONST:
+        number = "INT32_MIN" if node.value == -(2**31) else str(node.value)
+        return Expression(f"all({number})", Level.ATOM, True, frozenset({"all"}))
+    if node.op is Op.SHIFT_RIGHT:
+        text = f"shift_right({args[0].text}, {node.value})"
+        return Expression(text, Level.ATOM, True, calls | {"shift_right"})
+    called = _LANE_CALLS.get(node.op)
+    if called is not None:
+        text = f"{called}({', '.join(arg.text for arg in args)})"
+        return Expression(text, Level.ATOM, True, calls | {called})
+    shown = (arg.text if arg.level is Level.ATOM else f"({arg.text})" for arg in args)
+    return Expression(_LANES[node.op].format(*shown), Level.CONDITIONAL, True, calls)
+
+
+LANES = Dialect("lanes", "lanes", _lane_expression)
+
+
+def native_source(graph: Graph) -> str:
+    """C with `run(in, state, out, ticks)`: the graph's signals of every tick, the state brought forward."""
+    layout = layout_of(graph.plan)
+    targets = _state_targets(graph)
+    targets += [Target(f"out[{number}]", node) for number, node in enumerate(graph.signals.values())]
+    inputs = [f"in[{number}]" for number in range(len(layout.inputs))]
+    state = [f"state[{number}]" for number in range(len(layout.state))]
+    body = body_of(graph, targets, inputs, state, dialect=SCALAR)
+    return fill(
+        "native.c",
+        functions=runtime("scalar.c", body.calls),
+        body="\n".join(body.lines),
+        inputs=str(len(layout.inputs)),
+        signals=str(len(graph.signals)),
+    )
+
+
+def lanes_source(graph: Graph, width: int) -> str:
+    """C with `run_lanes(in, kept, out, ticks, stride)` for so many scenarios a vector."""
+    layout = layout_of(graph.plan)
+    targets = _state_targets(graph)
+    targets += [Target(f"AT(out, {number})", node) for number, node in enumerate(graph.signals.values())]
+    inputs = [f"READ(in, {number})" for number in range(len(layout.inputs))]
+    state = [f"state[{number}]" for number in range(len(layout.state))]
+    body = body_of(graph, targets, inputs, state, dialect=LANES)
+    return fill(
+        "native_lanes.c",
+        functions=runtime("lanes.c", body.calls | {"all", "choose", "minimum", "maximum"}),
+        body="\n".join(body.lines),
+        inputs=str(len(layout.inputs)),
+        signals=str(len(graph.signals)),
+        slots=str(len(layout.state)),
+        width=str(width),
+    )
+
+
+def _state_targets(graph: Graph) -> list[Target]:
+    names = layout_of(graph.plan).state
+    changing = [number for number, name in enumerate(names) if name not in graph.fixed]
+    return [Target(f"state[{number}]", graph.state[number]) for number in changing]

@@ -1,0 +1,1 @@
+"""The graph as terms of a solver."""

@@ -1,0 +1,1 @@
+"""Whether a robot lasts its match: figures, limits, verdicts."""

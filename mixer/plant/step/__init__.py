@@ -1,0 +1,1 @@
+"""One step of the coupled physics, traced and compiled like the core."""

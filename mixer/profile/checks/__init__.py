@@ -1,0 +1,1 @@
+"""What a profile that reads well may still have wrong, told with line and remedy."""

@@ -1,0 +1,1 @@
+"""Changes of a profile that keep its comments and its layout."""

@@ -1,0 +1,1 @@
+"""From a profile's numbers to the integers of a plan."""

@@ -1,0 +1,105 @@
+"""From a file to TOML tables with line numbers. Whatever is wrong with the file is one problem."""
+
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+
+from mixer.errors import Problem, ProfileError
+from mixer.profile.checks.complaint import Complaint
+from mixer.profile.read.lines import KeyPath, line_of, lines_of
+from mixer.profile.read.overlay import Table
+
+MOST_BYTES = 1_000_000
+_AT = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
+_EMPTY = "write at least [robot] and an [output.NAME], or begin with: stickwright new"
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A profile's text, what TOML made of it and where each key stands."""
+
+    where: str
+    text: str
+    tables: Table
+    lines: dict[KeyPath, int]
+
+    def problem(self, complaint: Complaint, loadout: str | None) -> Problem:
+        """The complaint with file, line and loadout.
+
+        In a loadout the key may stand in the loadout's own tables or in the base; the one that has
+        the longer part of the path is meant.
+        """
+        path, said = complaint.path, complaint.said
+        if loadout is not None:
+            over = ("loadout", loadout, *path)
+            if over in self.lines or (path not in self.lines and self._known(over) - 2 > self._known(path)):
+                path = over
+            said = f"{said} (in loadout {loadout})"
+        line = line_of(self.lines, path)
+        where = self.where if line is None else f"{self.where}:{line}"
+        return Problem(where, _dotted(path), said, complaint.remedy)
+
+    def _known(self, path: KeyPath) -> int:
+        """How many keys of a path the text holds."""
+        return next((n for n in range(len(path), 0, -1) if path[:n] in self.lines), 0)
+
+
+def read_text(path: Path) -> str:
+    """The file's text. Raises ProfileError for anything that is not a readable UTF-8 file."""
+    where = str(path)
+    if path.is_dir():
+        raise _refused(where, "is a directory, not a profile", "name the .toml file inside it")
+    try:
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+    except FileNotFoundError:
+        raise _refused(where, "there is no such file", _nearest_file(path)) from None
+    except (OSError, ValueError) as error:
+        said = f"cannot be read: {getattr(error, 'strerror', None) or error}"
+        raise _refused(where, said, "check the path and its permissions") from None
+    if len(data) > MOST_BYTES:
+        raise _refused(
+            where, "is over a megabyte, which no profile is", "name a profile, not a log or a picture"
+        )
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        said = f"is not UTF-8 text (byte {data[error.start]:#04x})"
+        raise _refused(f"{where}:{line}", said, "save it as UTF-8, or name a profile") from None
+
+
+def read_tables(text: str, where: str) -> Source:
+    """The text as TOML tables. Raises ProfileError where it is not TOML, or empty."""
+    try:
+        tables = tomllib.loads(text)
+    except RecursionError:
+        raise _refused(where, "is nested too deeply", "a profile needs no more than five levels") from None
+    except ValueError as error:
+        found = _AT.search(str(error))
+        line = (found.group(1) if found else None) or str(text.count("\n") + 1)
+        said = f"is not TOML: {_AT.sub('', str(error))}"
+        remedy = 'look at this line and the one above: key = value, texts in "quotes", tables in [brackets]'
+        raise _refused(f"{where}:{line}" if found else where, said, remedy) from None
+    if not tables:
+        raise _refused(where, "is empty", _EMPTY)
+    return Source(where, text, tables, lines_of(text))
+
+
+def _nearest_file(path: Path) -> str:
+    beside = sorted(path.parent.glob("*.toml"))[:20] if path.parent.is_dir() else []
+    if beside:
+        return f"profiles in {path.parent}: {', '.join(file.name for file in beside)}"
+    return "check the path, or begin a profile with: stickwright new"
+
+
+def _refused(where: str, said: str, remedy: str) -> ProfileError:
+    return ProfileError([Problem(where, "", said, remedy)])
+
+
+def _dotted(path: KeyPath) -> str:
+    text = ""
+    for key in path:
+        text += f"[{key}]" if isinstance(key, int) else f".{key}" if text else str(key)
+    return text

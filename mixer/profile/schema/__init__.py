@@ -1,0 +1,1 @@
+"""What a profile's TOML may say: one module a section."""

@@ -1,0 +1,92 @@
+"""Sections for the physics of the whole machine: chassis, wheels, lift, parts, match."""
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from mixer.profile.schema.base import Name, Names, NotNegative, Point, Positive, Section, Share
+
+
+class Chassis(Section):
+    """The machine on its wheels."""
+
+    mass_kg: Annotated[float, Field(gt=0, le=2000)]
+    """mass ready to drive, in kg"""
+    class_limit_kg: Positive | None = None
+    """the most the event allows, in kg"""
+    track_m: Positive | None = None
+    """distance between left and right wheels, in m"""
+    wheelbase_m: Positive | None = None
+    """distance between first and last axle, in m"""
+    yaw_inertia_kgm2: Positive | None = None
+    """inertia about the upright axis, in kg·m²"""
+    grip: Annotated[float, Field(gt=0, le=5)] = 0.8
+    """coefficient of friction between tyre and floor"""
+    rolling: Annotated[float, Field(ge=0, le=0.5)] = 0.02
+    """rolling resistance as a share of the weight"""
+    magnet_n: NotNegative = 0.0
+    """pull of magnets towards the floor, in N"""
+    centre_of_gravity_m: Point = (0.0, 0.0, 0.0)
+    """[x forward, y left, z up] from the middle of the wheels on the floor, in m"""
+
+
+class Wheel(Section):
+    """One wheel and the output that turns it."""
+
+    output: Name
+    """the output that turns it"""
+    x_m: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    """place forward of the middle, in m"""
+    y_m: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    """place left of the middle, in m"""
+    angle_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
+    """where it drives to: 0 forward, 90 left"""
+    diameter_m: Annotated[float, Field(gt=0, le=2)]
+    """diameter of the wheel, in m"""
+    kind: Literal["plain", "roller"] = "plain"
+    """"roller" for a wheel that slides freely sideways"""
+
+
+class Lift(Section):
+    """What actuators raise."""
+
+    kind: Literal["lever", "cam", "wedge"]
+    """"lever", "cam" or "wedge" """
+    actuators: Annotated[Names, Field(min_length=1)]
+    """names of the actuators that share the load"""
+    arm_mm: Positive | None = None
+    """from the pivot to the load, in mm"""
+    lever_mm: Positive | None = None
+    """from the pivot to where the actuator pushes, in mm"""
+    start_deg: Annotated[float, Field(ge=-180, le=180)] = 0.0
+    """angle of the arm above level when retracted"""
+    wedge_deg: Annotated[float, Field(gt=0, lt=90)] | None = None
+    """slope of the wedge"""
+    load_kg: NotNegative | None = None
+    """what it raises, in kg"""
+
+
+class Part(Section):
+    """Something that weighs."""
+
+    name: Name
+    """what it is called"""
+    mass_kg: Annotated[float, Field(gt=0, le=2000)]
+    """its mass in kg"""
+    at_m: Point = (0.0, 0.0, 0.0)
+    """where it sits: [x forward, y left, z up] in m"""
+
+
+class Match(Section):
+    """How long, and how hard, the robot is driven."""
+
+    minutes: Annotated[float, Field(gt=0, le=600)] = 3.0
+    """length in minutes"""
+    duty: Share = 0.5
+    """typical command over the match, as a share of full"""
+    arena_m: Positive | None = None
+    """way across the arena, in m"""
+    opponent_kg: Positive | None = None
+    """mass of the robot to push, in kg"""
+    opponent_grip: Annotated[float, Field(ge=0, le=5)] = 0.8
+    """coefficient of friction between that robot's wheels and the floor"""

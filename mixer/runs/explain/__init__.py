@@ -1,0 +1,1 @@
+"""From pulse to motor in words."""

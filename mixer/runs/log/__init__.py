@@ -1,0 +1,1 @@
+"""Recorded inputs: reading, writing, mapping, calibrating from them."""

@@ -1,0 +1,130 @@
+"""From a file to records of text fields: bytes, line ends, separators, quotes.
+
+Follows RFC 4180 and forgives what loggers and spreadsheets do to it: a byte order mark, LF or CR line
+ends, blank and ``#`` lines, semicolons or tabs between columns. Each is told as a notice. One line is in
+memory at a time.
+"""
+
+import csv
+from collections.abc import Iterator
+from io import TextIOWrapper
+from pathlib import Path
+from typing import BinaryIO, NamedTuple, TextIO
+
+from mixer.errors import LogError, Problem
+from mixer.runs.log.notices import Notices
+
+BYTE_ORDER_MARK = b"\xef\xbb\xbf"
+HEAD_BYTES = 4096
+SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
+
+
+class Record(NamedTuple):
+    """One line of the file, split."""
+
+    line: int
+    fields: list[str]
+    trouble: str
+    """Why it could not be split; empty when it could."""
+
+
+class Lines:
+    """The lines that hold records; knows the number of the last one and whether it was ended."""
+
+    def __init__(self, file: TextIO, notices: Notices) -> None:
+        self._file = file
+        self._notices = notices
+        self.line = 0
+        self.ended = True
+
+    def __iter__(self) -> Iterator[str]:
+        for text in self._file:
+            self.line += 1
+            self.ended = text[-1] in "\r\n"
+            if text[0] == "#":
+                self._notices.add("comment", "a comment line, skipped", line=self.line)
+            elif text.isspace():
+                self._notices.add("blank", "a blank line, skipped", line=self.line)
+            else:
+                yield text
+
+
+class Records:
+    """A log's records, the header first. `separator` is found from the header line."""
+
+    def __init__(self, file: TextIO, notices: Notices) -> None:
+        self._lines = Lines(file, notices)
+        self._texts = iter(self._lines)
+        self._notices = notices
+        self.separator = ","
+
+    @property
+    def line(self) -> int:
+        """The number of the last line read, from 1."""
+        return self._lines.line
+
+    @property
+    def torn(self) -> bool:
+        """Whether the last line read has no line end."""
+        return not self._lines.ended
+
+    def header(self) -> Record | None:
+        """The first record, or None for a file without one."""
+        first = next(self._texts, None)
+        if first is None:
+            return None
+        self.separator = max(SEPARATORS, key=first.count) if "," not in first else ","
+        if first.count(self.separator) and self.separator != ",":
+            said = f"columns are separated by {SEPARATORS[self.separator]}, read as such"
+            self._notices.add("separator", said, line=self._lines.line)
+        return next(self._split(iter([first])), None)
+
+    def __iter__(self) -> Iterator[Record]:
+        return self._split(self._texts)
+
+    def _split(self, texts: Iterator[str]) -> Iterator[Record]:
+        reader = csv.reader(texts, delimiter=self.separator, strict=True)
+        lines = self._lines
+        while True:
+            start = lines.line + 1
+            try:
+                fields = next(reader)
+            except StopIteration:
+                return
+            except csv.Error as error:
+                yield Record(min(start, lines.line), [], str(error))
+            else:
+                yield Record(lines.line, fields, "")
+
+
+def open_text(path: Path) -> tuple[TextIO, BinaryIO]:
+    """A log as text, and the bytes under it (whose position tells the progress).
+
+    Raises LogError when it is missing, unreadable, empty or no text.
+    """
+    try:
+        raw = path.open("rb")
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise LogError(
+            [Problem(str(path), "", f"cannot be read: {reason}", "give the path of a log")]
+        ) from error
+    head = raw.read(HEAD_BYTES)
+    problem = _unfit(str(path), head)
+    if problem:
+        raw.close()
+        raise LogError([problem])
+    raw.seek(len(BYTE_ORDER_MARK) if head.startswith(BYTE_ORDER_MARK) else 0)
+    return TextIOWrapper(raw, encoding="utf-8", errors="replace", newline=""), raw
+
+
+def _unfit(file: str, head: bytes) -> Problem | None:
+    if not head.strip():
+        return Problem(file, "", "is empty", "record a log, or give another file")
+    if head[:2] in {b"\xff\xfe", b"\xfe\xff"}:
+        return Problem(file, "", "is text in UTF-16", "save it as UTF-8")
+    if b"\0" in head.rstrip(b"\0"):
+        return Problem(
+            file, "", "is a binary file", "give a log in CSV: a header line, then one row a frame"
+        )
+    return None

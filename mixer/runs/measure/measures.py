@@ -1,0 +1,82 @@
+"""What a replay says about the drive: guard, channels, outputs, interlocks, summed up chunk by chunk.
+
+Each accumulator keeps what its answer needs and no more, so a log may be as long as it likes. How the
+chunks are cut makes no difference to the summary.
+"""
+
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from mixer.core.plan import Plan
+from mixer.runs.clock import TickTime, tick_time
+from mixer.runs.measure.channels import ChannelMeasure, ChannelWatch
+from mixer.runs.measure.guard import GuardMeasure, GuardWatch
+from mixer.runs.measure.outputs import ActuatorMeasure, OutputMeasure, OutputsWatch
+from mixer.runs.play.replay import Played
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Everything a replay measured. Times in s since tick 0, commands as a share of full."""
+
+    robot: str
+    tick_ms: int
+    ticks: int
+    duration_s: float
+    guard: GuardMeasure
+    channels: tuple[ChannelMeasure, ...]
+    outputs: tuple[OutputMeasure, ...]
+    actuators: tuple[ActuatorMeasure, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The same as plain dictionaries, lists, numbers and words, ready for JSON."""
+        return asdict(self)
+
+
+class Measures:
+    """Collects a summary while a replay runs."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._plan = plan
+        self._time: TickTime = tick_time(plan.tick_ms)
+        self._ticks = 0
+        self._guard = GuardWatch(plan)
+        self._channels = [ChannelWatch(plan, index) for index in range(len(plan.channels))]
+        self._outputs = OutputsWatch(plan)
+
+    def add(self, played: Played) -> None:
+        """The next stretch, which follows the one before without a gap."""
+        self._guard.add(played)
+        for channel in self._channels:
+            channel.add(played)
+        self._outputs.add(played)
+        self._ticks += len(played.signals)
+
+    def summary(self) -> Summary:
+        """What has been seen so far."""
+        return Summary(
+            robot=self._plan.name,
+            tick_ms=self._plan.tick_ms,
+            ticks=self._ticks,
+            duration_s=self._time.seconds(self._ticks),
+            guard=self._guard.measure(self._time),
+            channels=tuple(channel.measure(self._time) for channel in self._channels),
+            outputs=self._outputs.outputs(self._time),
+            actuators=self._outputs.actuators(self._time),
+        )
+
+
+def measured(measures: Measures, plays: Iterable[Played]) -> Iterator[Played]:
+    """The same stretches, each measured on its way to whoever reads on."""
+    for played in plays:
+        measures.add(played)
+        yield played
+
+
+def summarise(plan: Plan, plays: Iterable[Played]) -> Summary:
+    """The summary of a whole replay."""
+    measures = Measures(plan)
+    for played in plays:
+        measures.add(played)
+    return measures.summary()

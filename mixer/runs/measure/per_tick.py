@@ -1,0 +1,63 @@
+"""Signals of every tick as CSV (RFC 4180), for a plot or a spreadsheet."""
+
+import csv
+from collections.abc import Iterable, Iterator, Sequence
+from difflib import get_close_matches
+from fnmatch import fnmatchcase
+from typing import TextIO
+
+import numpy as np
+from numpy.typing import NDArray
+
+from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
+from mixer.errors import OptionError
+from mixer.runs.log.mapping import TIME
+from mixer.runs.play.replay import Played
+
+
+def chosen_signals(plan: Plan, wanted: Sequence[str] = ()) -> tuple[str, ...]:
+    """Names of signals; ``*`` and ``?`` stand for anything, nothing means wires and the guard.
+
+    Raises OptionError for a pattern that fits no signal.
+    """
+    names = layout_of(plan).signals
+    chosen: list[str] = []
+    for pattern in wanted or ("guard.state", "output.*.wire"):
+        found = [name for name in names if fnmatchcase(name, pattern)]
+        if not found:
+            near = get_close_matches(pattern, names, 1, 0.3)
+            raise OptionError(f"no signal {pattern!r}", f"such as {near[0] if near else names[0]}")
+        chosen += [name for name in found if name not in chosen]
+    return tuple(chosen)
+
+
+class PerTickWriter:
+    """Writes one line a tick to a text file opened with ``newline=""``.
+
+    `more` names columns of floats that follow the signals, such as the plant's.
+    """
+
+    def __init__(self, file: TextIO, plan: Plan, signals: Sequence[str], more: Sequence[str] = ()) -> None:
+        layout = layout_of(plan)
+        self._tick_ms = plan.tick_ms
+        self._places = [layout.index(name) for name in signals]
+        self._writer = csv.writer(file, lineterminator="\r\n")
+        self._writer.writerow([TIME, *signals, *more])
+
+    def write(self, played: Played, more: NDArray[np.float64] | None = None) -> None:
+        """One stretch; `more` is (ticks, more columns)."""
+        rows = played.signals[:, self._places].tolist()
+        if more is not None:
+            rows = [
+                row + [f"{value:.6g}" for value in extra] for row, extra in zip(rows, more, strict=True)
+            ]
+        ticks = range(played.first_tick, played.first_tick + len(rows))
+        self._writer.writerows([tick * self._tick_ms, *row] for tick, row in zip(ticks, rows, strict=True))
+
+
+def written(writer: PerTickWriter, plays: Iterable[Played]) -> Iterator[Played]:
+    """The same stretches, each written on its way to whoever reads on."""
+    for played in plays:
+        writer.write(played)
+        yield played

@@ -1,0 +1,1 @@
+"""Playing a log through an engine."""
