@@ -21,7 +21,7 @@ ORDER = (
     ("sheet",),
     ("cli",),
 )
-"""The parts of `mixer`, from the ground up: each may import itself and what stands before it, not beside it."""
+"""The parts of `mixer`, from the ground up: each may import what stands before it, not beside it."""
 
 MAY_IMPORT = {
     part: {below for floor in ORDER[:height] for below in floor}

@@ -17,8 +17,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
-from mixer.runs.log_cells import NO_PULSE, Row
-from mixer.runs.log_write import write_log
+from mixer.runs.log.cells import NO_PULSE, Row
+from mixer.runs.log.write import write_log
 
 HERE = Path(__file__).parent
 CHANNELS = ("throttle", "steering", "tip", "arm", "pace")

@@ -8,7 +8,7 @@ from mixer.core.layout import layout_of
 from mixer.core.tick import tick
 from mixer.errors import OptionError
 from mixer.profile import Profile, broken_promises, load_profile, parse_profile, starter_profile
-from mixer.profile.integers import numbers
+from mixer.profile.integers.numbers import numbers
 
 FOLDER = Path(__file__).parents[2] / "profiles"
 NAMES = ("holonomic_trio", "long_crawler", "sample_carrier", "tank_pair")

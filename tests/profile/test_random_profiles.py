@@ -11,7 +11,7 @@ from mixer.core.plan import Guard, Plan
 from mixer.core.tick import tick
 from mixer.errors import ProfileError
 from mixer.profile import Profile, broken_promises, parse_profile
-from mixer.profile.integers import numbers
+from mixer.profile.integers.numbers import numbers
 from tests.profile.random_profiles import Table, as_text, profiles
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))

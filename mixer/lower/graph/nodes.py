@@ -7,7 +7,8 @@ the ranges below), or only where a `SELECT` asks for it.
 
 What an operation means is written once, in `CONTRACTS`. Numbers are signed 32-bit. `Graph.ranges` holds,
 for each node, bounds that every run from the start state stays within; `mixer.lower.bounds.ranges` proves
-them, and that nothing, the unnamed intermediates of `MUL14` included, leaves int32. A lowering may rely on that.
+them, and that nothing, the unnamed intermediates of `MUL14` included, leaves int32.
+A lowering may rely on that.
 
 What a lowering gives back:
 
@@ -21,7 +22,7 @@ All old state is read before any new state is written: copy, or write after the 
 
 Several names may share a node (a stick without expo is curved as it is banded). `Graph.label(i)` is the
 first of its signals, or empty; `Graph.owner(i)` the nearest signal a nameless node contributes to;
-`mixer.lower.graph.names` turns them into words. `Node.place` is the line of the core that asked for the node.
+`mixer.lower.graph.names` turns them into words. `Node.place` is the core's line that asked for it.
 """
 
 from collections.abc import Mapping
