@@ -1,4 +1,8 @@
-"""How the tests are run: the long ones, the tools some need, and hypothesis's habits."""
+"""How the tests are run: the long ones, the tools some need, and where chance has a say.
+
+Without `--long` nothing is left to chance: hypothesis draws the same examples each time, on every machine.
+With it hypothesis explores, and prints how to see a failure again.
+"""
 
 import importlib.util
 import os
@@ -28,10 +32,15 @@ TOOLS = {
 """What to install for each name that `needs_tool` is given: programs, or importable packages."""
 
 settings.register_profile(
-    "default", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
+    "habits", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
 )
-settings.register_profile("ci", settings.get_profile("default"), derandomize=True, database=None)
-settings.load_profile("ci" if IN_CI else "default")
+settings.register_profile("exploring", settings.get_profile("habits"), print_blob=True)
+settings.register_profile("plain", settings.get_profile("habits"), derandomize=True, database=None)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Choose how examples are drawn, before any test is read."""
+    settings.load_profile("exploring" if config.getoption("--long") else "plain")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -54,16 +54,6 @@ HOOKS = (
 CIRCLES_OF_MODULES = {
     frozenset(f"mixer.lower.graph.{name}" for name in ("builder", "flags", "simplify")),
     frozenset({"tui.engine.album", "tui.engine.session"}),
-    frozenset({"tui.panels.tune", "tui.panels.tuning_keys"}),
-    frozenset(
-        {
-            "tui.panels.rehearse",
-            "tui.screens.asking",
-            "tui.screens.bench",
-            "tui.screens.bench_keys",
-            "tui.screens.rehearsal",
-        }
-    ),
 }
 CIRCLES_OF_FOLDERS = {
     frozenset({"mixer/plant", "mixer/plant/step"}),
@@ -71,9 +61,8 @@ CIRCLES_OF_FOLDERS = {
     frozenset({"mixer/lower/bounds", "mixer/lower/graph"}),
     frozenset({"mixer/cli", "mixer/cli/link"}),
     frozenset({"mixer/live/picture", "mixer/live/robot"}),
-    frozenset({"tui", "tui/panels", "tui/screens"}),
 }
-CROWDED = {"mixer/cli", "tui/panels"}
+CROWDED = {"mixer/cli"}
 FRONT_DOORS = {
     "mixer.faults",
     "mixer.laws",

@@ -6,17 +6,17 @@ import os
 import signal
 import time
 from collections.abc import Callable, Iterable
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import ClassVar
 
 from textual.app import App, SystemCommand
 from textual.screen import Screen
 
+from tui.bench.state import Bench
+from tui.dialogs.windows import Ask
 from tui.engine.session import Session
 from tui.screens.bench import BenchScreen
 from tui.screens.bench_keys import BENCH_COMMANDS
-from tui.screens.dialogs import Ask
-from tui.state import Bench
 from tui.styles.palette import Palette
 from tui.styles.themes import name_for, themes
 
@@ -43,7 +43,7 @@ class BenchApp(App[None]):
 
     TITLE = "bench"
     ALLOW_SELECT = False
-    CSS_PATH: ClassVar[list[Path]] = [Path(__file__).parent / "styles" / "bench.tcss"]
+    CSS_PATH: ClassVar[list[str | PurePath]] = [Path(__file__).parent / "styles" / "bench.tcss"]
 
     def __init__(
         self,

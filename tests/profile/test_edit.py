@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.errors import OptionError
@@ -146,6 +146,7 @@ def test_an_edited_profile_is_still_a_profile(path: Path) -> None:
 
 
 @given(st.data())
+@settings(max_examples=8)
 def test_many_changes_in_one_reading_are_the_same_as_one_by_one(data: st.DataObject) -> None:
     """An editor that keeps the text read gives what reading it anew for every change gives."""
     text = data.draw(st.sampled_from(TEXTS))

@@ -9,7 +9,7 @@ import pytest
 
 from mixer.profile import load_profile
 from tests.tui.driving import PROFILES, Driven, bench
-from tui.screens.dialogs import Ask, AskText, Page
+from tui.dialogs.windows import Ask, AskText, Page
 
 LOG = PROFILES / "logs" / "carrier_two_loads.csv"
 Act = Callable[[Driven], Awaitable[None]]

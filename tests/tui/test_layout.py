@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.layout import DRAWERS, arrange, pages_of, size_of
+from tui.bench.layout import DRAWERS, arrange, pages_of, size_of
 from tui.panels.river import spread
 from tui.styles.themes import INKS, name_for
 

@@ -9,8 +9,8 @@ from mixer.link.rehearse import ReceiverKind
 from mixer.link.session import Counts
 from tests.link.receivers import Person, Receiver
 from tests.tui.driving import bench
+from tui.dialogs.windows import Ask
 from tui.engine.session import Session
-from tui.screens.dialogs import Ask
 
 FRAME_US = 20_000
 

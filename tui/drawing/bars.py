@@ -43,10 +43,14 @@ def solid(colour: str, cells: int) -> Run:
 def swing(
     value: float, width: int, *, towards: float | None = None, inks: tuple[str, str] = ("minus", "plus")
 ) -> list[Run]:
-    """A bar from the middle, `value` -1 to 1; the way on `towards` another value shows as a ghost."""
+    """A bar from the middle, `value` -1 to 1; the way on `towards` another value shows as a ghost.
+
+    The middle is the edge of a cell, since no glyph fills a cell's middle only: of an odd width the last
+    cell stays empty.
+    """
     if width <= 0:
         return []
-    middle = width * 4
+    middle = width // 2 * 8
     here = middle + round(min(max(value, -1.0), 1.0) * middle)
     there = here if towards is None else middle + round(min(max(towards, -1.0), 1.0) * middle)
     marks = sorted({0, middle, here, there, width * 8})

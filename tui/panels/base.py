@@ -6,7 +6,7 @@ would make every drawn row a reference cycle.
 """
 
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from rich.segment import Segment
 from textual import events
@@ -19,8 +19,9 @@ from tui.drawing.rows import fit, row_of, sized
 from tui.styles.palette import Palette
 
 if TYPE_CHECKING:
-    from tui.commands import Command
-    from tui.state import Bench
+    from tui.bench.commands import Command
+    from tui.bench.host import Host
+    from tui.bench.state import Bench
 
 
 class Row(Strip):
@@ -54,6 +55,11 @@ class Panel(Widget, can_focus=True):
         self._palette = palette
         self._drawn: list[DrawnRow] = []
         self._strips: list[Row] = []
+
+    @property
+    def host(self) -> "Host":
+        """The bench's screen."""
+        return cast("Host", self.screen)
 
     def draw(self, width: int, height: int) -> list[DrawnRow]:
         """The rows below the title."""

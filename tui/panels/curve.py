@@ -1,15 +1,16 @@
 """The response of one stick: what deadband, expo and rate make of it, with the live point."""
 
+from collections.abc import Callable
 from typing import ClassVar
 
-from tui.commands import Command
+from tui.bench.commands import Command
+from tui.bench.state import percent, share
 from tui.drawing.curve import response
 from tui.drawing.rows import Row, blank, fit, row_of
 from tui.panels.base import Panel
-from tui.state import percent, share
 
 
-def _turn(by: int):  # noqa: ANN202
+def _turn(by: int) -> Callable[["CurvePanel"], None]:
     def run(panel: "CurvePanel") -> None:
         names = [stick.name for stick in panel.bench.sticks]
         if names:

@@ -1,17 +1,17 @@
 """The diary: which rules hold, what is broken on purpose, and everything that happened, with times."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import ClassVar
 
 from mixer.live.picture.snapshot import EventView
-from tui.commands import Command
+from tui.bench.commands import Command
 from tui.drawing.rows import Row, fit, plain, row_of
 from tui.panels.base import Panel
 
 LEVELS: Mapping[str, tuple[str, str]] = {"note": ("·", "dim"), "warn": ("▲", "warn"), "bad": ("✕", "bad")}
 
 
-def _scroll(by: int):  # noqa: ANN202
+def _scroll(by: int) -> Callable[["DiaryPanel"], None]:
     def run(panel: "DiaryPanel") -> None:
         panel.back = min(max(panel.back + by, 0), max(panel.bench.snapshot.event_count - 1, 0))
 

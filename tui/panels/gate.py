@@ -2,10 +2,10 @@
 
 from typing import ClassVar
 
+from tui.bench.state import share
 from tui.drawing.gate import Flow, gate
 from tui.drawing.rows import Row
 from tui.panels.river import StagePanel
-from tui.state import share
 
 CELLS_A_SECOND = 10.0
 

@@ -5,10 +5,10 @@ from typing import ClassVar
 
 from textual import events
 
+from tui.bench.layout import Place
 from tui.drawing.bars import swing
 from tui.drawing.pad import pad_value, stick_pad
 from tui.drawing.rows import Piece, Row, beside, blank, fit, row_of, row_with
-from tui.layout import Place
 from tui.panels.base import Panel
 from tui.panels.receiver import positions
 
@@ -195,4 +195,4 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         number = (line - top) * abreast + min(column // (width // abreast), abreast - 1)
         switches = self.bench.snapshot.switches
         if line >= top and 0 <= number < len(switches):
-            self.screen.cycle_switch(switches[number].name)
+            self.host.cycle_switch(switches[number].name)

@@ -5,7 +5,7 @@ from typing import ClassVar
 
 from textual import events
 
-from tui.commands import Command
+from tui.bench.commands import Command
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
 
@@ -32,7 +32,7 @@ class KeysPanel(Panel, can_focus=False):
             return
         for start, command, pieces in self._laid(self.size.width):
             if start <= event.x < start + sum(len(text) for _, text, _ in pieces):
-                self.screen.run_command(command)
+                self.host.run_command(command)
                 return
 
     def _words(self, width: int, said: tuple[str, str] | None) -> Row:
@@ -51,7 +51,7 @@ class KeysPanel(Panel, can_focus=False):
 
     def _laid(self, width: int) -> Iterator[tuple[int, Command, list[Piece]]]:
         """Each command with its column, as long as there is room; the always-shown ones first of all."""
-        commands = [command for command in self.screen.commands_now() if command.label and command.foot]
+        commands = [command for command in self.host.commands_now() if command.label and command.foot]
         rank = {id(command): (command.foot, number) for number, command in enumerate(commands)}
         chosen, taken = set(), 1
         for command in sorted(commands, key=lambda item: rank[id(item)]):

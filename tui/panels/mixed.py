@@ -3,10 +3,10 @@
 from typing import ClassVar
 
 from mixer.live.picture.snapshot import FULL, OutputView
+from tui.bench.state import percent, share
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
 from tui.panels.river import StagePanel, name_style, names_width
-from tui.state import percent, share
 
 
 class MixedPanel(StagePanel):

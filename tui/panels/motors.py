@@ -1,14 +1,14 @@
 """The last stage before the floor: what every motor is told, and what holds it back."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import ClassVar
 
 from mixer.live.picture.snapshot import OutputView
-from tui.commands import Command
+from tui.bench.commands import Command
+from tui.bench.state import percent, share
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
 from tui.panels.river import StagePanel, name_style, names_width
-from tui.state import percent, share
 
 GLYPHS: Mapping[str, str] = {
     "over-range": "▲", "limit": "┬", "guard": "■", "interlock": "┤", "pause": "‖", "slew": "╱",
@@ -17,7 +17,7 @@ GLYPHS: Mapping[str, str] = {
 SHORT: Mapping[str, str] = {"over-range": "over", "interlock": "stop"}
 
 
-def _move(by: int):  # noqa: ANN202
+def _move(by: int) -> Callable[["MotorsPanel"], None]:
     def run(panel: "MotorsPanel") -> None:
         panel.bench.look_at(panel.bench.looking.output + by)
         panel.bench.looking.lit = True
@@ -53,7 +53,7 @@ where the profile has motor data. Up and down choose an output; enter explains i
             "explain_here",
             "explain",
             "explain this output",
-            lambda panel: panel.screen.open_drawer("explain"),
+            lambda panel: panel.host.open_drawer("explain"),
         ),
         Command(("escape",), "light", "all", "light one way or all", _unlight),
     )
@@ -77,7 +77,7 @@ where the profile has motor data. Up and down choose an output; enter explains i
         view = self.bench.snapshot
         placed = self.outputs(height)
         rows = [blank(width) for _ in range(height)]
-        named = "mixed" not in self.screen.places
+        named = "mixed" not in self.host.places
         names = names_width([output.name for output in view.outputs], 11) + 1 if named else 0
         for number, (output, line) in enumerate(zip(view.outputs, placed.lines, strict=True)):
             if line < 0:

@@ -7,10 +7,10 @@ from typing import ClassVar
 from textual import events
 
 from mixer.live.picture.snapshot import ChannelView, SourceView, SwitchView
+from tui.bench.state import percent, share
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
 from tui.panels.river import Spread, StagePanel, names_width, spread
-from tui.state import percent, share
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +86,10 @@ Try: move a stick a little and see the deadband swallow it."""
         for entry, line in zip(entries, placed.lines, strict=True):
             if 0 <= line <= event.y - 1 < line + placed.pitch:
                 if entry.switch is not None:
-                    self.screen.cycle_switch(entry.switch.name)
+                    self.host.cycle_switch(entry.switch.name)
                 else:
                     self.bench.looking.stick = entry.name
-                self.screen.paint_all()
+                self.host.paint_all()
 
     def _line(self, entry: Entry, width: int, names: int) -> Row:
         glyph, _, style = freshness(entry.channel)
@@ -139,6 +139,6 @@ def positions(switch: SwitchView, at: int, room: int) -> Iterator[Piece]:
         yield at, fit(here + count if len(here + count) <= room else here, room), "plus!"
         return
     for number, name in enumerate(switch.positions):
-        here = number == switch.position
-        yield at, f"[{name}]" if here else f" {name} ", "plus!" if here else "dim"
+        chosen = number == switch.position
+        yield at, f"[{name}]" if chosen else f" {name} ", "plus!" if chosen else "dim"
         at += len(name) + 3

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from textual import events
 
+from tui.bench.state import Bench
 from tui.drawing.rows import Piece, Row, row_of
 from tui.panels.base import Panel
-from tui.state import Bench
 
 ROOMIEST = 4
 """Most rows from one output to the next."""
@@ -87,10 +87,10 @@ class StagePanel(Panel):
             return
         bench = self.bench
         if bench.looking.output == number and bench.looking.lit:
-            self.screen.open_drawer("" if bench.looking.drawer == "explain" else "explain")
+            self.host.open_drawer("" if bench.looking.drawer == "explain" else "explain")
         bench.look_at(number)
         bench.looking.lit = True
-        self.screen.paint_all()
+        self.host.paint_all()
 
     def on_mouse_scroll_down(self) -> None:
         """Further outputs."""

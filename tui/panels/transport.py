@@ -1,16 +1,16 @@
 """The transport of a replayed log: where we are, its events, speed."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import ClassVar
 
 from textual import events
 
-from tui.commands import Command
+from tui.bench.commands import Command
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
 
 
-def _seek(by: float):  # noqa: ANN202
+def _seek(by: float) -> Callable[["TransportPanel"], None]:
     def run(panel: "TransportPanel") -> None:
         replay = panel.bench.session.replay
         if replay is not None:

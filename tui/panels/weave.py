@@ -2,11 +2,11 @@
 
 from typing import ClassVar
 
+from tui.bench.state import share
 from tui.drawing.rows import Row
 from tui.drawing.threads import RIPPLE, Thread, weave
 from tui.panels.receiver import ReceiverPanel
 from tui.panels.river import StagePanel
-from tui.state import share
 
 DOTS_A_SECOND = 14.0
 

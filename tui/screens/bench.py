@@ -14,16 +14,19 @@ from textual.app import ComposeResult
 from textual.screen import Screen
 
 from mixer.live.picture.snapshot import Snapshot
-from tui.commands import Command
+from tui.bench.commands import Command
+from tui.bench.key_holds import KeyHolds
+from tui.bench.layout import DRAWERS, Places, arrange, pages_of, size_of
+from tui.bench.state import Bench
+from tui.drawers.explain import ExplainPanel
+from tui.drawers.faults import FaultsPanel
+from tui.drawers.rehearse import RehearsePanel
+from tui.drawers.tune import TunePanel
 from tui.engine.rehearsing import Rehearsing
-from tui.key_holds import KeyHolds
-from tui.layout import DRAWERS, Places, arrange, pages_of, size_of
 from tui.panels.base import Panel
 from tui.panels.body import BodyPanel
 from tui.panels.curve import CurvePanel
 from tui.panels.diary import DiaryPanel
-from tui.panels.explain import ExplainPanel
-from tui.panels.faults import FaultsPanel
 from tui.panels.floor import FloorPanel
 from tui.panels.gate import GatePanel
 from tui.panels.hands import HandsPanel
@@ -32,13 +35,10 @@ from tui.panels.masthead import MastheadPanel
 from tui.panels.mixed import MixedPanel
 from tui.panels.motors import MotorsPanel
 from tui.panels.receiver import ReceiverPanel
-from tui.panels.rehearse import RehearsePanel
 from tui.panels.transport import TransportPanel
-from tui.panels.tune import TunePanel
 from tui.panels.weave import WeavePanel
 from tui.screens.bench_keys import BENCH_COMMANDS
 from tui.screens.help import help_page
-from tui.state import Bench
 from tui.styles.palette import Palette
 
 PANELS: tuple[type[Panel], ...] = (

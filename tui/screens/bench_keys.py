@@ -1,27 +1,24 @@
 """The keys of the whole bench, in one table."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
-from tui.commands import Command
-from tui.layout import pages_of, size_of
-from tui.screens.asking import ask_file
-from tui.screens.dialogs import Ask
-from tui.screens.rehearsal import begin_rehearsal
-
-if TYPE_CHECKING:
-    from tui.screens.bench import BenchScreen
+from tui.bench.commands import Command
+from tui.bench.host import Host
+from tui.bench.layout import pages_of, size_of
+from tui.dialogs.files import ask_file
+from tui.dialogs.rehearsal import begin_rehearsal
+from tui.dialogs.windows import Ask
 
 NUDGE, LITTLE = 0.1, 0.01
 PADS = (("a", "d", "s", "w"), ("j", "l", "k", "i"))
 """Keys of the first two pads: left, right, down, up."""
 SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
-Work = Callable[["BenchScreen"], object]
+Work = Callable[[Host], object]
 
 
 def _nudge(pad: int, upright: bool, by: float) -> Work:
-    def run(screen: "BenchScreen") -> None:
+    def run(screen: Host) -> None:
         pads = screen.bench.pads()
         name = pads[pad][1 if upright else 0] if pad < len(pads) else ""
         if name and screen.bench.keys_hold and abs(by) == NUDGE:
@@ -46,7 +43,7 @@ def _pad_commands() -> list[Command]:
 
 
 def _switch(number: int) -> Work:
-    def run(screen: "BenchScreen") -> None:
+    def run(screen: Host) -> None:
         switches = screen.bench.snapshot.switches
         if number < len(switches):
             screen.cycle_switch(switches[number].name)
@@ -59,7 +56,7 @@ def _chosen(by: float) -> Work:
 
 
 def _stick(by: int) -> Work:
-    def run(screen: "BenchScreen") -> None:
+    def run(screen: Host) -> None:
         names = [stick.name for stick in screen.bench.sticks]
         if names:
             screen.bench.looking.stick = names[(names.index(screen.bench.stick) + by) % len(names)]
@@ -67,17 +64,17 @@ def _stick(by: int) -> Work:
     return run
 
 
-def _hold(screen: "BenchScreen") -> None:
+def _hold(screen: Host) -> None:
     session = screen.bench.session
     (session.pause if screen.bench.snapshot.transport.playing else session.resume)()
 
 
-def _one_tick(screen: "BenchScreen") -> None:
+def _one_tick(screen: Host) -> None:
     screen.bench.session.pause()
     screen.bench.session.step(1)
 
 
-def _one_tick_back(screen: "BenchScreen") -> None:
+def _one_tick_back(screen: Host) -> None:
     replay = screen.bench.session.replay
     if replay is not None:
         screen.bench.session.pause()
@@ -85,7 +82,7 @@ def _one_tick_back(screen: "BenchScreen") -> None:
 
 
 def _event(forward: bool) -> Work:
-    def run(screen: "BenchScreen") -> None:
+    def run(screen: Host) -> None:
         replay = screen.bench.session.replay
         if replay is None:
             screen.bench.say("no log is open: O opens one")
@@ -96,7 +93,7 @@ def _event(forward: bool) -> Work:
 
 
 def _speed(by: int) -> Work:
-    def run(screen: "BenchScreen") -> None:
+    def run(screen: Host) -> None:
         replay = screen.bench.session.replay
         if replay is not None:
             at = min(range(len(SPEEDS)), key=lambda place: abs(SPEEDS[place] - replay.speed))
@@ -109,33 +106,33 @@ def _drawer(name: str) -> Work:
     return lambda screen: screen.open_drawer("" if screen.bench.looking.drawer == name else name)
 
 
-def _undo(screen: "BenchScreen") -> None:
+def _undo(screen: Host) -> None:
     key = screen.bench.session.tuning.undo()
     screen.bench.say(f"taken back: {key}" if key else "nothing to take back")
 
 
-def _redo(screen: "BenchScreen") -> None:
+def _redo(screen: Host) -> None:
     key = screen.bench.session.tuning.redo()
     screen.bench.say(f"made again: {key}" if key else "nothing to make again")
 
 
-def _swap(screen: "BenchScreen") -> None:
+def _swap(screen: Host) -> None:
     screen.bench.say(f"tuning {screen.bench.session.tuning.swap()}")
 
 
-def _copy(screen: "BenchScreen") -> None:
+def _copy(screen: Host) -> None:
     screen.bench.session.tuning.copy_across()
     screen.bench.say("the other tuning is now equal to this one")
 
 
-def _save(screen: "BenchScreen") -> None:
+def _save(screen: Host) -> None:
     backup = screen.bench.session.tuning.save()
     screen.bench.say(
         f"saved to {screen.bench.where.name}" + (f", old file: {backup.name}" if backup else "")
     )
 
 
-def _record(screen: "BenchScreen") -> None:
+def _record(screen: Host) -> None:
     session = screen.bench.session
     if session.recorder.path is not None:
         path = session.recorder.stop()
@@ -146,17 +143,17 @@ def _record(screen: "BenchScreen") -> None:
     )
 
 
-def _open_log(screen: "BenchScreen") -> None:
+def _open_log(screen: Host) -> None:
     words = "A recorded log (CSV), to replay:"
     ask_file(screen, "open a log", words, "", screen.bench.session.open_log)
 
 
-def _save_diary(screen: "BenchScreen") -> None:
+def _save_diary(screen: Host) -> None:
     words = "All events so far, as CSV:"
     ask_file(screen, "save the diary", words, "events.csv", screen.bench.session.events.save)
 
 
-def _loadout(screen: "BenchScreen") -> None:
+def _loadout(screen: Host) -> None:
     session = screen.bench.session
     names: list[str | None] = [None, *session.tuning.profile.loadouts]
     if len(names) == 1:
@@ -166,7 +163,7 @@ def _loadout(screen: "BenchScreen") -> None:
     screen.settle()
 
 
-def _springs(screen: "BenchScreen") -> None:
+def _springs(screen: Host) -> None:
     bench = screen.bench
     bench.springs = not bench.springs
     bench.say(
@@ -174,7 +171,7 @@ def _springs(screen: "BenchScreen") -> None:
     )
 
 
-def _keys_hold(screen: "BenchScreen") -> None:
+def _keys_hold(screen: Host) -> None:
     bench = screen.bench
     bench.keys_hold = not bench.keys_hold
     words = (
@@ -183,27 +180,27 @@ def _keys_hold(screen: "BenchScreen") -> None:
     bench.say(words)
 
 
-def _page(screen: "BenchScreen") -> None:
+def _page(screen: Host) -> None:
     looking = screen.bench.looking
     looking.page = (looking.page + 1) % pages_of(size_of(*screen.size))
     looking.drawer = ""
     screen.settle()
 
 
-def _jump(screen: "BenchScreen") -> None:
+def _jump(screen: Host) -> None:
     screen.bench.looking.jumping = True
 
 
-def _leave(screen: "BenchScreen") -> None:
+def _leave(screen: Host) -> None:
     tuning = screen.bench.session.tuning.view()
     if tuning.saved:
         screen.app.exit()
         return
 
     def answered(answer: str | None) -> None:
-        if answer == "save" and screen.bench.attempt(lambda: (_save(screen), True)) is None:
-            return
-        if answer in ("save", "keep"):
+        if answer == "save":
+            screen.bench.attempt(lambda: _save(screen))
+        if answer == "keep" or screen.bench.session.tuning.view().saved:
             screen.app.exit()
 
     words = f"{tuning.changed} values differ from the file."

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable, Sequence
 
-from tui.commands import Command, shown
+from tui.bench.commands import Command, shown
+from tui.dialogs.windows import Page
 from tui.panels.base import Panel
-from tui.screens.dialogs import Page
 
 
 def help_page(panel: Panel, bench_commands: Sequence[Command]) -> Page:

@@ -73,10 +73,15 @@ def test_a_level_grows_with_its_share(shares: list[float], width: int) -> None:
 
 @given(st.lists(SHARES, min_size=2, max_size=2), SIZES)
 def test_a_swing_grows_to_its_side(values: list[float], width: int) -> None:
-    """The larger command never shows less forward nor more reverse."""
+    """The larger command never shows less forward nor more reverse; each side shows its share exactly."""
     small, large = (swing(value, width) for value in sorted(values))
     assert lit(small, "plus") <= lit(large, "plus")
     assert lit(small, "minus") >= lit(large, "minus")
+    half = width // 2 * 8
+    for value in values:
+        bar = swing(value, width)
+        assert lit(bar, "plus") == max(round(value * half), 0)
+        assert lit(bar, "minus") == max(round(-value * half), 0)
 
 
 @given(SHARES, SHARES, SIZES, SIZES)

@@ -11,12 +11,12 @@ from typing import Any
 from mixer.live.picture.snapshot import Snapshot
 from tests.profile.random_profiles import Table, as_text
 from tests.tui.engine.benches import AtOnce
+from tui.bench.state import Bench
 from tui.drawing.rows import Row
 from tui.engine.session import Session, open_session
 from tui.panels.base import Panel
 from tui.screens.bench import PANELS
 from tui.screens.bench_keys import BENCH_COMMANDS
-from tui.state import Bench
 from tui.styles.palette import Palette
 from tui.styles.themes import themes
 

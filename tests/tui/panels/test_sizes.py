@@ -8,8 +8,8 @@ import pytest
 
 from tests.tui.drawing.colours import contrast
 from tests.tui.panels.panels import PROFILES, ROBOTS, Set, drawn, large_robot, opened, pictures, set_of
+from tui.bench.layout import DRAWERS, arrange, pages_of, size_of
 from tui.drawing.rows import Row
-from tui.layout import DRAWERS, arrange, pages_of, size_of
 from tui.styles.palette import Palette
 from tui.styles.themes import INKS, themes
 

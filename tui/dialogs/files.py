@@ -2,17 +2,12 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from tui.screens.dialogs import AskText
-
-if TYPE_CHECKING:
-    from tui.screens.bench import BenchScreen
+from tui.bench.host import Host
+from tui.dialogs.windows import AskText
 
 
-def ask_file(
-    screen: "BenchScreen", title: str, words: str, proposed: str, work: Callable[[Path], object]
-) -> None:
+def ask_file(screen: Host, title: str, words: str, proposed: str, work: Callable[[Path], object]) -> None:
     """Ask for the name of a file and do something with it; a refusal is told."""
 
     def typed(name: str | None) -> None:

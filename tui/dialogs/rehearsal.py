@@ -1,13 +1,9 @@
 """Beginning, saving and ending the guided receiver test on the bench."""
 
-from typing import TYPE_CHECKING
-
+from tui.bench.host import Host
+from tui.dialogs.files import ask_file
+from tui.dialogs.windows import Ask
 from tui.engine.rehearsing import Rehearsing
-from tui.screens.asking import ask_file
-from tui.screens.dialogs import Ask
-
-if TYPE_CHECKING:
-    from tui.screens.bench import BenchScreen
 
 CAUTION = (
     "You will move the sticks and switch the transmitter off while the robot is powered.\n\n"
@@ -16,7 +12,7 @@ CAUTION = (
 CHOICES = (("yes", "yes, all of it"), ("no", "no, not yet"))
 
 
-def begin_rehearsal(screen: "BenchScreen") -> None:
+def begin_rehearsal(screen: Host) -> None:
     """Ask for wheels up and weapon locked, then open the guided receiver test."""
     bench = screen.bench
     link = bench.session.link
@@ -33,7 +29,7 @@ def begin_rehearsal(screen: "BenchScreen") -> None:
     screen.app.push_screen(Ask("the guided receiver test", CAUTION, CHOICES), answered)
 
 
-def end_rehearsal(screen: "BenchScreen") -> None:
+def end_rehearsal(screen: Host) -> None:
     """Break it off, or close it when it is over."""
     if screen.bench.rehearsing is not None:
         screen.bench.rehearsing.end()
@@ -41,7 +37,7 @@ def end_rehearsal(screen: "BenchScreen") -> None:
     screen.open_drawer("")
 
 
-def save_rehearsal(screen: "BenchScreen") -> None:
+def save_rehearsal(screen: Host) -> None:
     """Ask for a file and write the result."""
     running = screen.bench.rehearsing
     if running is not None:

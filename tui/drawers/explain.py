@@ -1,18 +1,19 @@
 """The chain of numbers of one output at this instant, from its pulses to its wire."""
 
+from collections.abc import Callable
 from typing import ClassVar
 
-from tui.commands import Command
+from tui.bench.commands import Command
+from tui.bench.state import percent, share
 from tui.drawing.bars import swing
 from tui.drawing.rows import Row, blank, fit, plain, row_of, row_with, wrapped
 from tui.panels.base import Panel
-from tui.state import percent, share
 
 BARE = ("pulse", "wire")
 """Stages whose value is no share of full."""
 
 
-def _move(by: int):  # noqa: ANN202
+def _move(by: int) -> Callable[["ExplainPanel"], None]:
     def run(panel: "ExplainPanel") -> None:
         panel.bench.look_at(panel.bench.looking.output + by)
         panel.bench.looking.lit = True
@@ -34,7 +35,7 @@ the last tick. Pulses of its sticks come first, the wire comes last.
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("up",), "output_before", "before", "explain the output before", _move(-1)),
         Command(("down",), "output_after", "next", "explain the next output", _move(1)),
-        Command(("escape",), "close", "close", "close", lambda panel: panel.screen.open_drawer("")),
+        Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer("")),
     )
 
     def note(self) -> str:

@@ -3,10 +3,10 @@
 from typing import ClassVar
 
 from mixer.link.rehearse import StepVerdict
-from tui.commands import Command
+from tui.bench.commands import Command
+from tui.dialogs.rehearsal import end_rehearsal, save_rehearsal
 from tui.drawing.rows import Row, fit, plain, row_of, wrapped
 from tui.panels.base import Panel
-from tui.screens.rehearsal import end_rehearsal, save_rehearsal
 
 
 def _nothing(_: object) -> None:
@@ -14,11 +14,11 @@ def _nothing(_: object) -> None:
 
 
 def _save(panel: "RehearsePanel") -> None:
-    save_rehearsal(panel.screen)
+    save_rehearsal(panel.host)
 
 
 def _end(panel: "RehearsePanel") -> None:
-    end_rehearsal(panel.screen)
+    end_rehearsal(panel.host)
 
 
 MARKS = {"passed": ("✓", "ok!"), "failed": ("✕", "bad!")}

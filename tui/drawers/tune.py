@@ -1,18 +1,106 @@
 """Tune: every value of the profile that can be turned while the robot drives."""
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual import events
 
+from mixer.profile.edit.document import Scalar
 from mixer.profile.edit.knobs import Knob
-from tui.commands import Command
+from tui.bench.commands import Command
 from tui.drawing.bars import level
 from tui.drawing.rows import Row, fit, plain, row_of, row_with, wrapped
 from tui.panels.base import Panel
-from tui.panels.tuning_keys import TUNE_COMMANDS, typed_value, written
 
 LIST_WORDS = 4
 """Rows below the list: range, file value, help."""
+
+
+def written(value: object) -> str:
+    """A value as it stands in the list."""
+    if value is None:
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def typed_value(knob: Knob, text: str) -> float | int | None:
+    """A typed number in the form the profile holds; None when it is none."""
+    try:
+        number = float(text)
+    except ValueError:
+        return None
+    return int(number) if knob.kind == "whole" and number.is_integer() else number
+
+
+def step_of(knob: Knob, value: object, steps: int) -> Scalar:
+    """The value some steps on; choices and flags go round, numbers stop at their ends."""
+    if knob.kind == "flag":
+        return not value
+    if knob.choices:
+        at = knob.choices.index(value) if value in knob.choices else 0
+        return knob.choices[(at + (1 if steps > 0 else -1)) % len(knob.choices)]
+    number = float(value) if isinstance(value, int | float) else float(knob.default or knob.low)
+    moved = round(min(max(number + steps * knob.step, knob.low), knob.high), 9)
+    return round(moved) if knob.kind == "whole" else moved
+
+
+def _step(steps: int) -> Callable[["TunePanel"], None]:
+    def run(panel: "TunePanel") -> None:
+        knob = panel.knob
+        if knob is not None:
+            panel.set_to(step_of(knob, panel.bench.session.tuning.value(knob.key), steps))
+
+    return run
+
+
+def _move(by: int) -> Callable[["TunePanel"], None]:
+    return lambda panel: panel.move(by)
+
+
+def _section(by: int) -> Callable[["TunePanel"], None]:
+    def run(panel: "TunePanel") -> None:
+        shown = panel.shown
+        groups = [knob.group for knob in shown]
+        order = list(dict.fromkeys(groups))
+        if order:
+            target = order[(order.index(groups[panel.at]) + by) % len(order)]
+            panel.move(groups.index(target) - panel.at)
+
+    return run
+
+
+def _reset(panel: "TunePanel") -> None:
+    if panel.knob is not None:
+        panel.said = panel.bench.session.tuning.reset(panel.knob.key)
+
+
+def _only_changed(panel: "TunePanel") -> None:
+    panel.only_changed, panel.at = not panel.only_changed, 0
+
+
+TUNE_COMMANDS: tuple[Command, ...] = (
+    Command(("up",), "before", "up", "the value above", _move(-1), 0),
+    Command(("down",), "next", "down", "the value below", _move(1), 0),
+    Command(("left",), "less", "less", "one step less", _step(-1), 1, "←"),
+    Command(("right",), "more", "more", "one step more", _step(1), 1, "→"),
+    Command(("shift+left",), "much_less", "", "ten steps less", _step(-10), 0),
+    Command(("shift+right",), "much_more", "", "ten steps more", _step(10), 0),
+    Command(("pageup",), "section_before", "", "the section before", _section(-1), 0),
+    Command(("pagedown",), "section_next", "section", "the next section", _section(1), 2, "pgdn"),
+    Command(("backspace",), "reset", "file's value", "put the file's value back", _reset, 2, "⌫"),
+    Command(
+        ("slash",),
+        "only_changed",
+        "only changed",
+        "show only what differs from the file",
+        _only_changed,
+        2,
+        "/",
+    ),
+    Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer(""), 1),
+)
 
 
 class TunePanel(Panel):
@@ -61,7 +149,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         self.typed = self.said = ""
         self._follow()
 
-    def set_to(self, value: object, *, drag: bool = False) -> None:
+    def set_to(self, value: Scalar, *, drag: bool = False) -> None:
         """Change the value looked at; what is wrong with it is shown instead of done."""
         knob = self.knob
         if knob is not None:
@@ -134,7 +222,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         ):
             self.at, self.typed, self.said = number, "", ""
             self._follow()
-        self.screen.paint_all()
+        self.host.paint_all()
 
     def _follow(self) -> None:
         """The response shows the stick or shape that is tuned."""

@@ -1,16 +1,17 @@
 """Break things: every fault of the catalogue, in and out by key or click."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from textual import events
 
-from tui.commands import Command
+from mixer.live.robot.damage import FaultChoice
+from tui.bench.commands import Command
 from tui.drawing.rows import Row, fit, plain, row_of, wrapped
 from tui.panels.base import Panel
 
 
-def _move(by: int):  # noqa: ANN202
+def _move(by: int) -> Callable[["FaultsPanel"], None]:
     def run(panel: "FaultsPanel") -> None:
         panel.at = min(max(panel.at + by, 0), max(len(panel.bench.session.faults.choices) - 1, 0))
 
@@ -48,7 +49,7 @@ The diary's first line watches whether every rule still holds."""
             "mend everything",
             lambda panel: panel.bench.session.faults.clear_all(),
         ),
-        Command(("escape",), "close", "close", "close", lambda panel: panel.screen.open_drawer("")),
+        Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer("")),
     )
 
     def on_mount(self) -> None:
@@ -83,9 +84,9 @@ The diary's first line watches whether every rule still holds."""
         if 0 <= number < len(self.bench.session.faults.choices) and event.y >= 1:
             self.at = number
             _toggle(self)
-            self.screen.paint_all()
+            self.host.paint_all()
 
-    def _line(self, choices: Sequence, number: int, active: Sequence[str], width: int) -> Row:
+    def _line(self, choices: Sequence[FaultChoice], number: int, active: Sequence[str], width: int) -> Row:
         choice = choices[number]
         on, here = choice.key in active, number == self.at
         ground = "/plate" if here else ""
@@ -101,7 +102,7 @@ The diary's first line watches whether every rule still holds."""
         ]
         return row_of(width, pieces, f"text{ground}")
 
-    def _words(self, choice, width: int) -> list[Row]:  # noqa: ANN001
+    def _words(self, choice: FaultChoice, width: int) -> list[Row]:
         said = plain(choice.words)
         lines = [(line, "text") for line in wrapped(said, width - 3)]
         if choice.unseen:

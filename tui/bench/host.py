@@ -1,0 +1,50 @@
+"""What panels, keys and dialogs may ask of the screen they stand on."""
+
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from textual.app import App
+from textual.geometry import Size
+
+from tui.bench.commands import Command
+from tui.bench.layout import Places
+from tui.bench.state import Bench
+
+
+class Host(Protocol):
+    """The bench's screen, seen from what stands on it."""
+
+    bench: Bench
+    places: Places
+
+    @property
+    def size(self) -> Size:
+        """Columns and rows."""
+
+    @property
+    def app(self) -> App[Any]:
+        """The running program."""
+
+    def paint_all(self) -> None:
+        """Show at once what was just done."""
+
+    def settle(self) -> None:
+        """Put the panels in their places."""
+
+    def open_drawer(self, name: str) -> None:
+        """Open a drawer and focus it; empty closes."""
+
+    def cycle_switch(self, name: str) -> None:
+        """Move a switch on by hand."""
+
+    def hold_stick(self, name: str, direction: int) -> None:
+        """A key holds a stick."""
+
+    def show_help(self) -> None:
+        """The focused panel's help."""
+
+    def commands_now(self) -> Sequence[Command]:
+        """What keys do now."""
+
+    def run_command(self, command: Command) -> None:
+        """Do it."""

@@ -1,0 +1,1 @@
+"""Questions and answers on top of the bench."""
