@@ -4,9 +4,10 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from mixer.core.plan import Plan
+from mixer.core.rest import resting_pulses
 from mixer.faults import mechanics, power, radio, stops
 from mixer.faults.fault import Fault
-from mixer.faults.pulses import resting_pulses, stick_pulse
+from mixer.faults.pulses import stick_pulse
 
 REHEARSE = (
     "Find out with `rehearse` what this receiver does when the radio goes, and set it to send no pulses."

@@ -5,11 +5,10 @@ A row holds a pulse in µs for each channel (0 = none came), then a reading for 
 
 import random
 from collections.abc import Iterator
-from functools import lru_cache
 from typing import TypeAlias
 
-from mixer.core import intake
-from mixer.core.plan import Plan, StickPlan, SwitchPlan
+from mixer.core.plan import Plan
+from mixer.core.rest import arming, contact_levels, resting_pulses
 
 Row: TypeAlias = tuple[int, ...]
 
@@ -31,62 +30,18 @@ def rows(plan: Plan, ticks: int, rng: random.Random) -> Iterator[Row]:
 
 
 def _stretch(plan: Plan, rng: random.Random) -> Iterator[Row]:
-    yield from arming(plan)
+    yield from map(tuple, arming(plan))
     for _ in range(rng.randint(2, 12)):
         spell = rng.choice((_driven, _driven, _driven, _gap, _noise, _edges, _stops))
         yield from spell(plan, rng, rng.randint(1, _SPELL))
 
 
-def arming(plan: Plan) -> Iterator[Row]:
-    """Signal with the arm switch off, then on, every stick at neutral: live at the end."""
-    open_ = tuple(1 - contact.closed_reads for contact in plan.contacts)
-    settled = 2 + max((contact.release_ticks for contact in plan.contacts), default=0)
-    for armed, ticks in ((False, settled + 3), (True, plan.guard.hold_ticks + 3)):
-        row = neutral(plan, armed=armed) + open_
-        for _ in range(ticks):
-            yield row
-
-
-@lru_cache(maxsize=64)
-def neutral(plan: Plan, *, armed: bool) -> Row:
-    """Good pulses that ask for nothing, the arm switch on or off."""
-    pulses = [(channel.good_low_us + channel.good_high_us) // 2 for channel in plan.channels]
-    for stick in plan.sticks:
-        pulses[stick.channel] = _neutral_pulse(plan, stick)
-    for number, switch in enumerate(plan.switches):
-        position = len(switch.edges_us) - 1 if number in plan.mixed_switches else 0
-        if number == plan.guard.arm_switch:
-            on = plan.guard.arm_position
-            position = on if armed else (on + 1) % (len(switch.edges_us) + 1)
-        pulses[switch.channel] = _position_pulse(plan, switch, position)
-    return tuple(pulses)
-
-
-def _neutral_pulse(plan: Plan, stick: StickPlan) -> int:
-    channel = plan.channels[stick.channel]
-    good = range(channel.good_low_us, channel.good_high_us + 1)
-    return min(good, key=lambda pulse: (abs(intake.scale(stick, pulse)), abs(pulse - stick.centre_us)))
-
-
-def _position_pulse(plan: Plan, switch: SwitchPlan, position: int) -> int:
-    """A good pulse that brings the switch to a position whatever it was before; else the middle."""
-    channel = plan.channels[switch.channel]
-    everywhere = range(len(switch.edges_us) + 1)
-    good = range(channel.good_low_us, channel.good_high_us + 1)
-    fitting = (pulse for pulse in good if _leads(switch, pulse, everywhere, position))
-    return next(fitting, (channel.good_low_us + channel.good_high_us) // 2)
-
-
-def _leads(switch: SwitchPlan, pulse: int, before: range, position: int) -> bool:
-    return all(intake.position_of(switch, pulse, old) == position for old in before)
-
-
 def _driven(plan: Plan, rng: random.Random, ticks: int) -> Iterator[Row]:
     """Sticks anywhere within the good pulses, held or sweeping; switches but for arming anywhere."""
-    pulses = list(neutral(plan, armed=True))
+    pulses = resting_pulses(plan, armed=True)
     arm = plan.switches[plan.guard.arm_switch].channel if plan.guard.arm_switch >= 0 else -1
     moving = [number for number in range(len(pulses)) if number != arm and rng.random() < 0.8]
-    readings = tuple(1 - contact.closed_reads for contact in plan.contacts)
+    readings = contact_levels(plan)
     for tick in range(ticks):
         for number in moving:
             channel = plan.channels[number]
@@ -126,7 +81,7 @@ def _edges(plan: Plan, rng: random.Random, ticks: int) -> Iterator[Row]:
     beside = [
         sorted({min(max(0, edge + step), 65535) for edge in each for step in (-1, 0, 1)}) for each in edges
     ]
-    readings = tuple(1 - contact.closed_reads for contact in plan.contacts)
+    readings = contact_levels(plan)
     for _ in range(ticks):
         yield (*(rng.choice(each) for each in beside), *readings)
 
@@ -136,7 +91,7 @@ def _stops(plan: Plan, rng: random.Random, ticks: int) -> Iterator[Row]:
     closed = [rng.random() < 0.5 for _ in plan.contacts]
     for row in _driven(plan, rng, ticks):
         readings = (
-            contact.closed_reads if shut and rng.random() < 0.9 else 1 - contact.closed_reads
+            contact.level(closed=shut and rng.random() < 0.9)
             for contact, shut in zip(plan.contacts, closed, strict=True)
         )
         yield (*row[: len(plan.channels)], *readings)

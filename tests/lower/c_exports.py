@@ -10,7 +10,7 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.lower.c.export import export_files
 from mixer.lower.c.program import interface_of
-from mixer.lower.c.vectors import vectors_text
+from mixer.lower.c.vectors import vectors_of
 from mixer.lower.graph.trace import trace
 from mixer.profile import load_profile
 from tests.boards.avr import STRICT, Row
@@ -34,10 +34,10 @@ def random_rows(plan: Plan, seed: int, ticks: int) -> list[tuple[int, ...]]:
 
 def write_export(folder: Path, plan: Plan, rows: Sequence[Sequence[int]] | None = None) -> Path:
     """An export in a folder, with vectors of its own or from the given rows."""
-    files = export_files(plan, "0123456789ab")
+    files = dict(export_files(plan, "0123456789ab"))
     if rows is not None:
         signals = [field.name for field in interface_of(trace(plan)).outputs]
-        files["vectors.csv"] = vectors_text(plan, signals, rows)
+        files["vectors.csv"] = vectors_of(plan, signals, rows).text
     for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8")
     return folder

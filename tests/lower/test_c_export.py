@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from mixer.core.plan import Guard
-from mixer.lower.c.export import export_files
+from mixer.errors import OptionError
+from mixer.lower.c.export import export_files, export_of
 from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import STRICT
 from tests.core.robots import plain_plan
@@ -146,6 +147,28 @@ def test_vectors_visit_the_guard_and_move_every_output_both_ways(robot: str) -> 
     for number, output in enumerate(plan.outputs):
         sent = {row.outputs[number] for row in seen}
         assert min(sent) < output.rest < max(sent), output.name
+
+
+@pytest.mark.parametrize("trim", [-4000, 1638, 6000])
+def test_vectors_are_live_for_any_robot_that_can_be(trim: int) -> None:
+    """A trim moves the pulse of a stick at rest; the vectors go there and drive all the same."""
+    plan = plan_of_robot("tank_pair")
+    trimmed = replace(plan, sticks=tuple(replace(stick, trim=trim) for stick in plan.sticks))
+    vectors = export_of(trimmed, "x").vectors
+    assert vectors.live_ticks > vectors.ticks / 4
+    assert set(vectors.moved) == {output.name for output in plan.outputs}
+
+
+def test_a_robot_that_cannot_go_live_is_not_exported() -> None:
+    """No pulse of a stick that ends before neutral arms it: vectors would pass on a dead board."""
+    plan = plan_of_robot("tank_pair")
+    stick = plan.sticks[0]
+    high = replace(plan.channels[stick.channel], good_low_us=stick.centre_us + 200)
+    stuck = replace(
+        plan, channels=(*plan.channels[: stick.channel], high, *plan.channels[stick.channel + 1 :])
+    )
+    with pytest.raises(OptionError, match="cannot go live"):
+        export_of(stuck, "x")
 
 
 def test_no_banned_thing_is_in_the_c() -> None:

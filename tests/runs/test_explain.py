@@ -6,9 +6,10 @@ import pytest
 
 from mixer.core.ops import ONE
 from mixer.core.plan import OverRange
+from mixer.core.rest import resting_inputs
 from mixer.errors import OptionError
 from mixer.runs.explain.chain import Explanation, explain
-from mixer.runs.explain.positions import inputs_at, neutral_pulse, switch_pulse
+from mixer.runs.explain.positions import inputs_at
 from tests.runs.plans import small_plan
 
 
@@ -114,12 +115,7 @@ def test_what_fits_nothing(at: dict[str, int | str], said: str) -> None:
         explain(small_plan(), at)
 
 
-def test_positions() -> None:
-    """Neutral makes up for trim; a position's pulse lies clear of every edge, also of a reversed switch."""
+def test_nothing_given_is_the_armed_robot_at_rest() -> None:
+    """What is not named stands as hands off leave it: one definition for the whole program."""
     plan = small_plan()
-    trimmed = replace(plan.sticks[0], trim=ONE // 10)
-    three = replace(plan.switches[0], edges_us=(1250, 1750), reverse=True, position_names=("a", "b", "c"))
-
-    assert neutral_pulse(trimmed) == 1450
-    assert [switch_pulse(three, position) for position in range(3)] == [2050, 1500, 950]
-    assert inputs_at(plan, {}) == [1500, 1500, 1500, 1800, 0, 0]
+    assert inputs_at(plan, {}) == resting_inputs(plan, armed=True)

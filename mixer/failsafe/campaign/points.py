@@ -11,15 +11,10 @@ import numpy as np
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan
+from mixer.core.rest import contact_levels, position_pulse, resting_pulses
 from mixer.failsafe.campaign.prefix import Prefix
 from mixer.faults.fault import Fault, Flags, Ints, Seeds, below, hashed
-from mixer.faults.pulses import (
-    flip_input,
-    open_readings,
-    resting_pulses,
-    stick_pulse,
-    switch_pulse,
-)
+from mixer.faults.pulses import flip_input, stick_pulse
 from mixer.laws.expect import loss_ms
 
 SHARES = (1.0, -1.0, 0.5, -0.5, 0.2, -0.2, 0.0)
@@ -148,7 +143,7 @@ def _prefix(fault: Fault, ways: tuple[Prefix, ...], seeds: Seeds, numbers: Seeds
 
 def _table(plan: Plan, flipped: Ints, pulses: list[int]) -> Ints:
     """(inputs, lanes): the inputs that belong to each lane's side up."""
-    columns = [flip_input(plan, side, pulses, open_readings(plan)) for side in (0, 1)]
+    columns = [flip_input(plan, side, pulses, contact_levels(plan)) for side in (0, 1)]
     return np.array(columns, np.int32).T[:, flipped]
 
 
@@ -166,7 +161,7 @@ def _push(plan: Plan, rest: Ints, seeds: Seeds) -> Ints:
         flips = plan.flip is not None and plan.flip.switch == number
         if number != plan.guard.arm_switch and not flips:
             positions = range(len(switch.edges_us) + 1)
-            levels = np.array([switch_pulse(plan, switch, position) for position in positions], np.int32)
+            levels = np.array([position_pulse(plan, switch, position) for position in positions], np.int32)
             pushed[switch.channel] = levels[below(seeds, 0, 48 + number, len(levels))]
     return pushed
 

@@ -8,7 +8,8 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from mixer.core.plan import Guard, Plan
-from mixer.faults.pulses import flip_input, open_readings, resting_pulses
+from mixer.core.rest import contact_levels, resting_pulses
+from mixer.faults.pulses import flip_input
 from mixer.laws.expect import loss_ticks
 from mixer.live.judge.watched import Watched
 from mixer.lower.run.python import compile_graph
@@ -74,14 +75,12 @@ def _held(
     plan: Plan, flipped: int, frame: int, ticks: int, *, armed: bool, closed: tuple[int, ...] = ()
 ) -> tuple[Row, ...]:
     """At least so many ticks of healthy frames with everything at rest, ending where a frame is due."""
-    readings = open_readings(plan)
-    for contact in closed:
-        readings[contact] = plan.contacts[contact].closed_reads
+    readings = contact_levels(plan, [number in closed for number in range(len(plan.contacts))])
     row = tuple(flip_input(plan, flipped, resting_pulses(plan, armed=armed), readings))
     gap = (0,) * len(plan.channels) + row[len(plan.channels) :]
     return (row, *(gap,) * (frame - 1)) * -(-ticks // frame)
 
 
 def _silent(plan: Plan, flipped: int, frame: int, ticks: int) -> tuple[Row, ...]:
-    gap = flip_input(plan, flipped, [0] * len(plan.channels), open_readings(plan))
+    gap = flip_input(plan, flipped, [0] * len(plan.channels), contact_levels(plan))
     return (tuple([0] * len(plan.channels) + gap[len(plan.channels) :]),) * (-(-ticks // frame) * frame)

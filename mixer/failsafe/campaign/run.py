@@ -20,13 +20,13 @@ import numpy as np
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
+from mixer.core.rest import frame_ticks
 from mixer.failsafe.campaign.points import Timing, timing_of
 from mixer.failsafe.campaign.prefix import prefixes
 from mixer.failsafe.campaign.results import CampaignResult, result_of
 from mixer.failsafe.campaign.scene import Batch, Scene, Setting
 from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
 from mixer.faults import Fault, catalogue
-from mixer.faults.pulses import frame_ticks
 from mixer.live.judge.watched import Watched, watched_graph
 from mixer.plant.plant import LanePlant
 from mixer.plant.robot import Robot

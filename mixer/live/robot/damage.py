@@ -11,9 +11,10 @@ from typing import NamedTuple
 
 import numpy as np
 
+from mixer.core.rest import frame_ticks, resting_pulses
 from mixer.errors import OptionError
 from mixer.faults import Air, At, Fault, catalogue
-from mixer.faults.pulses import resting_pulses, stick_pulse
+from mixer.faults.pulses import stick_pulse
 from mixer.live.robot.body import Effort, Reach
 from mixer.runs.bench_parts import Plan
 
@@ -72,7 +73,7 @@ class FaultBoard:
     def take_up(self, plan: Plan, frame_ms: float) -> None:
         """Go on with a changed plan; a fault that it does not have any more is cleared."""
         self._plan = plan
-        self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
+        self._frame_ticks = frame_ticks(plan, frame_ms)
         self._known: dict[str, Fault] = {}
         self._choices: tuple[FaultChoice, ...] = ()
         names = [channel.name for channel in plan.channels]

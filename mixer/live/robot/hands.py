@@ -9,9 +9,15 @@ ways to move a stick: `set` and `release` (a mouse: there at once, springs back 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from mixer.core.rest import (
+    frame_ticks,
+    good_pulse,
+    neutral_pulse,
+    position_pulse,
+    resting_position,
+)
 from mixer.errors import OptionError
 from mixer.runs.bench_parts import Plan, StickPlan
-from mixer.runs.explain.positions import neutral_pulse, resting_inputs, switch_pulse
 
 HELD_PER_S = 4.0
 """How fast a held key moves a stick: full in a quarter of a second."""
@@ -41,9 +47,9 @@ class HandSticks:
     def take_up(self, plan: Plan, frame_ms: float) -> None:
         """Go on with a changed plan: sticks and switches of the same name stay where they are."""
         self._plan = plan
-        self._frame_ticks = max(1, round(frame_ms / plan.tick_ms))
+        self._frame_ticks = frame_ticks(plan, frame_ms)
         self._frame_s = self._frame_ticks * plan.tick_ms / 1000
-        self._neutral = {stick: neutral_pulse(stick) for stick in plan.sticks}
+        self._neutral = {stick: neutral_pulse(plan, stick) for stick in plan.sticks}
         for stick in plan.sticks:
             self._sticks.setdefault(stick.name, _Stick())
         if any(switch.name not in self._positions for switch in plan.switches):
@@ -148,11 +154,10 @@ class HandSticks:
             pulses[stick.channel] = pulse_for(stick, self._sticks[stick.name].value, neutral)
         for switch in self._plan.switches:
             last = len(switch.edges_us)
-            pulses[switch.channel] = switch_pulse(switch, min(self._positions[switch.name], last))
-        return [
-            min(max(pulse, channel.good_low_us), channel.good_high_us)
-            for pulse, channel in zip(pulses, self._plan.channels, strict=True)
-        ]
+            pulses[switch.channel] = position_pulse(
+                self._plan, switch, min(self._positions[switch.name], last)
+            )
+        return [good_pulse(self._plan, channel, pulse) for channel, pulse in enumerate(pulses)]
 
 
 def pulse_for(stick: StickPlan, value: float, neutral: int) -> int:
@@ -164,12 +169,10 @@ def pulse_for(stick: StickPlan, value: float, neutral: int) -> int:
 
 def resting_positions(plan: Plan) -> Mapping[str, int]:
     """Where each switch stands on a robot switched on with care: disarmed, upright, mixed ones off."""
-    pulses = resting_inputs(plan, armed=False)
-    found = {}
-    for switch in plan.switches:
-        places = range(len(switch.edges_us) + 1)
-        found[switch.name] = next(at for at in places if switch_pulse(switch, at) == pulses[switch.channel])
-    return found
+    return {
+        switch.name: resting_position(plan, number, armed=False)
+        for number, switch in enumerate(plan.switches)
+    }
 
 
 def pressed_by_hand(plan: Plan, readings: Sequence[int], touched: Mapping[str, bool]) -> list[int]:

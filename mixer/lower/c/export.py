@@ -1,27 +1,58 @@
 """The files of an export: C, test vectors, their runner, a README. The plan alone decides every letter."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from mixer.core.plan import Plan
+from mixer.core.rest import can_go_live
+from mixer.errors import OptionError
 from mixer.lower.c.names import comment_text, string_text
 from mixer.lower.c.program import Field, fill, header_text, interface_of, source_text
-from mixer.lower.c.vectors import vectors_text
+from mixer.lower.c.vectors import Vectors, vectors_of
 from mixer.lower.graph.trace import trace
 
 _LONGEST_CELL = 12
 
 
-def export_files(plan: Plan, fingerprint: str) -> dict[str, str]:
-    """File name -> text. `fingerprint` says which profile and loadout this is."""
+@dataclass(frozen=True)
+class Export:
+    """The files by name, and the vectors among them with what they visit."""
+
+    files: Mapping[str, str]
+    vectors: Vectors
+
+
+def export_of(plan: Plan, fingerprint: str) -> Export:
+    """All files of an export. `fingerprint` says which profile and loadout this is.
+
+    Raises OptionError for a robot that its own neutral sticks never bring to life: its vectors would pass
+    on a board that does nothing at all.
+    """
+    if not can_go_live(plan):
+        raise OptionError(
+            f"{plan.name} cannot go live: with every stick at rest and the arm switch on it stays still, "
+            "so that test vectors would prove nothing",
+            "`check` says what keeps it; most often a trim, or an end of a stick, beyond neutral_within",
+        )
+    return _written(plan, fingerprint)
+
+
+def export_files(plan: Plan, fingerprint: str) -> Mapping[str, str]:
+    """File name -> text, of any plan, also of one whose vectors prove nothing."""
+    return _written(plan, fingerprint).files
+
+
+def _written(plan: Plan, fingerprint: str) -> Export:
     shape = interface_of(trace(plan))
-    vectors = vectors_text(plan, [field.name for field in shape.outputs])
-    return {
+    vectors = vectors_of(plan, [field.name for field in shape.outputs])
+    files = {
         "mix.h": header_text(plan, fingerprint),
         "mix.c": source_text(plan, fingerprint),
-        "vectors.csv": vectors,
-        "check.c": _check_text(plan, fingerprint, vectors),
-        "README.md": _readme_text(plan, fingerprint, vectors.count("\n") - 1),
+        "vectors.csv": vectors.text,
+        "check.c": _check_text(plan, fingerprint, vectors.text),
+        "README.md": _readme_text(plan, fingerprint, vectors.ticks),
     }
+    return Export(files, vectors)
 
 
 def _check_text(plan: Plan, fingerprint: str, vectors: str) -> str:

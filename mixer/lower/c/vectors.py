@@ -10,10 +10,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from mixer.core.layout import layout_of
-from mixer.core.plan import Plan, SwitchPlan
+from mixer.core.plan import Guard, Plan
+from mixer.core.rest import (
+    arming,
+    contact_levels,
+    frame_ticks,
+    position_pulse,
+    resting_inputs,
+)
 from mixer.core.tick import tick
 
-_FRAME_MS = 20  # common practice: a receiver frame every 20 ms
 _SWEEP = 24
 _RANDOM_TICKS = 300
 
@@ -32,8 +38,7 @@ class Dice:
 
 def vector_trace(plan: Plan) -> list[tuple[int, ...]]:
     """Rows of inputs, one a tick, in the order of the plan's layout."""
-    nothing = (0,) * len(plan.channels) + _resting(plan)[len(plan.channels) :]
-    rows = [nothing] * 3
+    rows = [(0,) * len(plan.channels) + tuple(contact_levels(plan))] * 3
     for part in (_sticks, _switches, _contacts, _losses):
         rows += _arming(plan)
         rows += part(plan)
@@ -42,20 +47,37 @@ def vector_trace(plan: Plan) -> list[tuple[int, ...]]:
     return rows
 
 
-def vectors_text(plan: Plan, signals: Sequence[str], rows: Sequence[Sequence[int]] | None = None) -> str:
-    """vectors.csv (RFC 4180): the tick's number, its inputs, and the signals the core gives.
+@dataclass(frozen=True)
+class Vectors:
+    """What the core makes of a trace, and what the trace is worth as a test."""
 
-    `rows` are the inputs of each tick; without them `vector_trace` gives them.
-    """
+    text: str
+    """vectors.csv (RFC 4180): the tick's number, its inputs, and the signals the core gives."""
+    ticks: int
+    live_ticks: int
+    """Those in which the outputs followed the sticks."""
+    moved: tuple[str, ...]
+    """Outputs that left zero at least once."""
+
+
+def vectors_of(plan: Plan, signals: Sequence[str], rows: Sequence[Sequence[int]] | None = None) -> Vectors:
+    """Run the core over `rows`, the inputs of each tick; without them over `vector_trace`."""
     layout = layout_of(plan)
     places = [layout.index(name) for name in signals]
+    guard = layout.index("guard.state")
+    commands = {output.name: layout.index(f"output.{output.name}.command") for output in plan.outputs}
     lines = [",".join(_cell(name) for name in ("tick", *layout.inputs, *signals))]
     state: Sequence[int] = layout.start
+    live, moved = 0, dict.fromkeys(commands, False)
     for number, row in enumerate(vector_trace(plan) if rows is None else rows):
         after = tick(plan, row, state)
         state = after.state
+        live += after.signals[guard] == Guard.LIVE
+        for name, place in commands.items():
+            moved[name] = moved[name] or after.signals[place] != 0
         lines.append(",".join(map(str, (number, *row, *(after.signals[place] for place in places)))))
-    return "\n".join(lines) + "\n"
+    names = tuple(name for name, has in moved.items() if has)
+    return Vectors("\n".join(lines) + "\n", len(lines) - 1, live, names)
 
 
 def _cell(name: str) -> str:
@@ -66,45 +88,24 @@ def _cell(name: str) -> str:
 def _framed(plan: Plan, rows: Sequence[tuple[int, ...]]) -> list[tuple[int, ...]]:
     """The rows as a board meets them: pulses once a frame, contacts on every tick."""
     wires = len(plan.channels)
-    period = max(1, min(_FRAME_MS // plan.tick_ms, plan.guard.lost_ticks))
+    period = frame_ticks(plan)
     gap = (0,) * wires
     return [row if number % period == 0 else gap + row[wires:] for number, row in enumerate(rows)]
 
 
 def _held(plan: Plan, row: tuple[int, ...]) -> list[tuple[int, ...]]:
     """The row for one frame."""
-    return [row] * max(1, min(_FRAME_MS // plan.tick_ms, plan.guard.lost_ticks))
+    return [row] * frame_ticks(plan)
 
 
-def _resting(plan: Plan, armed: bool = True) -> tuple[int, ...]:
-    """Sticks centred, mixed switches without effect, the arm switch as asked, no contact closed."""
-    pulses = [(channel.good_low_us + channel.good_high_us) // 2 for channel in plan.channels]
-    for stick in plan.sticks:
-        pulses[stick.channel] = stick.centre_us
-    for number, switch in enumerate(plan.switches):
-        position = len(switch.edges_us) - 1 if number in plan.mixed_switches else 0
-        if number == plan.guard.arm_switch:
-            on = plan.guard.arm_position
-            position = on if armed else (on + 1) % (len(switch.edges_us) + 1)
-        pulses[switch.channel] = _pulse_for(switch, position)
-    return (*pulses, *(1 - contact.closed_reads for contact in plan.contacts))
-
-
-def _pulse_for(switch: SwitchPlan, position: int) -> int:
-    """A pulse in the middle of a position."""
-    raised = len(switch.edges_us) - position if switch.reverse else position
-    marks = (switch.edges_us[0] - 400, *switch.edges_us, switch.edges_us[-1] + 400)
-    return (marks[raised] + marks[raised + 1]) // 2
+def _resting(plan: Plan) -> tuple[int, ...]:
+    """Armed, hands off."""
+    return tuple(resting_inputs(plan, armed=True))
 
 
 def _arming(plan: Plan) -> list[tuple[int, ...]]:
     """Arm off, then on, both with everything at rest for long enough."""
-    settle = plan.flip.settle_ticks if plan.flip else 0
-    release = max((contact.release_ticks for contact in plan.contacts), default=0)
-    off = _held(plan, _resting(plan, armed=False)) * 3 + [_resting(plan, armed=False)] * release
-    waits = settle + plan.guard.hold_ticks + 1
-    on = _held(plan, _resting(plan)) * 3 + [_resting(plan)] * waits
-    return _framed(plan, off + on)
+    return [tuple(row) for row in arming(plan, frame_ticks(plan))]
 
 
 def _with(row: tuple[int, ...], place: int, value: int) -> tuple[int, ...]:
@@ -136,7 +137,7 @@ def _switches(plan: Plan) -> list[tuple[int, ...]]:
     for number, switch in enumerate(plan.switches):
         if number != plan.guard.arm_switch:
             for position in (*range(len(switch.edges_us) + 1), 0):
-                rows += _held(plan, _with(row, switch.channel, _pulse_for(switch, position))) * 4
+                rows += _held(plan, _with(row, switch.channel, position_pulse(plan, switch, position))) * 4
     return _framed(plan, rows or _held(plan, row))
 
 

@@ -10,8 +10,9 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from mixer.core.plan import Guard, Plan
+from mixer.core.rest import resting_inputs
 from mixer.runs.explain.outputs import output_steps
-from mixer.runs.explain.positions import inputs_at, resting_inputs
+from mixer.runs.explain.positions import inputs_at
 from mixer.runs.explain.reasons import why_not_live
 from mixer.runs.explain.steps import Step
 from mixer.runs.play.engines import DEFAULT_ENGINE, Engine, make_engine

@@ -2,55 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from difflib import get_close_matches
-from functools import lru_cache
 
-from mixer.core.intake import scale
-from mixer.core.ops import magnitude
-from mixer.core.plan import Plan, StickPlan, SwitchPlan
+from mixer.core.plan import Plan
+from mixer.core.rest import position_pulse, resting_inputs
 from mixer.errors import OptionError
 from mixer.runs.log.cells import MOST_US
 
-_EDGE_TO_END_US = 250
 CONTACT_WORDS = ("open", "closed")
-
-
-@lru_cache(maxsize=256)
-def neutral_pulse(stick: StickPlan) -> int:
-    """The pulse at which the stick's command is nearest to zero: the centre, moved by the trim."""
-    ends = stick.centre_us - stick.low_span_us, stick.centre_us + stick.high_span_us
-    nearest = sorted(range(ends[0], ends[1] + 1), key=lambda pulse: abs(pulse - stick.centre_us))
-    return min(nearest, key=lambda pulse: magnitude(scale(stick, pulse)))
-
-
-def switch_pulse(switch: SwitchPlan, position: int) -> int:
-    """A pulse in the middle of a switch's position."""
-    last = len(switch.edges_us)
-    raised = last - position if switch.reverse else position
-    if raised == 0:
-        return max(switch.edges_us[0] - _EDGE_TO_END_US - switch.hysteresis_us, 1)
-    if raised == last:
-        return switch.edges_us[-1] + _EDGE_TO_END_US + switch.hysteresis_us
-    return (switch.edges_us[raised - 1] + switch.edges_us[raised]) // 2
-
-
-def resting_inputs(plan: Plan, *, armed: bool) -> list[int]:
-    """Sticks at neutral, switches at their first position but the arm switch, contacts open."""
-    pulses = [channel.rest_us for channel in plan.channels]
-    for stick in plan.sticks:
-        pulses[stick.channel] = neutral_pulse(stick)
-    for index, switch in enumerate(plan.switches):
-        position = len(switch.edges_us) - 1 if index in plan.mixed_switches else 0
-        pulses[switch.channel] = switch_pulse(switch, position)
-    if plan.flip is not None and plan.flip.switch >= 0:
-        switch = plan.switches[plan.flip.switch]
-        upright = 0 if plan.flip.position != 0 else 1
-        pulses[switch.channel] = switch_pulse(switch, upright)
-    if plan.guard.arm_switch >= 0:
-        switch = plan.switches[plan.guard.arm_switch]
-        positions = len(switch.edges_us) + 1
-        off = next(at for at in range(positions) if at != plan.guard.arm_position)
-        pulses[switch.channel] = switch_pulse(switch, plan.guard.arm_position if armed else off)
-    return pulses + [contact.level(closed=False) for contact in plan.contacts]
 
 
 def inputs_at(plan: Plan, at: Mapping[str, int | str]) -> list[int]:
@@ -75,7 +33,7 @@ def _place_and_value(plan: Plan, name: str, value: int | str) -> tuple[int, int]
     channel = _channel(plan, name)
     for switch in plan.switches:
         if switch.channel == channel and value in switch.position_names:
-            return channel, switch_pulse(switch, switch.position_names.index(str(value)))
+            return channel, position_pulse(plan, switch, switch.position_names.index(str(value)))
     try:
         pulse = int(value)
     except ValueError:

@@ -4,11 +4,11 @@ import pytest
 
 from mixer.core.intake import scale
 from mixer.core.ops import ONE
+from mixer.core.rest import neutral_pulse
 from mixer.errors import OptionError
 from mixer.live.robot.hands import HandSticks, pulse_for
 from mixer.profile import load_profile, parse_profile, starter_profile
 from mixer.runs.bench_parts import Plan
-from mixer.runs.explain.positions import neutral_pulse
 from tests.tui.engine.benches import ROOT
 
 CARRIER = load_profile(ROOT / "profiles" / "sample_carrier.toml").plan()
@@ -43,7 +43,7 @@ def test_a_value_is_the_command_it_asks_for(reverse: bool, trim: float) -> None:
     plan = parse_profile(text, "hands").plan()
     stick = next(item for item in plan.sticks if item.name == "steering")
     assert stick.reverse is reverse
-    neutral = neutral_pulse(stick)
+    neutral = neutral_pulse(plan, stick)
     assert abs(scale(stick, pulse_for(stick, 0.0, neutral))) <= 34
     assert scale(stick, pulse_for(stick, 1.0, neutral)) >= ONE * (1 - abs(trim)) - 34
     assert scale(stick, pulse_for(stick, -1.0, neutral)) <= -ONE * (1 - abs(trim)) + 34

@@ -1,0 +1,115 @@
+"""A robot at rest: what hands off send, and that the firmware agrees it is neutral."""
+
+from dataclasses import replace
+
+import pytest
+
+from mixer.core.intake import position_of, scale
+from mixer.core.layout import layout_of
+from mixer.core.ops import ONE, magnitude
+from mixer.core.plan import FlipPlan, Guard, Plan
+from mixer.core.rest import (
+    arming,
+    can_go_live,
+    contact_levels,
+    neutral_pulse,
+    position_pulse,
+    resting_inputs,
+    resting_position,
+    resting_pulses,
+)
+from mixer.core.tick import tick
+from tests.core.robots import lift_plan, named, tank_plan, with_arm_switch
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+@pytest.mark.parametrize("trim", [-ONE, -6000, -3, 0, 3, 1638, 6000, ONE])
+@pytest.mark.parametrize("spans", [(500, 500), (300, 450), (0, 400), (400, 0)])
+def test_no_pulse_is_nearer_to_neutral(spans: tuple[int, int], trim: int, reverse: bool) -> None:
+    """Of all good pulses none gives a smaller command, nor as small a one from nearer the centre."""
+    plan = tank_plan()
+    stick = replace(
+        plan.sticks[0],
+        low_span_us=spans[0],
+        high_span_us=spans[1],
+        low_gain=round(ONE * ONE / spans[0]) if spans[0] else 0,
+        high_gain=round(ONE * ONE / spans[1]) if spans[1] else 0,
+        trim=trim,
+        reverse=reverse,
+    )
+    wire = plan.channels[stick.channel]
+
+    def badness(pulse: int) -> tuple[int, int]:
+        return magnitude(scale(stick, pulse)), abs(pulse - stick.centre_us)
+
+    found = neutral_pulse(plan, stick)
+    assert badness(found) == min(map(badness, range(wire.good_low_us, wire.good_high_us + 1)))
+
+
+@pytest.mark.parametrize("reverse", [False, True])
+@pytest.mark.parametrize("edges", [(1500,), (1250, 1750)])
+def test_a_position_is_reached_from_every_other(edges: tuple[int, ...], reverse: bool) -> None:
+    """Whatever the switch was before, its position's pulse brings it there."""
+    plan = with_arm_switch(tank_plan())
+    switch = replace(plan.switches[0], edges_us=edges, hysteresis_us=60, reverse=reverse)
+    for position in range(len(edges) + 1):
+        pulse = position_pulse(plan, switch, position)
+        assert {position_of(switch, pulse, before) for before in range(len(edges) + 1)} == {position}
+
+
+def test_the_arm_switch_rests_off_and_the_flip_switch_upright() -> None:
+    """Disarmed is a position beside the one that arms; upright one beside upside down."""
+    plan = with_arm_switch(tank_plan())
+    arm = plan.guard.arm_switch
+    assert resting_position(plan, arm, armed=True) == plan.guard.arm_position
+    assert resting_position(plan, arm, armed=False) != plan.guard.arm_position
+    for position in (0, 1):
+        turned = replace(
+            plan,
+            flip=FlipPlan(arm, position, -1, 1),
+            guard=replace(plan.guard, arm_switch=-1),
+        )
+        assert resting_position(turned, arm, armed=True) == 1 - position
+
+
+def test_a_mixed_switch_rests_without_effect() -> None:
+    """A switch that feeds the mix stands where its command is 0."""
+    plan = with_arm_switch(tank_plan())
+    mixed = replace(plan, mixed_switches=(0,), guard=replace(plan.guard, arm_switch=-1))
+    assert resting_position(mixed, 0, armed=True) == len(mixed.switches[0].edges_us) - 1
+    plain = replace(mixed, mixed_switches=())
+    assert resting_position(plain, 0, armed=True) == 0
+
+
+def test_contacts_read_open_unless_told() -> None:
+    """The level of an open contact is the other one than its closed level."""
+    plan = lift_plan()
+    opened = contact_levels(plan)
+    closed = contact_levels(plan, [True] * len(plan.contacts))
+    assert [one + other for one, other in zip(opened, closed, strict=True)] == [1] * len(plan.contacts)
+    assert resting_inputs(plan, armed=True) == resting_pulses(plan, armed=True) + opened
+
+
+@pytest.mark.parametrize("every", [1, 4])
+@pytest.mark.parametrize("plan", [tank_plan(), with_arm_switch(tank_plan()), lift_plan()])
+def test_arming_brings_a_robot_to_life(plan: Plan, every: int) -> None:
+    """Run through the firmware the rows end live, from power-up and from live alike."""
+    assert can_go_live(plan)
+    state = resting = None
+    for row in arming(plan, every) * 2:
+        after = tick(plan, row, state if state is not None else _start(plan))
+        state, resting = after.state, named(plan, after)["guard.state"]
+    assert resting == Guard.LIVE
+
+
+def test_a_stick_without_a_neutral_pulse_keeps_a_robot_from_going_live() -> None:
+    """A channel whose good pulses all ask for more than neutral allows."""
+    plan = tank_plan()
+    stick = plan.sticks[0]
+    wires = list(plan.channels)
+    wires[stick.channel] = replace(wires[stick.channel], good_low_us=stick.centre_us + 300)
+    assert not can_go_live(replace(plan, channels=tuple(wires)))
+
+
+def _start(plan: Plan) -> tuple[int, ...]:
+    return layout_of(plan).start
