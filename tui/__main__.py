@@ -8,9 +8,13 @@ from pathlib import Path
 
 from mixer.errors import StickwrightError
 from tui.app import BenchApp
+from tui.ends import need_terminal
 from tui.engine.pad import pad_source
 from tui.engine.session import Session, open_session
 from tui.example import example_profile
+
+CRASHED = 70
+"""Our own mistake ended the bench (sysexits.h, EX_SOFTWARE)."""
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -22,14 +26,17 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument("--loadout", help="a loadout of the profile")
     args = parser.parse_args(arguments)
     try:
+        need_terminal()
         where = args.profile or example_profile()
         session = _opened(where, args)
     except StickwrightError as error:
         sys.stderr.write(f"error: {error}\n")
         return 2
     app = BenchApp(session, where, example=args.profile is None)
+    app.ends.listen()
     app.run()
-    return app.return_code or 0
+    app.ends.left()
+    return app.ends.code or (CRASHED if app.return_code else 0)
 
 
 def _opened(where: Path, args: argparse.Namespace) -> Session:

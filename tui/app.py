@@ -1,9 +1,7 @@
 """The bench as a terminal program: themes, first questions, and leaving without losing anything."""
 
-import asyncio
 import gc
 import os
-import signal
 import time
 from collections.abc import Callable, Iterable
 from pathlib import Path, PurePath
@@ -14,6 +12,7 @@ from textual.screen import Screen
 
 from tui.bench.state import Bench
 from tui.dialogs.windows import Ask
+from tui.ends import Ends
 from tui.engine.session import Session
 from tui.screens.bench import BenchScreen
 from tui.screens.bench_keys import BENCH_COMMANDS
@@ -59,15 +58,16 @@ class BenchApp(App[None]):
         self._frames_per_s = frames_per_s
         self._example = example
         self._dark = True
+        self.ends = Ends(lambda code: self.exit(return_code=code), session.close)
         for theme in themes():
             self.register_theme(theme)
         self._choose_theme()
 
     def on_mount(self) -> None:
-        """Signals, the bench, and what has to be asked first."""
-        loop = asyncio.get_running_loop()
-        for number in (signal.SIGTERM, signal.SIGHUP):
-            loop.add_signal_handler(number, lambda code=128 + number: self.exit(return_code=code))
+        """Signals (of which the toolkit takes some at its start), the bench, and what is asked first."""
+        self.ends.running()
+        if self._frames_per_s and not self.is_headless:
+            self.ends.listen()
         self.push_screen(BenchScreen(self.bench, self._palette(), self._frames_per_s))
         self._ask_first()
         if self._frames_per_s:

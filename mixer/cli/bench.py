@@ -40,7 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def run(args: argparse.Namespace, console: Console) -> Exit:
+def run(args: argparse.Namespace, console: Console) -> int:
     """Check the input, then hand over to the screen or to the server."""
     if args.profile is not None:
         _check(args)
@@ -53,7 +53,8 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         value = getattr(args, name)
         words += [f"--{name}", str(value)] if value is not None else []
     if not args.browser:
-        return Exit(import_module(SCREEN).main(words))
+        code: int = import_module(SCREEN).main(words)
+        return code
     if not _is_loopback(args):
         console.ask(
             "careful",

@@ -52,6 +52,19 @@ class Terminal:
         """Press keys."""
         os.write(self.master, keys.encode())
 
+    def ended_unread(self) -> int:
+        """The exit code of a bench whose terminal reads nothing until it has ended; then what is left."""
+        code = self.process.wait(PATIENCE_S)
+        os.write(self.slave, b"$ ")  # the shell's prompt
+        while self._read(0.1):
+            pass
+        return code
+
+    def is_full(self, process_waits_s: float = 1.0) -> bool:
+        """Let the bench draw into the terminal, unread, until nothing more goes in."""
+        time.sleep(process_waits_s)
+        return not select.select([], [self.slave], [], 0)[1]
+
     def ended(self) -> int:
         """The exit code, everything drawn until then being read."""
         end = time.monotonic() + PATIENCE_S
@@ -155,6 +168,46 @@ def test_signals_restore_the_terminal(start: Start, path: Path, number: signal.S
     assert is_offered_again(start, path)
 
 
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+def test_a_terminal_that_does_not_read_holds_nothing_up(
+    start: Start, path: Path, number: signal.Signals
+) -> None:
+    """With the drawing stuck in a full terminal a signal still ends the bench, and puts all right."""
+    terminal = edited(start, path)
+    while not terminal.is_full():
+        pass
+    terminal.process.send_signal(number)
+
+    assert terminal.ended_unread() == 128 + number
+    assert terminal.is_restored()
+    assert is_offered_again(start, path)
+
+
+def test_a_window_that_is_gone_leaves_no_orphan(start: Start, path: Path) -> None:
+    """A terminal that vanishes without a word ends the bench like HUP; the edit is kept."""
+    terminal = edited(start, path)
+    os.close(terminal.slave)
+    os.close(terminal.master)
+    code = terminal.process.wait(PATIENCE_S)
+    terminal.master, terminal.slave = pty.openpty()
+
+    assert code == 128 + signal.SIGHUP
+    assert is_offered_again(start, path)
+
+
+@pytest.mark.parametrize("command", [["-m", "tui"], ["-m", "mixer.cli", "bench"]])
+def test_without_a_terminal_it_says_so_and_draws_nothing(path: Path, command: list[str]) -> None:
+    """Pipes instead of a terminal: exit 2, a remedy in one line, not one escape."""
+    done = subprocess.run(
+        [sys.executable, *command, str(path)], stdin=subprocess.DEVNULL, capture_output=True, check=False
+    )
+
+    assert done.returncode == 2
+    assert b"needs a terminal" in done.stderr
+    assert b"--browser" in done.stderr
+    assert b"\x1b" not in done.stdout + done.stderr
+
+
 def test_keys_leave(start: Start, path: Path) -> None:
     """Key q asks about the edit; escape stays; keeping it leaves with 0 and the terminal as it was."""
     terminal = edited(start, path)
@@ -183,6 +236,6 @@ def test_an_exception_restores_the_terminal(start: Start, path: Path) -> None:
     """Our own bug shows itself after the terminal is as it was."""
     terminal = edited(start, path, crash=True)
 
-    assert terminal.ended() == 1
+    assert terminal.ended() == 70
     assert terminal.is_restored()
     assert "ZeroDivisionError" in plain(terminal.seen)
