@@ -2,8 +2,8 @@
 
 The toolkit draws through a thread of its own and waits for it. A terminal that no longer reads (stopped
 with ctrl+s, a window that hangs, a line that went dead) therefore stops the whole program, and what should
-end it is never looked at. So a signal is taken by a handler of the operating system, which also runs while the
-program waits, and a thread sees to it that the end comes:
+end it is never looked at. So a signal is taken by a handler of the operating system, which also runs while
+the program waits, and a thread sees to it that the end comes:
 
     told ──► the bench leaves by itself ──(not within PATIENCE_S)──► its drawing goes nowhere from now on,
     the terminal is put right ──(still not)──► the process ends as it is. Edits are in the recovery file.
