@@ -13,7 +13,7 @@ from typing import TypeAlias
 from mixer.core import intake
 from mixer.core.layout import layout_of
 from mixer.core.plan import ChannelPlan, Plan, StickPlan, SwitchPlan
-from mixer.core.tick import Tick, tick
+from mixer.core.tick import FlatTick, flat_tick
 from tests.dice import Dice, SeededDice
 
 Row: TypeAlias = tuple[int, ...]
@@ -21,11 +21,11 @@ Trace: TypeAlias = list[Row]
 Segment: TypeAlias = Callable[[random.Random, Plan, int], Trace]
 
 
-def run_core(plan: Plan, trace: Trace, state: list[int] | None = None) -> Iterator[Tick]:
+def run_core(plan: Plan, trace: Trace, state: list[int] | None = None) -> Iterator[FlatTick]:
     """The reference firmware over a trace, from power-up unless a state is given."""
     now = list(layout_of(plan).start if state is None else state)
     for row in trace:
-        after = tick(plan, row, now)
+        after = flat_tick(plan, row, now)
         now = after.state
         yield after
 

@@ -4,15 +4,16 @@ from typing import NamedTuple
 
 from mixer.core.ops import ONE, Flag, Value, clamp, maximum, minimum, mul, select
 from mixer.core.plan import OutputPlan
+from mixer.core.signals import OutputState
 
 
-class OutputState(NamedTuple):
-    """What the drive stage remembers of one output."""
+class Level(NamedTuple):
+    """The command an output should reach, after each step."""
 
-    command: Value
-    """The command of the last tick."""
-    pause: Value
-    """Signed ticks until the opposite direction is allowed; its sign is the last direction."""
+    gained: Value
+    started: Value
+    """After the jump over static friction."""
+    limited: Value
 
 
 def breakaway(x: Value, jump: int) -> Value:
@@ -23,11 +24,12 @@ def breakaway(x: Value, jump: int) -> Value:
     return start + mul(x, ONE - jump)
 
 
-def level(plan: OutputPlan, blended: Value) -> Value:
+def level(plan: OutputPlan, blended: Value) -> Level:
     """Gain, breakaway, limit: the command this output should reach. Exactly odd. |blended| <= ONE."""
     gained = mul(blended, plan.gain) if plan.gain != ONE else blended
     within = clamp(gained, -ONE, ONE) if plan.gain > ONE else gained
-    return clamp(breakaway(within, plan.breakaway), -plan.limit, plan.limit)
+    started = breakaway(within, plan.breakaway)
+    return Level(within, started, clamp(started, -plan.limit, plan.limit))
 
 
 def slew(plan: OutputPlan, wanted: Value, before: Value) -> Value:
@@ -48,8 +50,8 @@ def pause_after(plan: OutputPlan, command: Value, pause: Value) -> Value:
 
 
 def drive(
-    plan: OutputPlan, wanted: Value, low: Value, high: Value, cut: Flag, before: OutputState
-) -> OutputState:
+    plan: OutputPlan, wanted: Value, low: Value, high: Value, cut: Flag, before: OutputState[Value]
+) -> OutputState[Value]:
     """The output's next command: towards `wanted`, within [low, high] now, and 0 at once when cut.
 
     `low <= 0 <= high` is what guard and interlock allow. Leaving that range is the one change that may

@@ -1,9 +1,8 @@
 """The guard: decides whether outputs follow the sticks."""
 
-from typing import NamedTuple
-
 from mixer.core.ops import Flag, Value, minimum, negation, select
 from mixer.core.plan import Guard, GuardPlan
+from mixer.core.signals import GuardState
 
 # searching ──signal──► resting ──neutral held, arm switch seen off then on──► live
 #     ▲                  ▲   ▲                                                  │ │
@@ -14,20 +13,9 @@ from mixer.core.plan import Guard, GuardPlan
 # any ──fault──► faulted ──arm off, fault gone──► resting
 
 
-class GuardState(NamedTuple):
-    """What the guard remembers from tick to tick."""
-
-    state: Value
-    """One of `Guard`."""
-    held: Value
-    """Ticks for which everything needed for going live has held; stops at `hold_ticks`."""
-    seen_off: Value
-    """1 once the arm switch has been seen off (always 1 without an arm switch)."""
-
-
 def guard_after(
-    plan: GuardPlan, before: GuardState, signal: Flag, neutral: Flag, arm_on: Flag, fault: Flag
-) -> tuple[GuardState, Flag]:
+    plan: GuardPlan, before: GuardState[Value], signal: Flag, neutral: Flag, arm_on: Flag, fault: Flag
+) -> tuple[GuardState[Value], Flag]:
     """The guard after this tick, and whether it was disarmed (switch seen off with signal).
 
     Laws: live only after `hold_ticks` of signal, neutral sticks and arm on, with arm seen off before

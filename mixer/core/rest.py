@@ -9,7 +9,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from mixer.core.intake import scale
-from mixer.core.layout import layout_of
+from mixer.core.layout import layout_of, power_up
 from mixer.core.ops import magnitude
 from mixer.core.plan import Guard, Plan, StickPlan, SwitchPlan
 from mixer.core.tick import tick
@@ -113,8 +113,7 @@ def arming(plan: Plan, every: int = 1) -> list[list[int]]:
 
 def can_go_live(plan: Plan) -> bool:
     """Whether hands off and the arm switch bring this robot to life, tried with the firmware itself."""
-    layout = layout_of(plan)
-    signals, state = layout.start, layout.start
+    layout, state = layout_of(plan), power_up(plan)
     for row in arming(plan):
-        signals, state = map(tuple, tick(plan, row, state))
-    return signals[layout.index("guard.state")] == Guard.LIVE
+        state = tick(plan, layout.inputs_of(row), state).state
+    return state.guard.state == Guard.LIVE

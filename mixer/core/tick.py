@@ -1,161 +1,224 @@
 """One run of the firmware: intake, scale, shape, flip, mix, guard, interlock, drive.
 
-`tick(plan, inputs, state)` is the whole firmware; the functions below it are its stages in order.
-Inputs, state and signals are flat sequences in the order of `layout_of(plan)`.
+`tick(plan, inputs, state)` is the whole firmware; the functions below it are its stages in order. What
+goes in, is remembered and comes out has its fields in `signals`; `flat_tick` is the same on flat rows.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple, TypeAlias
 
 from mixer.core import blend, drive, guard, intake, interlock, shape
+from mixer.core.layout import flat, layout_of
 from mixer.core.ops import ONE, Flag, Value, as_number, magnitude, negation, select
-from mixer.core.plan import ActuatorPlan, GroupPlan, Guard, OverRange, Plan
+from mixer.core.plan import ActuatorPlan, ChannelPlan, GroupPlan, Guard, OverRange, Plan, StickPlan
+from mixer.core.signals import (
+    ActuatorSignals,
+    ActuatorState,
+    ChannelSignals,
+    ChannelState,
+    ContactSignals,
+    ContactState,
+    FlipSignals,
+    FlipState,
+    GuardSignals,
+    GuardState,
+    Inputs,
+    OutputSignals,
+    OutputState,
+    Signals,
+    State,
+    StickSignals,
+    SwitchSignals,
+    SwitchState,
+)
 
 
 class Tick(NamedTuple):
     """What a tick leaves behind."""
 
+    signals: Signals[Value]
+    state: State[Value]
+
+
+class FlatTick(NamedTuple):
+    """The same as rows, in the order of the plan's layout."""
+
     signals: list[Value]
     state: list[Value]
 
 
-class Record(NamedTuple):
-    """Where the stages read the old state from, and write the new state and the signals to."""
-
-    was: Iterator[Value]
-    keep: list[Value]
-    note: list[Value]
-
-
-class Inputs(NamedTuple):
+class Heard(NamedTuple):
     """What intake made of the wires."""
 
-    signal: Flag
-    """Every channel has a pulse young enough to be trusted."""
-    pulses: list[Value]
-    """The pulse each channel stands at, the last good one while a gap is bridged."""
+    channels: tuple[ChannelSignals[Value], ...]
     positions: list[Value]
+    """Where each switch stands."""
     closed: list[Flag]
+    """Whether each contact counts as closed."""
 
 
-Ask: TypeAlias = "Callable[[Plan, Inputs, Value, Record], tuple[list[Value], Flag]]"
-"""From what came in, and whether the robot is flipped, to what the sticks ask of each output."""
+class Asked(NamedTuple):
+    """What the sticks ask for."""
+
+    sticks: tuple[StickSignals[Value], ...]
+    neutral: Flag
+    """Everything that feeds the mix rests at neutral."""
+    mixed: list[Value]
+    """For each output its share of every source, and ..."""
+    blended: list[Value]
+    """... the same brought within range."""
 
 
-def ask_sticks(plan: Plan, taken: Inputs, flipped: Value, record: Record) -> tuple[list[Value], Flag]:
-    """Scale, shape, flip and mix: what each output is asked for, and whether all sticks rest at neutral.
+class Allowed(NamedTuple):
+    """What guard and interlock let through."""
 
-    Depends on nothing but pulses, positions and flip: no state is read or kept here.
+    guard: GuardSignals[Value]
+    actuators: tuple[ActuatorSignals[Value], ...]
+
+
+Ask: TypeAlias = Callable[[Plan, list[Value], list[Value], Value], Asked]
+"""From the pulse of each channel, the position of each switch and the flip, what the sticks ask for."""
+
+
+def ask_sticks(plan: Plan, pulses: list[Value], positions: list[Value], flipped: Value) -> Asked:
+    """Scale, shape, flip and mix. Depends on nothing but its arguments: no state is read or kept here."""
+    sticks = tuple(bend(stick, pulses, positions, flipped) for stick in plan.sticks)
+    switched = [intake.command_of(plan.switches[index], positions[index]) for index in plan.mixed_switches]
+    mixed, blended = blend_outputs(plan, [*(stick.command for stick in sticks), *switched])
+    return Asked(sticks, at_neutral(plan, sticks, switched), mixed, blended)
+
+
+def tick(plan: Plan, inputs: Inputs[Value], state: State[Value], ask: Ask = ask_sticks) -> Tick:
+    """Run the firmware once. Equal arguments give equal results; nothing else is read or written.
+
+    `ask` may be given by an engine that remembers the last answer of `ask_sticks`.
     """
-    commands, neutral = bend(plan, taken, flipped, record)
-    return blend_outputs(plan, commands, record), neutral
+    heard, channels, contacts = take_in(plan, inputs, state)
+    flip = find_flip(plan, heard, state.flip)
+    flipped: Value = 0 if flip is None else flip.flipped
+    asked = ask(plan, [channel.pulse for channel in heard.channels], heard.positions, flipped)
+    allowed, guarded, actuators = protect(plan, heard, asked.neutral, state)
+    outputs, driven = drive_outputs(plan, asked, allowed, state.outputs)
+    signals = Signals(
+        channels=heard.channels,
+        switches=tuple([SwitchSignals(position) for position in heard.positions]),
+        contacts=tuple([ContactSignals(as_number(closed)) for closed in heard.closed]),
+        flip=FlipSignals(flipped),
+        sticks=asked.sticks,
+        guard=allowed.guard,
+        actuators=allowed.actuators,
+        outputs=outputs,
+    )
+    after = State(
+        channels=channels,
+        switches=tuple([SwitchState(position) for position in heard.positions]),
+        contacts=contacts,
+        flip=flip,
+        guard=guarded,
+        actuators=watch_travel(plan, heard, outputs, actuators),
+        outputs=driven,
+    )
+    return Tick(signals, after)
 
 
-def tick(plan: Plan, inputs: Sequence[Value], state: Sequence[Value], ask: Ask = ask_sticks) -> Tick:
-    """Run the firmware once.
+def flat_tick(
+    plan: Plan, inputs: Sequence[Value], state: Sequence[Value], ask: Ask = ask_sticks
+) -> FlatTick:
+    """`tick` on rows: `inputs` and `state`, and what comes back, in the order of the plan's layout."""
+    layout = layout_of(plan)
+    after = tick(plan, layout.inputs_of(inputs), layout.state_of(state), ask)
+    return FlatTick(flat(after.signals), flat(after.state))
 
-    `inputs` holds a pulse in µs for each channel (0 = none arrived since the last tick), then a 0/1
-    reading for each contact. Equal arguments give equal results; nothing else is read or written. `ask` may
-    be given by an engine that remembers the last answer of `ask_sticks`.
+
+def take_in(
+    plan: Plan, inputs: Inputs[Value], state: State[Value]
+) -> tuple[Heard, tuple[ChannelState[Value], ...], tuple[ContactState[Value], ...]]:
+    """Intake: which pulses are good and how old, where switches and contacts stand; what is kept of it."""
+    channels = [
+        hear(channel, pulse, before, plan.guard.lost_ticks)
+        for channel, pulse, before in zip(plan.channels, inputs.channels, state.channels, strict=True)
+    ]
+    positions = [
+        intake.position_of(switch, channels[switch.channel][0].pulse, before.position)
+        for switch, before in zip(plan.switches, state.switches, strict=True)
+    ]
+    contacts = [
+        intake.contact_after(contact, reading, before.remaining)
+        for contact, reading, before in zip(plan.contacts, inputs.contacts, state.contacts, strict=True)
+    ]
+    heard = Heard(tuple([said for said, _ in channels]), positions, [closed for closed, _ in contacts])
+    kept = tuple([after for _, after in channels])
+    return heard, kept, tuple([ContactState(remaining) for _, remaining in contacts])
+
+
+def hear(
+    channel: ChannelPlan, pulse: Value, before: ChannelState[Value], lost_ticks: int
+) -> tuple[ChannelSignals[Value], ChannelState[Value]]:
+    """One channel: the last good pulse stands while a gap is bridged.
+
+    With a median it is the middle of the last three good ones; the first one after a loss starts them anew.
     """
-    record = Record(iter(state), [], [])
-    taken = take_in(plan, inputs, record)
-    flipped = find_flip(plan, taken, record)
-    blended, neutral = ask(plan, taken, flipped, record)
-    driven = state[len(state) - len(plan.actuators) :]
-    state_of_guard, ranges = protect(plan, taken, neutral, driven, record)
-    sent = drive_outputs(plan, blended, state_of_guard, ranges, record)
-    watch_travel(plan, taken, sent, driven, record)
-    return Tick(record.note, record.keep)
+    good, age = intake.age_after(channel, pulse, before.age, lost_ticks)
+    if before.newer is None or before.older is None:
+        held = select(good, pulse, before.pulse)
+        return ChannelSignals(as_number(good), age, held), ChannelState(age, held, None, None)
+    lost = before.age >= lost_ticks
+    newer = select(good, pulse, before.newer)
+    older = select(good, select(lost, pulse, before.newer), before.older)
+    oldest = select(lost, pulse, before.older)
+    held = select(good, intake.median_of_three(pulse, older, oldest), before.pulse)
+    return ChannelSignals(as_number(good), age, held), ChannelState(age, held, newer, older)
 
 
-def take_in(plan: Plan, inputs: Sequence[Value], record: Record) -> Inputs:
-    """Intake: which pulses are good, how old they are, where switches and contacts stand."""
-    was, keep, note = record
+def has_signal(plan: Plan, channels: Sequence[ChannelSignals[Value]]) -> Flag:
+    """Every channel has a pulse young enough to be trusted."""
     signal: Flag = True
-    pulses: list[Value] = []
-    for channel, pulse in zip(plan.channels, inputs, strict=False):
-        age, held = next(was), next(was)
-        lost_before = age >= plan.guard.lost_ticks
-        good, age = intake.age_after(channel, pulse, age, plan.guard.lost_ticks)
-        keep.append(age)
-        if channel.median:
-            held = _steadied(good, pulse, held, lost_before, record)
-        else:
-            held = select(good, pulse, held)
-            keep.append(held)
-        signal = signal & (age < plan.guard.lost_ticks)
-        pulses.append(held)
-        note += (as_number(good), age, held)
-    positions = [intake.position_of(switch, pulses[switch.channel], next(was)) for switch in plan.switches]
-    closed = []
-    remaining = []
-    for contact, reading in zip(plan.contacts, inputs[len(plan.channels) :], strict=True):
-        is_closed, left = intake.contact_after(contact, reading, next(was))
-        closed.append(is_closed)
-        remaining.append(left)
-    keep += positions
-    keep += remaining
-    note += positions
-    note += [as_number(flag) for flag in closed]
-    return Inputs(signal, pulses, positions, closed)
+    for channel in channels:
+        signal = signal & (channel.age < plan.guard.lost_ticks)
+    return signal
 
 
-def _steadied(good: Flag, pulse: Value, held: Value, lost: Flag, record: Record) -> Value:
-    """The middle of the last three good pulses; the first one after a loss starts the three anew."""
-    newer, older = next(record.was), next(record.was)
-    newer_now = select(good, pulse, newer)
-    older_now = select(good, select(lost, pulse, newer), older)
-    oldest = select(lost, pulse, older)
-    held = select(good, intake.median_of_three(pulse, older_now, oldest), held)
-    record.keep.extend((held, newer_now, older_now))
-    return held
-
-
-def find_flip(plan: Plan, taken: Inputs, record: Record) -> Value:
-    """1 while the robot lies upside down."""
-    if plan.flip is None:
-        record.note.append(0)
-        return 0
-    flipped, waited = next(record.was), next(record.was)
+def find_flip(plan: Plan, heard: Heard, before: FlipState[Value] | None) -> FlipState[Value] | None:
+    """Whether the robot lies upside down; None where it never turns over."""
+    if plan.flip is None or before is None:
+        return None
     if plan.flip.switch >= 0:
-        reading = taken.positions[plan.flip.switch] == plan.flip.position
+        reading = heard.positions[plan.flip.switch] == plan.flip.position
     else:
-        reading = taken.closed[plan.flip.contact]
-    flipped, waited = intake.flipped_after(plan.flip, reading, flipped, waited)
-    record.keep.extend((flipped, waited))
-    record.note.append(flipped)
-    return flipped
+        reading = heard.closed[plan.flip.contact]
+    return FlipState(*intake.flipped_after(plan.flip, reading, before.flipped, before.waited))
 
 
-def bend(plan: Plan, taken: Inputs, flipped: Value, record: Record) -> tuple[list[Value], Flag]:
-    """Scale, shape and flip: a command for each source of the mix, and whether all rest at neutral.
+def bend(
+    stick: StickPlan, pulses: Sequence[Value], positions: Sequence[Value], flipped: Value
+) -> StickSignals[Value]:
+    """Scale, shape and flip: one stick's command for the mix.
 
     Upside down by rolling over, each wheel pushes the other way and the sides change places:
     (left, right) acts as (-right, -left). To get v ± w on the floor the mix must be asked for
     -v and w: sticks that drive forward are negated, sticks that turn are not.
     """
+    scaled = intake.scale(stick, pulses[stick.channel])
+    if stick.chooser >= 0:
+        bent = shape.shape_chosen(stick.shapes, positions[stick.chooser], scaled)
+    else:
+        bent = shape.shape(stick.shapes[0], scaled)
+    command = select(flipped > 0, -bent.rated, bent.rated) if stick.flips else bent.rated
+    return StickSignals(scaled, *bent, command)
+
+
+def at_neutral(plan: Plan, sticks: Sequence[StickSignals[Value]], switched: Sequence[Value]) -> Flag:
+    """Every stick near enough to its centre (before any shape), every switch that feeds the mix at 0."""
     neutral: Flag = True
-    commands: list[Value] = []
-    for stick in plan.sticks:
-        scaled = intake.scale(stick, taken.pulses[stick.channel])
-        neutral = neutral & (magnitude(scaled) <= plan.guard.neutral_within)
-        if stick.chooser >= 0:
-            bent = shape.shape_chosen(stick.shapes, taken.positions[stick.chooser], scaled)
-        else:
-            bent = shape.shape(stick.shapes[0], scaled)
-        command = select(flipped > 0, -bent.rated, bent.rated) if stick.flips else bent.rated
-        commands.append(command)
-        record.note.extend((scaled, *bent, command))
-    for index in plan.mixed_switches:
-        command = intake.command_of(plan.switches[index], taken.positions[index])
+    for stick in sticks:
+        neutral = neutral & (magnitude(stick.scaled) <= plan.guard.neutral_within)
+    for command in switched:
         neutral = neutral & (command == 0)
-        commands.append(command)
-    return commands, neutral
+    return neutral
 
 
-def blend_outputs(plan: Plan, commands: Sequence[Value], record: Record) -> list[Value]:
-    """Mix: every output's share of every source, brought within range by its group's policy."""
+def blend_outputs(plan: Plan, commands: Sequence[Value]) -> tuple[list[Value], list[Value]]:
+    """Mix: every output's share of every source, and the same within range by its group's policy."""
     mixed = [blend.mix(output.weights, commands) for output in plan.outputs]
     grouped = {index for group in plan.groups for index in group.outputs}
     blended = [value if index in grouped else blend.clip(value) for index, value in enumerate(mixed)]
@@ -163,9 +226,7 @@ def blend_outputs(plan: Plan, commands: Sequence[Value], record: Record) -> list
         members = _within_range(plan, group, mixed, commands)
         for index, value in zip(group.outputs, members, strict=True):
             blended[index] = value
-    record.note.extend(mixed)
-    record.note.extend(blended)
-    return blended
+    return mixed, blended
 
 
 def _within_range(
@@ -186,73 +247,87 @@ def _within_range(
 
 
 def protect(
-    plan: Plan, taken: Inputs, neutral: Flag, driven: Sequence[Value], record: Record
-) -> tuple[Value, dict[int, tuple[Value, Value]]]:
-    """Guard and interlock: the guard's state, and the allowed range of each actuator's output."""
-    was, keep, note = record
-    before = guard.GuardState(next(was), next(was), next(was))
-    memories = [(next(was), next(was)) for _ in plan.actuators]
+    plan: Plan, heard: Heard, neutral: Flag, state: State[Value]
+) -> tuple[Allowed, GuardState[Value], list[ActuatorState[Value]]]:
+    """Guard and interlock: where the guard stands, and the allowed range of each actuator's output."""
+    stops = [stops_of(actuator, heard) for actuator in plan.actuators]
     fault: Flag = False
     faults: list[tuple[Flag, Value]] = []
-    for actuator, (both, _) in zip(plan.actuators, memories, strict=True):
-        out_closed, in_closed = stops_of(actuator, taken)
-        faults.append(interlock.both_closed(actuator, out_closed, in_closed, both))
+    for actuator, (out_closed, in_closed), before in zip(
+        plan.actuators, stops, state.actuators, strict=True
+    ):
+        faults.append(interlock.both_closed(actuator, out_closed, in_closed, before.both))
         if actuator.stops_robot:
             fault = fault | faults[-1][0]
-    switch = plan.guard.arm_switch
-    arm_on: Flag = taken.positions[switch] == plan.guard.arm_position if switch >= 0 else True
-    after, disarmed = guard.guard_after(plan.guard, before, taken.signal, neutral, arm_on, fault)
-    keep += after
-    note += (as_number(taken.signal), as_number(neutral), as_number(arm_on), as_number(fault), after.state)
-    ranges: dict[int, tuple[Value, Value]] = {}
+    signal, arm_on = has_signal(plan, heard.channels), is_armed(plan, heard.positions)
+    after, disarmed = guard.guard_after(plan.guard, state.guard, signal, neutral, arm_on, fault)
+    words = GuardSignals(
+        as_number(signal), as_number(neutral), as_number(arm_on), as_number(fault), after.state
+    )
+    ranges: list[ActuatorSignals[Value]] = []
+    kept: list[ActuatorState[Value]] = []
     for number, actuator in enumerate(plan.actuators):
-        broken, both = faults[number]
+        (broken, both), before = faults[number], state.actuators[number]
         latched: Value = 0
         if not actuator.stops_robot:
-            latched = interlock.latch(broken, disarmed, memories[number][1])
-        out_closed, in_closed = stops_of(actuator, taken)
-        low, high = interlock.allowed(actuator, out_closed, in_closed, latched, driven[number])
-        ranges[actuator.output] = low, high
-        note += (low, high, as_number(broken))
-        keep += (both, latched)
-    return after.state, ranges
+            latched = interlock.latch(broken, disarmed, before.latched)
+        low, high = interlock.allowed(actuator, *stops[number], latched, before.driven)
+        ranges.append(ActuatorSignals(low, high, as_number(broken)))
+        kept.append(ActuatorState(both, latched, before.driven))
+    return Allowed(words, tuple(ranges)), after, kept
 
 
-def stops_of(actuator: ActuatorPlan, taken: Inputs) -> tuple[Flag, Flag]:
+def is_armed(plan: Plan, positions: Sequence[Value]) -> Flag:
+    """The arm switch is on; always, where there is none."""
+    switch = plan.guard.arm_switch
+    return positions[switch] == plan.guard.arm_position if switch >= 0 else True
+
+
+def stops_of(actuator: ActuatorPlan, heard: Heard) -> tuple[Flag, Flag]:
     """Whether the outer and the inner end stop are closed; an end without a switch never is."""
     return (
-        taken.closed[actuator.out_stop] if actuator.out_stop >= 0 else False,
-        taken.closed[actuator.in_stop] if actuator.in_stop >= 0 else False,
+        heard.closed[actuator.out_stop] if actuator.out_stop >= 0 else False,
+        heard.closed[actuator.in_stop] if actuator.in_stop >= 0 else False,
     )
 
 
 def drive_outputs(
-    plan: Plan,
-    blended: Sequence[Value],
-    state_of_guard: Value,
-    ranges: dict[int, tuple[Value, Value]],
-    record: Record,
-) -> list[Value]:
+    plan: Plan, asked: Asked, allowed: Allowed, before: Sequence[OutputState[Value]]
+) -> tuple[tuple[OutputSignals[Value], ...], tuple[OutputState[Value], ...]]:
     """Drive: each output's next command within what is allowed, and what its wire carries."""
-    sent: list[Value] = []
-    live = state_of_guard == Guard.LIVE
-    cut = (state_of_guard == Guard.FAULTED) if plan.guard.ramps else negation(live)
+    state = allowed.guard.state
+    live = state == Guard.LIVE
+    cut = (state == Guard.FAULTED) if plan.guard.ramps else negation(live)
+    ranges = {
+        actuator.output: (now.low, now.high)
+        for actuator, now in zip(plan.actuators, allowed.actuators, strict=True)
+    }
+    signals: list[OutputSignals[Value]] = []
+    kept: list[OutputState[Value]] = []
     for index, output in enumerate(plan.outputs):
-        before = drive.OutputState(next(record.was), next(record.was))
-        wanted = select(live, drive.level(output, blended[index]), 0)
+        level = drive.level(output, asked.blended[index])
+        wanted = select(live, level.limited, 0)
         low, high = ranges.get(index, (-ONE, ONE))
-        after = drive.drive(output, wanted, low, high, cut, before)
-        record.keep.extend(after)
-        record.note.extend((wanted, after.command, drive.on_wire(output, after.command)))
-        sent.append(after.command)
-    return sent
+        after = drive.drive(output, wanted, low, high, cut, before[index])
+        wire = drive.on_wire(output, after.command)
+        signals.append(
+            OutputSignals(asked.mixed[index], asked.blended[index], *level, wanted, after.command, wire)
+        )
+        kept.append(after)
+    return tuple(signals), tuple(kept)
 
 
 def watch_travel(
-    plan: Plan, taken: Inputs, sent: Sequence[Value], driven: Sequence[Value], record: Record
-) -> None:
+    plan: Plan,
+    heard: Heard,
+    outputs: Sequence[OutputSignals[Value]],
+    before: Sequence[ActuatorState[Value]],
+) -> tuple[ActuatorState[Value], ...]:
     """Add what each actuator was driven in this tick to the way it has come since its last stop."""
-    for actuator, before in zip(plan.actuators, driven, strict=True):
-        out_closed, in_closed = stops_of(actuator, taken)
-        command = sent[actuator.output]
-        record.keep.append(interlock.driven_after(actuator, command, out_closed, in_closed, before))
+    after = []
+    for actuator, state in zip(plan.actuators, before, strict=True):
+        out_closed, in_closed = stops_of(actuator, heard)
+        command = outputs[actuator.output].command
+        driven = interlock.driven_after(actuator, command, out_closed, in_closed, state.driven)
+        after.append(state._replace(driven=driven))
+    return tuple(after)

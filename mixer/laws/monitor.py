@@ -3,11 +3,12 @@
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from mixer.core.layout import layout_of
 from mixer.core.ops import negation
 from mixer.core.plan import Plan
 from mixer.laws.memory import start_memory
 from mixer.laws.rules import Rule, rules_of
-from mixer.laws.watch import Named, watch
+from mixer.laws.watch import watch
 
 
 class Broken(NamedTuple):
@@ -25,6 +26,7 @@ class Monitor:
         self.plan = plan
         self.rules = rules_of(plan)
         self.ticks = 0
+        self._layout = layout_of(plan)
         self._memory = tuple(start_memory(plan) if memory is None else memory)
 
     @property
@@ -33,8 +35,12 @@ class Monitor:
         return self._memory
 
     def step(self, signals: Sequence[int], inputs: Sequence[int]) -> tuple[Broken, ...]:
-        """One tick: the signals it gave for these inputs. Gives the rules broken in it, usually none."""
-        self._memory, seen = watch(self.plan, self._memory, inputs, Named(self.plan, signals))
+        """One tick: the signals it gave for these inputs, in the order of the plan's layout.
+
+        Gives the rules broken in it, usually none.
+        """
+        read, told = self._layout.inputs_of(inputs), self._layout.signals_of(signals)
+        self._memory, seen = watch(self.plan, self._memory, read, told)
         broken = tuple(Broken(rule, self.ticks) for rule in self.rules if negation(rule.holds(seen)))
         self.ticks += 1
         return broken

@@ -1,6 +1,6 @@
 """Rules about whether anything may move at all: losses, arming, faults."""
 
-from mixer.core.ops import Flag, Value, magnitude, negation
+from mixer.core.ops import Flag, magnitude, negation
 from mixer.core.plan import Guard
 from mixer.laws.expect import loss_ticks, stop_ticks
 from mixer.laws.watch import Seen, both, either, implies, same
@@ -32,7 +32,7 @@ def nothing_before_arming(seen: Seen) -> Flag:
 
 def no_self_start(seen: Seen) -> Flag:
     """While not live no output grows, and none leaves zero; the firmware says live only when it may be."""
-    says_live = seen.signals["guard.state"] == Guard.LIVE
+    says_live = seen.signals.guard.state == Guard.LIVE
     shrinks = [magnitude(output.now) <= magnitude(output.before) for output in seen.outputs]
     return implies(negation(seen.live), both(shrinks) & negation(says_live))
 
@@ -47,20 +47,20 @@ def faults_latch(seen: Seen) -> Flag:
     flags = [implies(seen.latched, all_at_rest(seen))]
     for actuator, ends in zip(seen.plan.actuators, seen.actuators, strict=True):
         flags.append(implies(ends.latched, seen.outputs[actuator.output].now == 0))
-    says_faulted = seen.signals["guard.state"] == Guard.FAULTED
+    says_faulted = seen.signals.guard.state == Guard.FAULTED
     return both(flags) & implies(seen.latched, says_faulted)
 
 
 def bridging_ends(seen: Seen) -> Flag:
     """A bridged channel stands at its last good pulse, and no longer than promised."""
     over = either([ticks >= seen.plan.guard.lost_ticks for ticks in seen.silent])
-    says_signal: Value = seen.signals["guard.signal"]
-    flags = [implies(over, (says_signal == 0) & (seen.signals["guard.state"] != Guard.LIVE))]
+    says_signal = seen.signals.guard.signal
+    flags = [implies(over, (says_signal == 0) & (seen.signals.guard.state != Guard.LIVE))]
     for number, channel in enumerate(seen.plan.channels):
-        pulse = seen.signals[f"channel.{channel.name}.pulse"]
+        pulse = seen.signals.channels[number].pulse
         flags.append(implies(negation(seen.good[number]), pulse == seen.pulse_before[number]))
         if not channel.median:
-            flags.append(implies(seen.good[number], pulse == seen.inputs[number]))
+            flags.append(implies(seen.good[number], pulse == seen.inputs.channels[number]))
         inside = (pulse >= channel.good_low_us) & (pulse <= channel.good_high_us)
         flags.append(implies(seen.signal, inside))
     return both(flags)
@@ -68,16 +68,13 @@ def bridging_ends(seen: Seen) -> Flag:
 
 def flip_keeps_neutral(seen: Seen) -> Flag:
     """Neutral is where the sticks' pulses say, whichever way up; flipping only negates."""
-    flags = [implies(seen.signal, same(seen.signals["guard.neutral"] > 0, seen.neutral))]
-    flipped = seen.signals["flip.flipped"] > 0
-    for stick in seen.plan.sticks:
-        rated, command = (
-            seen.signals[f"stick.{stick.name}.rated"],
-            seen.signals[f"stick.{stick.name}.command"],
-        )
+    flags = [implies(seen.signal, same(seen.signals.guard.neutral > 0, seen.neutral))]
+    flipped = seen.signals.flip.flipped > 0
+    for stick, told in zip(seen.plan.sticks, seen.signals.sticks, strict=True):
         if stick.flips:
-            flags.append(implies(flipped, command == -rated) & (flipped | (command == rated)))
+            turned = implies(flipped, told.command == -told.rated)
+            flags.append(turned & (flipped | (told.command == told.rated)))
         else:
-            flags.append(command == rated)
-        flags.append((seen.signals[f"stick.{stick.name}.scaled"] != 0) | (command == 0))
+            flags.append(told.command == told.rated)
+        flags.append((told.scaled != 0) | (told.command == 0))
     return both(flags)

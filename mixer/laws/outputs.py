@@ -1,6 +1,6 @@
 """Rules about single outputs: limits, slew, reversal, end stops."""
 
-from mixer.core.ops import Flag, Value, magnitude, negation
+from mixer.core.ops import Flag, magnitude, negation
 from mixer.core.plan import ActuatorPlan, Guard, OutputPlan
 from mixer.laws.watch import Ends, Moved, Seen, both, either, implies
 
@@ -8,8 +8,8 @@ from mixer.laws.watch import Ends, Moved, Seen, both, either, implies
 def within_limits(seen: Seen) -> Flag:
     """The command within the output's limit, the wire within its ends and at rest at zero."""
     flags: list[Flag] = []
-    for output, moved in zip(seen.plan.outputs, seen.outputs, strict=True):
-        wire = seen.signals[f"output.{output.name}.wire"]
+    told = seen.signals.outputs
+    for output, moved, wire in zip(seen.plan.outputs, seen.outputs, (t.wire for t in told), strict=True):
         flags.append(magnitude(moved.now) <= output.limit)
         flags.append((wire >= output.rest - output.low_span) & (wire <= output.rest + output.high_span))
         flags.append(implies(moved.now == 0, wire == output.rest))
@@ -76,25 +76,22 @@ def closed_stop_not_driven_into(seen: Seen) -> Flag:
 def other_way_free(seen: Seen) -> Flag:
     """Where nothing forbids a direction it is allowed, and a live robot that asks for it moves."""
     flags: list[Flag] = []
-    for actuator, ends in zip(seen.plan.actuators, seen.actuators, strict=True):
+    told = seen.signals.actuators
+    for actuator, ends, allowed in zip(seen.plan.actuators, seen.actuators, told, strict=True):
         blocked_out, blocked_in = out_blocked(ends), in_blocked(ends)
-        flags.append(blocked_out | (_moves(seen, actuator, 1) & (_allowed(seen, actuator, "high") > 0)))
-        flags.append(blocked_in | (_moves(seen, actuator, -1) & (_allowed(seen, actuator, "low") < 0)))
+        flags.append(blocked_out | (_moves(seen, actuator, 1) & (allowed.high > 0)))
+        flags.append(blocked_in | (_moves(seen, actuator, -1) & (allowed.low < 0)))
     return both(flags)
-
-
-def _allowed(seen: Seen, actuator: ActuatorPlan, end: str) -> Value:
-    return seen.signals[f"actuator.{actuator.name}.{end}"]
 
 
 def _moves(seen: Seen, actuator: ActuatorPlan, way: int) -> Flag:
     """Asked to go this way from rest, with no reversal pause running, it goes this way."""
     output, moved = seen.plan.outputs[actuator.output], seen.outputs[actuator.output]
-    asked = seen.signals[f"output.{output.name}.wanted"] * way > 0
+    asked = seen.signals.outputs[actuator.output].wanted * way > 0
     rested: Flag = True
     if output.pause_ticks:
         rested = (moved.last_sign * way >= 0) | (moved.rested_for >= output.pause_ticks)
-    says_live = seen.signals["guard.state"] == Guard.LIVE
+    says_live = seen.signals.guard.state == Guard.LIVE
     return implies(says_live & asked & (moved.before == 0) & rested, moved.now * way > 0)
 
 

@@ -8,24 +8,23 @@ up to the loss, and from then on the ticks not live bound what a ramp can have l
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from mixer.core.layout import layout_of
 from mixer.core.ops import Flag, Value, magnitude, maximum, minimum, negation
 from mixer.core.plan import ChannelPlan, Guard, OutputPlan, Plan
+from mixer.core.signals import OutputState, State
 from mixer.laws.expect import stop_ticks
 from mixer.laws.memory import memory_slots
 from mixer.laws.watch import both, implies, same
 
 
-def relations(plan: Plan, state: Sequence[Value], memory: Sequence[Value]) -> dict[str, Flag]:
-    """Each invariant by a name that says it, on a state and the memory beside it."""
-    core = dict(zip(layout_of(plan).state, state, strict=True))
+def relations(plan: Plan, core: State[Value], memory: Sequence[Value]) -> dict[str, Flag]:
+    """Each invariant by a name that says it, on a state of the firmware and the memory beside it."""
     kept = dict(zip((slot.name for slot in memory_slots(plan)), memory, strict=True))
     found: dict[str, Flag] = {}
     found.update(_of_channels(plan, core, kept))
     found.update(_of_wires(plan, core, kept))
     found.update(_of_guard(core, kept))
-    for output in plan.outputs:
-        found.update(_of_output(plan, output, core, kept))
+    for output, state in zip(plan.outputs, core.outputs, strict=True):
+        found.update(_of_output(plan, output, state, kept))
     found.update(_of_actuators(plan, core, kept))
     return found
 
@@ -34,18 +33,15 @@ Numbers = Mapping[str, Value]
 Named = Iterator[tuple[str, Flag]]
 
 
-def _of_channels(plan: Plan, core: Numbers, kept: Numbers) -> Named:
+def _of_channels(plan: Plan, core: State[Value], kept: Numbers) -> Named:
     lost = plan.guard.lost_ticks
-    for channel in plan.channels:
-        name, age = channel.name, core[f"channel.{channel.name}.age"]
-        silent, pulse = kept[f"silent.{name}"], core[f"channel.{name}.pulse"]
+    for channel, (age, pulse, newer, older) in zip(plan.channels, core.channels, strict=True):
+        name, silent = channel.name, kept[f"silent.{channel.name}"]
         yield f"{name}: age is the silence up to the loss", age == minimum(silent, lost)
         yield f"{name}: pulse as last seen", pulse == kept[f"pulse.{name}"]
         since = kept["not_live_for"] >= silent - lost + 1
         yield f"{name}: a silent channel keeps the robot from being live", (silent < lost) | since
-        remembered = [pulse]
-        if channel.median:
-            remembered += [core[f"channel.{name}.newer"], core[f"channel.{name}.older"]]
+        remembered = [value for value in (pulse, newer, older) if value is not None]
         good = both([_is_good(channel, value) for value in remembered])
         yield f"{name}: only good pulses are held", (age >= lost) | good
 
@@ -54,31 +50,28 @@ def _is_good(channel: ChannelPlan, pulse: Value) -> Flag:
     return (pulse >= channel.good_low_us) & (pulse <= channel.good_high_us)
 
 
-def _of_wires(plan: Plan, core: Numbers, kept: Numbers) -> Named:
-    for switch in plan.switches:
-        position = core[f"switch.{switch.name}.position"]
+def _of_wires(plan: Plan, core: State[Value], kept: Numbers) -> Named:
+    for switch, (position,) in zip(plan.switches, core.switches, strict=True):
         yield f"{switch.name}: position as worked out", position == kept[f"position.{switch.name}"]
-    for contact in plan.contacts:
-        remaining = core[f"contact.{contact.name}.remaining"]
+    for contact, (remaining,) in zip(plan.contacts, core.contacts, strict=True):
         since = contact.release_ticks - kept[f"open_for.{contact.name}"]
         yield f"{contact.name}: release time runs from the last touch", remaining == since
 
 
-def _of_guard(core: Numbers, kept: Numbers) -> Named:
-    state = core["guard.state"]
+def _of_guard(core: State[Value], kept: Numbers) -> Named:
+    state = core.guard.state
     live, latched = kept["live"] > 0, kept["latched"] > 0
     yield "guard: live exactly when it may be", same(state == Guard.LIVE, live)
     yield "guard: faulted exactly while a fault is latched", same(state == Guard.FAULTED, latched)
-    yield "guard: counts how long all was ready", core["guard.held"] == kept["ready_for"]
-    yield "guard: remembers the arm switch seen off", core["guard.seen_off"] == kept["off_seen"]
+    yield "guard: counts how long all was ready", core.guard.held == kept["ready_for"]
+    yield "guard: remembers the arm switch seen off", core.guard.seen_off == kept["off_seen"]
     yield "guard: not live is counted", same(kept["not_live_for"] == 0, live)
     been = kept["been_live"] > 0
     yield "guard: live means armed since power-up", negation(live) | been
 
 
-def _of_output(plan: Plan, output: OutputPlan, core: Numbers, kept: Numbers) -> Named:
-    name = output.name
-    command, pause = core[f"output.{name}.command"], core[f"output.{name}.pause"]
+def _of_output(plan: Plan, output: OutputPlan, state: OutputState[Value], kept: Numbers) -> Named:
+    name, (command, pause) = output.name, state
     size, ticks = magnitude(command), kept["not_live_for"]
     yield f"{name}: command as last seen", command == kept[f"command.{name}"]
     yield f"{name}: within its limit", size <= output.limit
@@ -102,10 +95,10 @@ def _of_output(plan: Plan, output: OutputPlan, core: Numbers, kept: Numbers) -> 
         )
 
 
-def _of_actuators(plan: Plan, core: Numbers, kept: Numbers) -> Named:
-    for actuator in plan.actuators:
+def _of_actuators(plan: Plan, core: State[Value], kept: Numbers) -> Named:
+    for actuator, state in zip(plan.actuators, core.actuators, strict=True):
         name = actuator.name
-        yield f"{name}: both stops timed", core[f"actuator.{name}.both"] == kept[f"both_for.{name}"]
-        yield f"{name}: fault latched", core[f"actuator.{name}.latched"] == kept[f"latched.{name}"]
+        yield f"{name}: both stops timed", state.both == kept[f"both_for.{name}"]
+        yield f"{name}: fault latched", state.latched == kept[f"latched.{name}"]
         if actuator.travel_limit:
-            yield f"{name}: way since its last stop", core[f"actuator.{name}.driven"] == kept[f"way.{name}"]
+            yield f"{name}: way since its last stop", state.driven == kept[f"way.{name}"]

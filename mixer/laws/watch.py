@@ -6,11 +6,10 @@ commands and wires, and the guard's words are looked at; the rules hold those ag
 out here. Written with the operations of `core.ops`, so that it runs on ints and on symbols alike.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from functools import lru_cache, reduce
+from collections.abc import Sequence
+from functools import reduce
 from typing import NamedTuple
 
-from mixer.core.layout import layout_of
 from mixer.core.ops import (
     Flag,
     Value,
@@ -21,6 +20,7 @@ from mixer.core.ops import (
     select,
 )
 from mixer.core.plan import ActuatorPlan, Plan, SwitchPlan
+from mixer.core.signals import Inputs, Signals
 from mixer.laws.expect import loss_ticks, neutral_windows, stop_ticks
 from mixer.laws.memory import Memory
 
@@ -52,8 +52,8 @@ class Seen(NamedTuple):
     """Everything the rules may ask about one tick."""
 
     plan: Plan
-    signals: Mapping[str, Value]
-    inputs: Sequence[Value]
+    signals: Signals[Value]
+    inputs: Inputs[Value]
     good: list[Flag]
     silent: list[Value]
     """Ticks since each channel's last good pulse, this one counted in."""
@@ -91,39 +91,17 @@ def same(a: Flag, b: Flag) -> Flag:
     return (a & b) | negation(a | b)
 
 
-@lru_cache(maxsize=256)
-def _places(plan: Plan) -> dict[str, int]:
-    return {name: place for place, name in enumerate(layout_of(plan).signals)}
-
-
-class Named(Mapping[str, Value]):
-    """A tick's signals by name, without a dictionary built every tick."""
-
-    def __init__(self, plan: Plan, signals: Sequence[Value]) -> None:
-        self._places = _places(plan)
-        self._signals = signals
-
-    def __getitem__(self, name: str) -> Value:
-        return self._signals[self._places[name]]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._places)
-
-    def __len__(self) -> int:
-        return len(self._places)
-
-
 def watch(
-    plan: Plan, memory: Sequence[Value], inputs: Sequence[Value], signals: Mapping[str, Value]
+    plan: Plan, memory: Sequence[Value], inputs: Inputs[Value], signals: Signals[Value]
 ) -> tuple[tuple[Value, ...], Seen]:
     """The memory after this tick, and what is true of it.
 
-    `memory` is in the order of `memory_slots(plan)`, `inputs` in that of the plan's layout.
+    `memory` is in the order of `memory_slots(plan)`.
     """
     notes = Memory(plan, tuple(memory))
     good, silent, pulse_before = _hear(plan, notes, inputs, signals)
     signal = both([ticks < plan.guard.lost_ticks for ticks in silent])
-    positions = [_position(plan, switch, notes, signals) for switch in plan.switches]
+    positions = [_position(switch, notes, signals) for switch in plan.switches]
     neutral = _neutral(plan, positions, signals)
     closed = _touch(plan, notes, inputs)
     arm_switch = plan.guard.arm_switch
@@ -148,24 +126,24 @@ def watch(
 
 
 def _hear(
-    plan: Plan, notes: Memory, inputs: Sequence[Value], signals: Mapping[str, Value]
+    plan: Plan, notes: Memory, inputs: Inputs[Value], signals: Signals[Value]
 ) -> tuple[list[Flag], list[Value], list[Value]]:
     good: list[Flag] = []
     silent: list[Value] = []
     before: list[Value] = []
-    for channel, pulse in zip(plan.channels, inputs, strict=False):
+    for channel, pulse, told in zip(plan.channels, inputs.channels, signals.channels, strict=True):
         fine = (pulse >= channel.good_low_us) & (pulse <= channel.good_high_us)
         grown = minimum(notes.was(f"silent.{channel.name}") + 1, loss_ticks(plan))
         good.append(fine)
         silent.append(notes.keep(f"silent.{channel.name}", select(fine, 0, grown)))
         before.append(notes.was(f"pulse.{channel.name}"))
-        notes.keep(f"pulse.{channel.name}", signals[f"channel.{channel.name}.pulse"])
+        notes.keep(f"pulse.{channel.name}", told.pulse)
     return good, silent, before
 
 
-def _position(plan: Plan, switch: SwitchPlan, notes: Memory, signals: Mapping[str, Value]) -> Value:
+def _position(switch: SwitchPlan, notes: Memory, signals: Signals[Value]) -> Value:
     """Counted from the low end of the pulse, an edge passed only beyond its hysteresis."""
-    pulse = signals[f"channel.{plan.channels[switch.channel].name}.pulse"]
+    pulse = signals.channels[switch.channel].pulse
     last = len(switch.edges_us)
     was = notes.was(f"position.{switch.name}")
     raised = last - was if switch.reverse else was
@@ -179,19 +157,19 @@ def _position(plan: Plan, switch: SwitchPlan, notes: Memory, signals: Mapping[st
     return notes.keep(f"position.{switch.name}", last - count if switch.reverse else count)
 
 
-def _neutral(plan: Plan, positions: Sequence[Value], signals: Mapping[str, Value]) -> Flag:
+def _neutral(plan: Plan, positions: Sequence[Value], signals: Signals[Value]) -> Flag:
     flags: list[Flag] = []
     for stick, window in zip(plan.sticks, neutral_windows(plan), strict=True):
-        pulse = signals[f"channel.{plan.channels[stick.channel].name}.pulse"]
+        pulse = signals.channels[stick.channel].pulse
         flags.append((pulse >= window.low_us) & (pulse <= window.high_us))
     middles = [(index, len(plan.switches[index].edges_us) - 1) for index in plan.mixed_switches]
     return both(flags + [positions[index] == middle for index, middle in middles])
 
 
-def _touch(plan: Plan, notes: Memory, inputs: Sequence[Value]) -> list[Flag]:
+def _touch(plan: Plan, notes: Memory, inputs: Inputs[Value]) -> list[Flag]:
     """Closed while touching, and until it has read open for its release time."""
     closed: list[Flag] = []
-    for contact, reading in zip(plan.contacts, inputs[len(plan.channels) :], strict=True):
+    for contact, reading in zip(plan.contacts, inputs.contacts, strict=True):
         touching = reading == contact.closed_reads
         grown = minimum(notes.was(f"open_for.{contact.name}") + 1, contact.release_ticks)
         open_for = notes.keep(f"open_for.{contact.name}", select(touching, 0, grown))
@@ -239,10 +217,10 @@ def _go_live(
     return notes.keep("live", as_number(live)) > 0
 
 
-def _move(plan: Plan, number: int, notes: Memory, signals: Mapping[str, Value]) -> Moved:
+def _move(plan: Plan, number: int, notes: Memory, signals: Signals[Value]) -> Moved:
     output = plan.outputs[number]
     before = notes.was(f"command.{output.name}")
-    now = notes.keep(f"command.{output.name}", signals[f"output.{output.name}.command"])
+    now = notes.keep(f"command.{output.name}", signals.outputs[number].command)
     if not output.pause_ticks:
         return Moved(before, now, 0, 0)
     rested, sign = notes.was(f"rested_for.{output.name}"), notes.was(f"last_sign.{output.name}")

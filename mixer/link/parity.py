@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.errors import WrongDeviceError
 from mixer.link.frames import BoardMix, Frame, Lost, Restarted
 from mixer.link.session import Replugged, SessionEvent, Unplugged
@@ -81,7 +81,7 @@ class Parity:
             return []
         levels = [frame.level(contact) for contact in range(len(self._plan.contacts))]
         pulses = frame.pulses_us[: len(self._plan.channels)]
-        signals, self._state = tick(self._plan, [*pulses, *levels], self._state)
+        signals, self._state = flat_tick(self._plan, [*pulses, *levels], self._state)
         on_board = {"guard.state": mix.guard, **dict(zip(self._names, mix.wires, strict=True))}
         here = [signals[self._guard], *(signals[at] for at in self._wires)]
         found = [

@@ -15,7 +15,7 @@ import numpy as np
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.core.tick import Tick, tick
+from mixer.core.tick import FlatTick, flat_tick
 from mixer.lower.graph.names import trade_name
 from mixer.testing.inputs import Row, rows
 
@@ -49,7 +49,7 @@ def check_lowering(make: Callable[[Plan], OneTick], plan: Plan, ticks: int, seed
     live = 0
     rng = random.Random(seed)  # noqa: S311 - repeatable, not secret
     for number, row in enumerate(rows(plan, ticks, rng)):
-        wanted = tick(plan, row, state)
+        wanted = flat_tick(plan, row, state)
         signals, own = lowered(row, own)
         _compare(plan, number, row, wanted, signals, own, "")
         state = wanted.state
@@ -75,7 +75,7 @@ def check_lanes(make: Callable[[Plan, int], Lanes], plan: Plan, lanes: int, tick
         signals = np.array(lowered.step(np.array(columns, np.int32).T))
         own = np.array(lowered.state)
         for lane, row in enumerate(columns):
-            wanted = tick(plan, row, states[lane])
+            wanted = flat_tick(plan, row, states[lane])
             seen = (signals[:, lane].tolist(), own[:, lane].tolist())
             _compare(plan, number, row, wanted, *seen, f" in lane {lane}")
             states[lane] = wanted.state
@@ -87,7 +87,7 @@ def _compare(
     plan: Plan,
     number: int,
     row: Row,
-    wanted: Tick,
+    wanted: FlatTick,
     signals: Sequence[int],
     state: Sequence[int],
     where: str,

@@ -15,7 +15,7 @@ import time
 from collections.abc import Callable
 
 from mixer.core.layout import layout_of
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.link.frames import Decoder, Frame, encode
 from mixer.link.serial_port import open_serial
 from tests.link.plans import small_plan
@@ -83,7 +83,7 @@ def print_latency() -> None:
         nonlocal state
         frames = [event for event in decoder.feed(data) if isinstance(event, Frame)]
         for frame in frames:
-            _, state = tick(plan, [*frame.pulses_us, frame.level(0)], state)
+            _, state = flat_tick(plan, [*frame.pulses_us, frame.level(0)], state)
         return bool(frames)
 
     bare = statistics.median(latencies_ms(lambda data: data.endswith(b"\0")))

@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.lower.graph import trace as tracing
 from mixer.lower.graph.trace import trace, wire_signals
 from mixer.lower.run.arrays import ArrayTick
@@ -43,10 +43,10 @@ def driving(plan: Plan) -> tuple[list[int], list[int]]:
     row: list[int] = []
     for armed in arming(plan):
         row = list(armed)
-        state = tick(plan, row, state).state
+        state = flat_tick(plan, row, state).state
     row[0], row[1], row[2] = 1800, 1950, 1700
     for _ in range(400):
-        after = tick(plan, row, state)
+        after = flat_tick(plan, row, state)
         state = after.state
     if after.signals[layout_of(plan).index("guard.state")] != Guard.LIVE:
         raise SystemExit("the robot never went live; the figures would mean nothing")
@@ -85,7 +85,7 @@ def main() -> None:
     row, state = driving(plan)
     wires = (*wire_signals(plan), "guard.state")
     every, few = compile_tick(plan), compile_tick(plan, wires)
-    direct = best(lambda: tick(plan, row, state), 1000)
+    direct = best(lambda: flat_tick(plan, row, state), 1000)
     figures = {
         "direct call, all signals": direct,
         "generated Python, all signals": best(lambda: every(row, state), 5000),

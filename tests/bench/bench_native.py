@@ -15,7 +15,7 @@ from collections.abc import Callable
 import numpy as np
 
 from mixer.core.plan import Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.lower.graph.trace import trace, wire_signals
 from mixer.lower.run.native import NativeEngine, NativeLanes, Numbers
 from mixer.lower.run.native_build import FLAGS, load
@@ -74,7 +74,7 @@ def direct_seconds(plan: Plan, rows: Numbers) -> float:
     """Seconds a tick of the core called as it stands."""
     few = rows[:500].tolist()
     state = NativeEngine(plan).state
-    return best_of(lambda: [tick(plan, row, state) for row in few]) / len(few)
+    return best_of(lambda: [flat_tick(plan, row, state) for row in few]) / len(few)
 
 
 def show_one_board(plan: Plan) -> None:

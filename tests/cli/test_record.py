@@ -15,7 +15,7 @@ from mixer.cli.link.board import BoardSession
 from mixer.cli.link.parity import ParityWatch
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.link.frames import BoardMix, Frame, Restarted, encode
 from mixer.link.ports import loopback_pair
 from mixer.link.serial_port import PortInfo, open_serial
@@ -142,7 +142,7 @@ def with_mix(
         life = n - 400
         if life == 0:
             state = list(layout.start)
-        signals, state = tick(plan, list(driven(n).pulses_us), state)
+        signals, state = flat_tick(plan, list(driven(n).pulses_us), state)
         wires = tuple(signals[layout.index(f"output.{output.name}.wire")] for output in plan.outputs)
         mix = BoardMix(signals[layout.index("guard.state")], spoil(life, wires))
         at_us = (life + 1) * 20_000 if life >= 0 else 20_000_000 + n * 20_000

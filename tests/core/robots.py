@@ -19,7 +19,7 @@ from mixer.core.plan import (
     SwitchPlan,
     Wire,
 )
-from mixer.core.tick import Tick
+from mixer.core.tick import FlatTick
 from tests.strategies import rounded_ratio
 
 STRAIGHT = ShapePlan(band=0, gain=ONE, expo=0, rate=ONE)
@@ -105,12 +105,12 @@ def lift_plan(**actuator: Any) -> Plan:  # noqa: ANN401
     return with_arm_switch(plan)
 
 
-def named(plan: Plan, after: Tick) -> dict[str, int]:
+def named(plan: Plan, after: FlatTick) -> dict[str, int]:
     """A tick's signals by name."""
     return dict(zip(layout_of(plan).signals, after.signals, strict=True))
 
 
-def commands_of(plan: Plan, after: Tick) -> tuple[int, ...]:
+def commands_of(plan: Plan, after: FlatTick) -> tuple[int, ...]:
     """The outputs' commands."""
     signals = named(plan, after)
     return tuple(signals[f"output.{output.name}.command"] for output in plan.outputs)

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from mixer.core import blend
 from mixer.core.ops import ONE
 from mixer.core.plan import OverRange, Plan
-from mixer.core.tick import Record, blend_outputs
+from mixer.core.tick import blend_outputs
 from tests.core.robots import plain_plan, tank_plan
 from tests.strategies import commands
 
@@ -109,4 +109,4 @@ def test_a_rest_that_does_not_fit_by_itself_is_scaled_first(sources: list[int]) 
 
 def blended(plan: Plan, *sources: int) -> list[int]:
     """What the mix stage makes of the sources."""
-    return blend_outputs(plan, sources, Record(iter(()), [], []))
+    return blend_outputs(plan, sources)[1]

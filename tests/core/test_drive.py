@@ -42,9 +42,9 @@ def test_breakaway_over_every_command(jump: int) -> None:
 def test_level_is_gain_then_breakaway_then_limit(x: int, gain: int, limit: int, jump: int) -> None:
     """Within the limit always, odd, and within 2 of the formula on real numbers."""
     plan = plain_output("motor", (), gain=gain, limit=limit, breakaway=jump)
-    got = drive.level(plan, x)
+    got = drive.level(plan, x).limited
     assert abs(got) <= limit
-    assert drive.level(plan, -x) == -got
+    assert drive.level(plan, -x) == tuple(-value for value in drive.level(plan, x))
     gained = max(-1.0, min(1.0, x * gain / ONE**2))
     sign = (gained > 0) - (gained < 0)
     exact = sign * (jump + abs(gained) * (ONE - jump))

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import ContactPlan, FlipPlan, GroupPlan, OverRange, Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from tests.core.robots import commands_of, plain_plan, tank_plan
 
 UPRIGHT = np.eye(3)
@@ -60,8 +60,8 @@ def spins_of(plan: Plan, pulses: list[int], rolled: int) -> list[float]:
     state: list[int] = list(layout_of(plan).start)
     rest = [1500] * len(pulses)
     for _ in range(plan.guard.hold_ticks + 1):
-        state = tick(plan, (*rest, rolled), state).state
-    return [command / ONE for command in commands_of(plan, tick(plan, (*pulses, rolled), state))]
+        state = flat_tick(plan, (*rest, rolled), state).state
+    return [command / ONE for command in commands_of(plan, flat_tick(plan, (*pulses, rolled), state))]
 
 
 TANK_PLACES = [(0.0, 0.1), (0.0, -0.1)]

@@ -12,7 +12,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.core.tick import Tick, tick
+from mixer.core.tick import FlatTick, flat_tick
 from tests.core.robots import commands_of, named
 from tests.core.watch import Watch
 from tests.strategies import arming, frame_ticks, neutral_row, open_contacts, plans
@@ -38,7 +38,7 @@ class Radio(RuleBasedStateMachine):
         """A reset: the board forgets everything, the world stays as it is."""
         self.state: Any = list(layout_of(self.plan).start)
         self.watch = Watch(self.plan)
-        self.last: Tick | None = None
+        self.last: FlatTick | None = None
 
     def run(self, ticks: int) -> None:
         """Let time pass, a frame on every tick that has one."""
@@ -52,7 +52,7 @@ class Radio(RuleBasedStateMachine):
 
     def feed(self, row: tuple[int, ...]) -> None:
         """One tick under the watch."""
-        self.last = tick(self.plan, row, self.state)
+        self.last = flat_tick(self.plan, row, self.state)
         self.state = self.last.state
         self.watch.see(row, self.last)
 

@@ -10,7 +10,7 @@ from mixer.core.interlock import allowed, both_closed, latch
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from tests.core.robots import commands_of, lift_plan, named
 
 OUT, IN, OPEN, BOTH = (1, 1), (0, 0), (0, 1), (1, 0)
@@ -30,7 +30,7 @@ class Board:
 
     def run(self, stick: int, contacts: tuple[int, int], arm: int = 2000) -> tuple[int, ...]:
         """One tick; the commands of wheel and lift."""
-        after = tick(self.plan, (stick, arm, *contacts), self.state)
+        after = flat_tick(self.plan, (stick, arm, *contacts), self.state)
         self.state, self.signals = after.state, named(self.plan, after)
         return commands_of(self.plan, after)
 

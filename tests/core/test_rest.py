@@ -18,7 +18,7 @@ from mixer.core.rest import (
     resting_position,
     resting_pulses,
 )
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from tests.core.robots import lift_plan, named, tank_plan, with_arm_switch
 
 
@@ -97,7 +97,7 @@ def test_arming_brings_a_robot_to_life(plan: Plan, every: int) -> None:
     assert can_go_live(plan)
     state = resting = None
     for row in arming(plan, every) * 2:
-        after = tick(plan, row, state if state is not None else _start(plan))
+        after = flat_tick(plan, row, state if state is not None else _start(plan))
         state, resting = after.state, named(plan, after)["guard.state"]
     assert resting == Guard.LIVE
 

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from tests.core.checked import checked, plain
 from tests.core.robots import commands_of, named
 from tests.core.watch import Watch
@@ -70,12 +70,12 @@ def test_each_single_channel_stops_every_output(seed: int) -> None:
         for _ in range(plan.guard.lost_ticks):
             row = list(rows[0][: len(plan.channels)]) + list(rows[-1][len(plan.channels) :])
             row[channel] = 0
-            after = tick(plan, row, state)
+            after = flat_tick(plan, row, state)
             state = after.state
         assert named(plan, after)["guard.state"] in (Guard.STOPPED, Guard.FAULTED)
         longest = max(-(-output.limit // output.down_step) for output in plan.outputs)
         for _ in range(longest - 1 if plan.guard.ramps else 0):
-            after = tick(plan, row, after.state)
+            after = flat_tick(plan, row, after.state)
         assert commands_of(plan, after) == (0,) * len(plan.outputs)
 
 
@@ -97,10 +97,10 @@ def test_equal_inputs_give_equal_outputs(drawn: tuple[Plan, Trace]) -> None:
     state = list(layout_of(plan).start)
     for row in trace:
         given_row, given_state = list(row), list(state)
-        first = tick(plan, given_row, given_state)
+        first = flat_tick(plan, given_row, given_state)
         assert (given_row, given_state) == (list(row), state)
-        assert tick(plan, tuple(row), tuple(state)) == first
-        assert tick(replace(plan), row, state) == first
+        assert flat_tick(plan, tuple(row), tuple(state)) == first
+        assert flat_tick(replace(plan), row, state) == first
         state = first.state
 
 
@@ -108,8 +108,8 @@ def watch_numbers(plan: Plan, trace: Trace) -> None:
     """Run a trace on ints and on watched numbers and compare bit for bit."""
     state = list(layout_of(plan).start)
     for row in trace:
-        expected = tick(plan, row, state)
-        watched = tick(plan, checked(row), checked(state))  # type: ignore[arg-type]
+        expected = flat_tick(plan, row, state)
+        watched = flat_tick(plan, checked(row), checked(state))  # type: ignore[arg-type]
         assert plain(watched.signals) == expected.signals
         assert plain(watched.state) == expected.state
         state = expected.state

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from mixer.core.ops import ONE
 from mixer.core.plan import ActuatorPlan, Guard, OutputPlan, Plan, Wire
-from mixer.core.tick import Tick
+from mixer.core.tick import FlatTick
 from tests.core.robots import named
 from tests.strategies import Row
 
@@ -46,7 +46,7 @@ class Watch:
         self.commands, self.rested, self.last_sign = [0] * outputs, [10**6] * outputs, [0] * outputs
         self.lifts = [ActuatorMemory() for _ in self.plan.actuators]
 
-    def see(self, row: Row, after: Tick) -> None:
+    def see(self, row: Row, after: FlatTick) -> None:
         """One tick: its inputs and what it left behind."""
         signals = named(self.plan, after)
         self._hear(row)

@@ -9,7 +9,7 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.failsafe.campaign import run as campaign
 from mixer.failsafe.campaign.families import families_of
 from mixer.failsafe.campaign.points import points_for
@@ -135,7 +135,7 @@ def drive(
     now, plant, last, rolled, stands = list(state[: len(layout.state)]), Plant(robot), 0, 0.0, False
     held: list[list[int]] = []
     for number, row in enumerate(rows):
-        after = tick(plan, row, now)
+        after = flat_tick(plan, row, now)
         now = after.state
         held.append([after.signals[place] for place in places])
         last = number if any(held[-1]) else last

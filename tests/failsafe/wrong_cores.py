@@ -55,9 +55,9 @@ MISTAKES: dict[str, tuple[tuple[Any, ...], ...]] = {
         ),
         ("bad-pulse-used", "an invalid pulse still steers", stages.uses_bad_pulses),
     ),
-    "tick.take_in": (
-        ("one-channel-enough", "signal while any channel is there", stages.make_take_in(stages.any_of)),
-        ("arm-loss-unseen", "only the sticks' channels are watched", stages.make_take_in(stages.first_two)),
+    "tick.has_signal": (
+        ("one-channel-enough", "signal while any channel is there", stages.make_signal(stages.any_of)),
+        ("arm-loss-unseen", "only the sticks' channels are watched", stages.make_signal(stages.first_two)),
     ),
     "intake.contact_after": (
         ("no-debounce", "an end stop opens at the first bounce", stages.no_debounce),
@@ -70,11 +70,13 @@ MISTAKES: dict[str, tuple[tuple[Any, ...], ...]] = {
         ("no-hysteresis", "a switch flutters at its edge", stages.no_hysteresis),
         ("arm-not-reversed", "the arm switch's reverse is forgotten", stages.switch_not_reversed),
     ),
-    "tick.bend": (
-        ("neutral-one-stick", "one stick may be pushed while arming", stages.make_bend(skip_last=True)),
-        ("neutral-after-shape", "neutral is judged after the shape", stages.make_bend(after_shape=True)),
-        ("flip-turns-all", "upside down, steering is negated too", stages.make_bend(all_flip=True)),
-        ("flip-is-neutral", "upside down, any stick counts as neutral", stages.flip_shifts_neutral),
+    "tick.at_neutral": (
+        ("neutral-one-stick", "one stick may be pushed while arming", stages.all_but_one_neutral),
+        ("neutral-after-shape", "neutral is judged after the shape", stages.neutral_after_shape),
+    ),
+    "tick.bend": (("flip-turns-all", "upside down, steering is negated too", stages.bend_and_flip),),
+    "tick.protect": (
+        ("flip-is-neutral", "upside down, any stick counts as neutral", stages.flip_is_neutral),
     ),
     "tick.magnitude": (
         ("neutral-forward-only", "a stick pulled back counts as neutral", stages.only_forward),

@@ -6,10 +6,9 @@ from typing import Any
 
 from mixer.core import drive, intake, ops, shape
 from mixer.core import tick as firmware
-from mixer.core.drive import OutputState
-from mixer.core.guard import GuardState
-from mixer.core.ops import ONE, clamp, magnitude, maximum, minimum, negation, select
+from mixer.core.ops import ONE, clamp, maximum, minimum, negation, select
 from mixer.core.plan import Guard, Plan
+from mixer.core.signals import GuardState, OutputState, StickSignals
 
 
 def make_age(good_of: Callable[..., Any], *, fresh: int = 0, cap: int = 0) -> Callable[..., Any]:
@@ -74,16 +73,11 @@ def switch_not_reversed(switch: Any, pulse: Any, position: Any) -> Any:  # noqa:
     return passed
 
 
-_take_in = firmware.take_in
+def make_signal(combine: Callable[[list[Any]], Any]) -> Callable[..., Any]:
+    def has_signal(plan: Plan, channels: Any) -> Any:  # noqa: ANN401
+        return combine([channel.age < plan.guard.lost_ticks for channel in channels])
 
-
-def make_take_in(combine: Callable[[list[Any]], Any]) -> Callable[..., Any]:
-    def take_in(plan: Plan, inputs: Any, record: Any) -> Any:  # noqa: ANN401
-        taken = _take_in(plan, inputs, record)
-        ages = record.note[1 : 3 * len(plan.channels) : 3]
-        return taken._replace(signal=combine([age < plan.guard.lost_ticks for age in ages]))
-
-    return take_in
+    return has_signal
 
 
 def any_of(flags: list[Any]) -> Any:  # noqa: ANN401
@@ -100,34 +94,34 @@ def first_two(flags: list[Any]) -> Any:  # noqa: ANN401
 # ---- Neutral and flip --------------------------------------------------------------------------
 
 
-def make_bend(
-    *, skip_last: bool = False, after_shape: bool = False, all_flip: bool = False
-) -> Callable[..., Any]:
-    def bend(plan: Plan, taken: Any, flipped: Any, record: Any) -> Any:  # noqa: ANN401
-        neutral: Any = True
-        commands = []
-        for number, stick in enumerate(plan.sticks):
-            scaled = intake.scale(stick, taken.pulses[stick.channel])
-            bent = shape.shape(stick.shapes[0], scaled)
-            judged = bent.rated if after_shape else scaled
-            if not (skip_last and number == len(plan.sticks) - 1):
-                neutral = neutral & (magnitude(judged) <= plan.guard.neutral_within)
-            turns = stick.flips or all_flip
-            command = select(flipped > 0, -bent.rated, bent.rated) if turns else bent.rated
-            commands.append(command)
-            record.note.extend((scaled, *bent, command))
-        return commands, neutral
-
-    return bend
+def bend_and_flip(stick: Any, pulses: Any, _positions: Any, flipped: Any) -> Any:  # noqa: ANN401
+    """Upside down, every stick is negated."""
+    scaled = intake.scale(stick, pulses[stick.channel])
+    bent = shape.shape(stick.shapes[0], scaled)
+    return StickSignals(scaled, *bent, select(flipped > 0, -bent.rated, bent.rated))
 
 
 def only_forward(x: Any) -> Any:  # noqa: ANN401
     return select(x < 0, 0, x)
 
 
-def flip_shifts_neutral(plan: Plan, taken: Any, flipped: Any, record: Any) -> Any:  # noqa: ANN401
-    commands, neutral = make_bend()(plan, taken, flipped, record)
-    return commands, neutral | (flipped > 0)
+_at_neutral, _ask_sticks = firmware.at_neutral, firmware.ask_sticks
+
+
+def all_but_one_neutral(plan: Plan, sticks: Any, switched: Any) -> Any:  # noqa: ANN401
+    return _at_neutral(plan, sticks[:-1], switched)
+
+
+def neutral_after_shape(plan: Plan, sticks: Any, switched: Any) -> Any:  # noqa: ANN401
+    return _at_neutral(plan, [stick._replace(scaled=stick.rated) for stick in sticks], switched)
+
+
+_protect = firmware.protect
+
+
+def flip_is_neutral(plan: Plan, heard: Any, neutral: Any, state: Any) -> Any:  # noqa: ANN401
+    flipped = firmware.find_flip(plan, heard, state.flip)
+    return _protect(plan, heard, neutral if flipped is None else neutral | (flipped.flipped > 0), state)
 
 
 # ---- Guard -------------------------------------------------------------------------------------
@@ -248,12 +242,14 @@ def make_drive(**wrong: Any) -> Callable[..., Any]:  # noqa: ANN401
 
 
 def no_limit(plan: Any, blended: Any) -> Any:  # noqa: ANN401
-    return drive.breakaway(blended, plan.breakaway)
+    started = drive.breakaway(blended, plan.breakaway)
+    return drive.Level(blended, started, started)
 
 
 def limit_before_breakaway(plan: Any, blended: Any) -> Any:  # noqa: ANN401
     held = clamp(blended, -plan.limit, plan.limit)
-    return clamp(held + select(held > 0, 600, select(held < 0, -600, 0)), -ONE, ONE)
+    started = held + select(held > 0, 600, select(held < 0, -600, 0))
+    return drive.Level(held, started, clamp(started, -ONE, ONE))
 
 
 def make_slew(*, up: bool = True, down: bool = True, stops_at_zero: bool = True) -> Callable[..., Any]:
@@ -297,7 +293,9 @@ def make_forgetful() -> Callable[..., Any]:
         calls[0] += 1
         after = _tick(plan, inputs, state)
         if calls[0] % 50 == 0:
-            after.signals[-1] = after.signals[-1] + 0 * calls[0] + 1
+            *others, last = after.signals.outputs
+            outputs = (*others, last._replace(wire=last.wire + 1))
+            return after._replace(signals=after.signals._replace(outputs=outputs))
         return after
 
     return tick

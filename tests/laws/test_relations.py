@@ -4,7 +4,7 @@ import random
 
 from hypothesis import given
 
-from mixer.core.layout import layout_of
+from mixer.core.layout import layout_of, power_up
 from mixer.core.plan import Plan
 from mixer.laws import Monitor, memory_slots, start_memory
 from mixer.laws.relations import relations
@@ -16,11 +16,12 @@ from tests.strategies import Trace, adversarial, attacked_plans, run_core
 def test_relations_hold_from_power_up_on(drawn: tuple[Plan, Trace]) -> None:
     """At start and after every tick of any run."""
     plan, trace = drawn
-    assert all(relations(plan, layout_of(plan).start, start_memory(plan)).values())
+    layout = layout_of(plan)
+    assert all(relations(plan, power_up(plan), start_memory(plan)).values())
     monitor = Monitor(plan)
     for row, after in zip(trace, run_core(plan, trace), strict=True):
         monitor.step(after.signals, row)
-        found = relations(plan, after.state, monitor.memory)
+        found = relations(plan, layout.state_of(after.state), monitor.memory)
         assert [name for name, holds in found.items() if not holds] == []
 
 
@@ -38,7 +39,7 @@ def test_each_memory_is_tied_to_the_state() -> None:
         for value in {slot.low, slot.high, monitor.memory[number] + 1} - {monitor.memory[number]}:
             memory = list(monitor.memory)
             memory[number] = value
-            if all(relations(plan, state, memory).values()):
+            if all(relations(plan, layout_of(plan).state_of(state), memory).values()):
                 free.add(slot.name)
     tied = {slot.name for slot in memory_slots(plan)} - free
     assert {"silent.throttle", "pulse.turn", "off_seen", "ready_for", "live", "command.left"} <= tied

@@ -9,7 +9,7 @@ import pytest
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.errors import WrongDeviceError
 from mixer.link.frames import BoardMix, Decoder, Event, Frame, Lost, encode
 from mixer.link.parity import Mismatch, Parity
@@ -119,7 +119,7 @@ def as_on_board(plan: Plan, number: int) -> list[Event]:
     state = list(layout.start)
     wire = b""
     for n in range(number):
-        signals, state = tick(plan, [*drive(n), 1], state)
+        signals, state = flat_tick(plan, [*drive(n), 1], state)
         wires = tuple(signals[layout.index(f"output.{output.name}.wire")] for output in plan.outputs)
         mix = BoardMix(signals[layout.index("guard.state")], wires)
         wire += encode(Frame(n, 20_000 * (n + 1), tuple(2 * pulse for pulse in drive(n)), 1, None, mix))

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from mixer.core.layout import layout_of
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.errors import OptionError
 from mixer.profile import Profile, broken_promises, load_profile, parse_profile, starter_profile
 from mixer.profile.integers.numbers import numbers
@@ -31,7 +31,7 @@ def test_example_loads_in_all_loadouts_without_notices(name: str) -> None:
     for loadout in (None, *profile.loadouts):
         plan = profile.plan(loadout)
         layout = layout_of(plan)
-        done = tick(plan, [0] * len(layout.inputs), layout.start)
+        done = flat_tick(plan, [0] * len(layout.inputs), layout.start)
 
         assert list(broken_promises(plan)) == []
         assert plan.tick_ms == 2

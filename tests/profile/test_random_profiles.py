@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.errors import ProfileError
 from mixer.profile import Profile, broken_promises, parse_profile
 from mixer.profile.integers.numbers import numbers
@@ -74,7 +74,7 @@ def ticks_to_zero(plan: Plan) -> int:
     inputs = [0] * len(plan.channels) + [1 - contact.closed_reads for contact in plan.contacts]
     wanted = [layout.signals.index(f"output.{output.name}.command") for output in plan.outputs]
     for count in range(1, 100_000):
-        done = tick(plan, inputs, state)
+        done = flat_tick(plan, inputs, state)
         state = hold_until_lost(plan, list(done.state), done.signals, layout.signals)
         if all(done.signals[index] == 0 for index in wanted) and count >= plan.guard.lost_ticks:
             return count

@@ -12,14 +12,14 @@ import pytest
 
 from mixer.core.ops import ONE
 from mixer.core.plan import OverRange
-from mixer.core.tick import Record, blend_outputs
+from mixer.core.tick import blend_outputs
 from tests.core.robots import tank_plan
 from tests.published.tables import rows_of
 
 
 def sides(policy: OverRange, throttle: int, turn: int) -> tuple[int, int]:
     """Left and right command; turn is counter-clockwise here, as the sources have it."""
-    left, right = blend_outputs(tank_plan(policy), (throttle, -turn), Record(iter(()), [], []))
+    left, right = blend_outputs(tank_plan(policy), (throttle, -turn))[1]
     return left, right
 
 

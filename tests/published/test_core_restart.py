@@ -12,7 +12,7 @@ import pytest
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from tests.core.robots import named, plain_guard, plain_plan, with_arm_switch
 
 STORIES = [
@@ -46,7 +46,7 @@ def test_restart_interlock(story: str, expected: str) -> None:
     for step in story.split():
         arm = 2000 if step[1] == "1" else 1000
         row = (1500, arm) if step[0] == "1" else (0, 0)
-        after = tick(plan, row, state)
+        after = flat_tick(plan, row, state)
         state = after.state
         seen += "1" if named(plan, after)["guard.state"] == Guard.LIVE else "0"
     assert seen == expected

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.errors import OptionError
 from mixer.runs.play.engines import DEFAULT_ENGINE, ENGINE_NAMES, make_engine
 from mixer.runs.play.feed import Chunk
@@ -22,7 +22,7 @@ def test_run_is_tick_after_tick(name: str, inputs: NDArray[np.int32]) -> None:
     plan = small_plan()
     state, expected = list(layout_of(plan).start), []
     for values in inputs.tolist():
-        signals, state = tick(plan, values, state)
+        signals, state = flat_tick(plan, values, state)
         expected.append(signals)
     engine = make_engine(name, plan)
 

@@ -84,9 +84,9 @@ class Prover:
         return Answer(proven=True)
 
     def _at_start(self) -> Mapping[str, bool]:
-        own = len(layout_of(self.watched.plan).state)
-        start = self.watched.start
-        return relations(self.watched.plan, start[:own], start[own:])
+        plan, start = self.watched.plan, self.watched.start
+        layout = layout_of(plan)
+        return relations(plan, layout.state_of(start), start[len(layout.state) :])
 
     def _never(self, tick: Encoded, name: str) -> bool:
         return any(_is_one(tick.signals[f"{prefix}.{name}"]) is False for prefix in ("assumed", "kept"))

@@ -30,7 +30,7 @@ def repeats_itself(plan: Plan) -> str:
     state, rng = list(layout_of(plan).start), random.Random(1)  # noqa: S311 - trials, not secrets
     for number in range(_TICKS):
         row = _scattered(plan, rng, number)
-        after = firmware.tick(plan, row, state)
+        after = firmware.flat_tick(plan, row, state)
         expected = one_tick(row, state)
         if (tuple(after.signals), tuple(after.state)) != expected:
             return f"the core differs from its own graph in tick {number} of scattered inputs"
@@ -42,7 +42,7 @@ def _trace(plan: Plan) -> Graph:
     layout = layout_of(plan)
 
     def run(inputs, state):  # type: ignore[no-untyped-def]  # noqa: ANN001, ANN202
-        after = firmware.tick(plan, inputs, state)
+        after = firmware.flat_tick(plan, inputs, state)
         return dict(zip(layout.signals, after.signals, strict=True)), after.state
 
     return trace_function(plan, run, layout.state, layout.start)

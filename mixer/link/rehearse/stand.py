@@ -6,7 +6,7 @@ pulse. With a tick longer than a frame the newest pulse counts, as on a board.
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan, StickPlan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import Frame
 
@@ -55,7 +55,7 @@ class Stand:
         self._next_tick_us = max(self._next_tick_us, now - LONGEST_GAP_US)
         levels = [frame.level(contact) for contact in range(len(self.plan.contacts))]
         while self._next_tick_us <= now:
-            ticked = tick(self.plan, [*self._pending, *levels], self._state)
+            ticked = flat_tick(self.plan, [*self._pending, *levels], self._state)
             self._signals, self._state = ticked
             self._pending = [0] * len(self._pending)
             if any(self._signals[at] for at in self._commands):

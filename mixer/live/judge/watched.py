@@ -13,13 +13,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from mixer.core import tick as firmware
-from mixer.core.layout import layout_of
+from mixer.core.layout import flat, layout_of
 from mixer.core.ops import Value, as_number, negation, select
 from mixer.core.plan import Plan
 from mixer.laws import memory_slots, rules_of, start_memory, watch
 from mixer.laws.movement import all_at_rest
 from mixer.laws.relations import relations
-from mixer.laws.watch import Named
 from mixer.lower.graph.nodes import Graph
 from mixer.lower.graph.trace import pruned, trace_function
 
@@ -56,10 +55,11 @@ def watched_tick(
 ) -> tuple[dict[str, Value], list[Value]]:
     """The watched tick itself, on ints or on symbols: signals by name, and the next state."""
     layout = layout_of(plan)
-    own, memory = state[: len(layout.state)], state[len(layout.state) :]
-    after = firmware.tick(plan, inputs, own)
-    memory_after, seen = watch(plan, memory, inputs, Named(plan, after.signals))
-    signals = dict(zip(layout.signals, after.signals, strict=True))
+    own, memory = layout.state_of(state), state[len(layout.state) :]
+    read = layout.inputs_of(inputs)
+    after = firmware.tick(plan, read, own)
+    memory_after, seen = watch(plan, memory, read, after.signals)
+    signals = dict(zip(layout.signals, flat(after.signals), strict=True))
     broken: Value = 0
     for number, rule in enumerate(rules_of(plan)):
         flag = negation(rule.holds(seen))
@@ -70,7 +70,7 @@ def watched_tick(
         for prefix, now, kept in (("assumed", own, memory), ("kept", after.state, memory_after)):
             for name, holds in relations(plan, now, kept).items():
                 signals[f"{prefix}.{name}"] = as_number(holds)
-    return signals, [*after.state, *memory_after]
+    return signals, [*flat(after.state), *memory_after]
 
 
 def watched_graph(plan: Plan, *, for_proof: bool = False) -> Watched:

@@ -18,7 +18,7 @@ from mixer.core.rest import (
     position_pulse,
     resting_inputs,
 )
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 
 _SWEEP = 24
 _RANDOM_TICKS = 300
@@ -64,13 +64,15 @@ def vectors_of(plan: Plan, signals: Sequence[str], rows: Sequence[Sequence[int]]
     """Run the core over `rows`, the inputs of each tick; without them over `vector_trace`."""
     layout = layout_of(plan)
     places = [layout.index(name) for name in signals]
-    guard = layout.index("guard.state")
-    commands = {output.name: layout.index(f"output.{output.name}.command") for output in plan.outputs}
+    guard = layout.places.guard.state
+    commands = {
+        output.name: now.command for output, now in zip(plan.outputs, layout.places.outputs, strict=True)
+    }
     lines = [",".join(_cell(name) for name in ("tick", *layout.inputs, *signals))]
     state: Sequence[int] = layout.start
     live, moved = 0, dict.fromkeys(commands, False)
     for number, row in enumerate(vector_trace(plan) if rows is None else rows):
-        after = tick(plan, row, state)
+        after = flat_tick(plan, row, state)
         state = after.state
         live += after.signals[guard] == Guard.LIVE
         for name, place in commands.items():

@@ -14,7 +14,7 @@ from typing import TypeAlias, cast
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.core.tick import tick
+from mixer.core.tick import flat_tick
 from mixer.errors import InternalError
 from mixer.lower.bounds.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
 from mixer.lower.graph.builder import Builder
@@ -41,7 +41,7 @@ def trace(plan: Plan, signals: Iterable[str] | None = None) -> Graph:
 
 def wire_signals(plan: Plan) -> tuple[str, ...]:
     """The signals a board must have: what each output's wire carries."""
-    return tuple(f"output.{output.name}.wire" for output in plan.outputs)
+    return tuple(output.wire for output in layout_of(plan).names.outputs)
 
 
 def pruned(graph: Graph, signals: Iterable[str]) -> Graph:
@@ -59,7 +59,7 @@ def _traced(plan: Plan) -> Graph:
     layout = layout_of(plan)
 
     def run(inputs: Sequence[int], state: Sequence[int]) -> tuple[dict[str, int], Sequence[int]]:
-        after = tick(plan, inputs, state)
+        after = flat_tick(plan, inputs, state)
         if len(after.signals) != len(layout.signals) or len(after.state) != len(layout.state):
             raise InternalError("The core and its layout disagree on how many values a tick leaves behind")
         return dict(zip(layout.signals, after.signals, strict=True)), after.state
@@ -81,15 +81,11 @@ def trace_function(plan: Plan, run: Run, slots: Sequence[str], start: Sequence[i
     merged = merge_twins(raw.nodes, start, state)
     signals = {name: merged.moved[node] for name, node in noted.items()}
     state = [merged.moved[node] for node in state]
-    bases = [node for name, node in signals.items() if _is_pulse(name)]
+    bases = [signals[channel.pulse] for channel in layout_of(plan).names.channels]
     found = find_invariants(merged.nodes, inputs, start, state, bases)
     graph = _rebuilt(plan, merged, found, signals, state)
     fixed = tuple(name for name, reach in zip(slots, found.state, strict=True) if reach.low == reach.high)
     return replace(graph, fixed=fixed, slots=tuple(slots), start=tuple(start))
-
-
-def _is_pulse(signal: str) -> bool:
-    return signal.startswith("channel.") and signal.endswith(".pulse")
 
 
 def input_ranges(plan: Plan) -> list[Range]:

@@ -14,7 +14,7 @@ import numpy as np
 
 from mixer.core.layout import Layout, layout_of
 from mixer.core.plan import Plan
-from mixer.core.tick import Inputs, Record, ask_sticks, tick
+from mixer.core.tick import Asked, ask_sticks, flat_tick
 from mixer.errors import OptionError
 from mixer.runs.play.feed import Numbers
 
@@ -90,7 +90,7 @@ class TickEngine:
 def direct_engine(plan: Plan) -> Engine:
     """The core itself, called as it stands."""
     ask = _SameQuestion()
-    return TickEngine(plan, lambda inputs, state: tick(plan, inputs, state, ask))
+    return TickEngine(plan, lambda inputs, state: flat_tick(plan, inputs, state, ask))
 
 
 class _SameQuestion:
@@ -98,16 +98,13 @@ class _SameQuestion:
 
     def __init__(self) -> None:
         self._question: tuple[list[int], list[int], int] | None = None
-        self._answer: tuple[list[int], bool] = ([], False)
-        self._notes: list[int] = []
+        self._answer: Asked
 
-    def __call__(self, plan: Plan, taken: Inputs, flipped: int, record: Record) -> tuple[list[int], bool]:
-        question = (taken.pulses, taken.positions, flipped)
+    def __call__(self, plan: Plan, pulses: list[int], positions: list[int], flipped: int) -> Asked:
+        question = (pulses, positions, flipped)
         if question != self._question:
             self._question = question
-            self._notes = []
-            self._answer = ask_sticks(plan, taken, flipped, record._replace(note=self._notes))
-        record.note.extend(self._notes)
+            self._answer = ask_sticks(plan, pulses, positions, flipped)
         return self._answer
 
 

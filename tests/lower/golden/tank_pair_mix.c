@@ -101,10 +101,6 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
 
     /* channel arm, pulse in use, µs */
     const int32_t channel_arm_pulse = channel_arm_good ? in->channel_arm : state->channel_arm_pulse;
-
-    /* guard, every channel has signal */
-    const bool guard_signal = channel_steering_age < 125 && channel_throttle_age < 125
-        && channel_arm_age < 125;
     const int32_t toward_switch_arm_position = state->switch_arm_position >= 1 ? INT32_C(1460) : 1540;
     const bool toward_switch_arm_position_2 = toward_switch_arm_position <= channel_arm_pulse;
 
@@ -135,10 +131,6 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
 
     /* throttle, stick travel as a command */
     const int32_t stick_throttle_scaled = shift_right_14_short(toward_stick_throttle_scaled);
-
-    /* guard, every stick is at neutral */
-    const bool guard_neutral = magnitude(stick_steering_scaled) <= 983
-        && magnitude(stick_throttle_scaled) <= 983;
     const int32_t toward_stick_throttle_banded =
         stick_throttle_scaled - clamp(stick_throttle_scaled, -655, 655);
 
@@ -161,17 +153,25 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
     /* right, after the mix */
     const int32_t output_right_mixed = stick_throttle_curved - stick_steering_curved;
 
-    /* left, within range */
+    /* left, within range = left, after gain = left, after breakaway = left, after limit */
     const int32_t output_left_blended = clamp(output_left_mixed, -16384, 16384);
 
-    /* right, within range */
+    /* right, within range = right, after gain = right, after breakaway = right, after limit */
     const int32_t output_right_blended = clamp(output_right_mixed, -16384, 16384);
+
+    /* guard, every stick is at neutral */
+    const bool guard_neutral = magnitude(stick_steering_scaled) <= 983
+        && magnitude(stick_throttle_scaled) <= 983;
+
+    /* guard, every channel has signal */
+    const bool guard_signal = channel_steering_age < 125 && channel_throttle_age < 125
+        && channel_arm_age < 125;
     const bool toward_next_guard_seen_off = guard_signal && channel_arm_pulse < toward_switch_arm_position;
 
     /* guard, arm switch seen off */
     const int32_t next_guard_seen_off = toward_next_guard_seen_off ? 1 : guard_signal
         ? state->guard_seen_off : 0;
-    const bool toward_next_guard_held = toward_switch_arm_position_2 && (guard_signal && guard_neutral);
+    const bool toward_next_guard_held = toward_switch_arm_position_2 && (guard_neutral && guard_signal);
 
     /* guard, ticks ready for going live */
     const int32_t next_guard_held = toward_next_guard_held && next_guard_seen_off > 0
