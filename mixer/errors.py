@@ -5,7 +5,7 @@
     ├── LogError (ValueError)          a log that cannot be read
     ├── OptionError (ValueError)       a command-line value that makes no sense for this profile
     ├── MissingToolError (RuntimeError)a program or package that has to be installed first
-    ├── RecordError (OSError)          a log cannot be written
+    ├── WriteError (OSError)           a file cannot be written; what was there before is whole
     ├── LinkError (OSError)            something between this machine and the board
     │   ├── NoPortError                there is no such port
     │   ├── PortDeniedError            the port is there, but not for this user
@@ -18,11 +18,21 @@
     └── InternalError (AssertionError) our bug, never yours: please report it
 
 All but the last are mistakes of the input and end a command with exit code 2 and one readable
-message. None of them is raised for something the program could have repaired by itself.
+message; the last ends it with 70. None of them is raised for something the program could have repaired by
+itself.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+from mixer.text import visible
+
+MOST_SHOWN = 20
+"""Problems of one input that are shown; a file with more is better mended by its first."""
+MOST_LISTED = 40
+"""Names that a remedy lists."""
+MOST_LIKE, LONGEST_LIKE = 2000, 200
+"""Names, and letters of a word, that are searched for the nearest: the search is slow on hostile files."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +50,7 @@ class Problem:
 
     def __str__(self) -> str:
         key = f"{self.key}: " if self.key else ""
-        return f"{self.where}: {key}{self.said}\n    remedy: {self.remedy}"
+        return visible(f"{self.where}: {key}{self.said}") + f"\n    remedy: {visible(self.remedy)}"
 
 
 class StickwrightError(Exception):
@@ -56,11 +66,17 @@ class StickwrightError(Exception):
 
 
 class ProblemsError(StickwrightError):
-    """Several problems found in one reading; shown together so that one edit can mend them all."""
+    """Several problems found in one reading; shown together so that one edit can mend them all.
+
+    `problems` holds every one; the message shows the first `MOST_SHOWN` and counts the others.
+    """
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        lines = [str(problem) for problem in self.problems[:MOST_SHOWN]]
+        if len(self.problems) > MOST_SHOWN:
+            lines.append(f"... and {len(self.problems) - MOST_SHOWN} more")
+        super().__init__("\n".join(lines))
 
 
 class ProfileError(ProblemsError, ValueError):
@@ -79,8 +95,8 @@ class MissingToolError(StickwrightError, RuntimeError):
     """A program or package is needed that this machine does not have."""
 
 
-class RecordError(StickwrightError, OSError):
-    """A log cannot be begun, or not be gone on with; what was written before is whole."""
+class WriteError(StickwrightError, OSError):
+    """A file cannot be written, or not be gone on with; what was there before is whole."""
 
 
 class LinkError(StickwrightError, OSError):
@@ -121,3 +137,28 @@ class SilentBoardError(LinkError):
 
 class InternalError(StickwrightError, AssertionError):
     """Something that cannot happen has happened: our bug, not your mistake."""
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known name that is most like a word somebody wrote, None where none is like it."""
+    from difflib import get_close_matches  # noqa: PLC0415 - only a mistake needs it
+
+    names = list(known)[:MOST_LIKE]
+    near = get_close_matches(word[:LONGEST_LIKE], names, n=1, cutoff=0.5)
+    return near[0] if near else None
+
+
+def offer(word: str, known: Iterable[str], what: str) -> str:
+    """A remedy for a name nobody knows: the nearest known one, then all of them."""
+    names = list(known)
+    if not names:
+        return f"there are no {what} yet: define one, or take {word!r} out"
+    near = nearest(word, names)
+    start = f"did you mean {near!r}? " if near else ""
+    return f"{start}known {what}: {listed(names)}"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas between them; of very many only the first."""
+    more = f", ... and {len(names) - MOST_LISTED} more" if len(names) > MOST_LISTED else ""
+    return ", ".join(names[:MOST_LISTED]) + more

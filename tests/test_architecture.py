@@ -12,7 +12,9 @@ import pytest
 
 ROOT = Path(__file__).parent.parent
 ORDER = (
+    ("system", "text"),
     ("errors",),
+    ("files",),
     ("core",),
     ("lower", "laws", "profile"),
     ("plant",),

@@ -3,6 +3,9 @@
 import argparse
 from pathlib import Path
 
+WRITTEN = ("output", "plot", "examples")
+"""Arguments that name what a command writes; every other path is something it reads."""
+
 FILES = {"bash": "_shtab_compgen_files", "zsh": "_files"}
 """How a shell completes the name of a file."""
 
@@ -29,6 +32,29 @@ def add_mapping(parser: argparse.ArgumentParser) -> None:
         metavar="NAME=COLUMN[:SCALE]",
         help="read NAME from another column; SCALE is us, percent, unit (±1) or zero_one; repeatable",
     )
+
+
+def add_output(
+    parser: argparse.ArgumentParser, metavar: str, help_text: str, *, required: bool = False
+) -> None:
+    """Where the result goes, and whether it may replace what the command did not make."""
+    action = parser.add_argument(
+        "-o", "--output", type=Path, metavar=metavar, help=help_text, required=required
+    )
+    action.complete = FILES  # type: ignore[attr-defined]
+    add_overwrite(parser)
+
+
+def add_overwrite(parser: argparse.ArgumentParser) -> None:
+    """The word without which nothing foreign is written over."""
+    parser.add_argument(
+        "--overwrite", action="store_true", help="write over a file that this command did not make"
+    )
+
+
+def inputs_of(args: argparse.Namespace) -> list[Path]:
+    """Every file the command line names for reading: never written over."""
+    return [path for name, path in vars(args).items() if isinstance(path, Path) and name not in WRITTEN]
 
 
 def add_loadout(parser: argparse.ArgumentParser) -> None:

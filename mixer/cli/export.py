@@ -1,18 +1,17 @@
 """`stickwright export`: the tuned mix as C99 with its test vectors, bit for bit what the bench runs."""
 
 import argparse
-from collections.abc import Mapping, Sequence
-from pathlib import Path
+from collections.abc import Sequence
 
-from mixer.cli.arguments import add_loadout, add_profile
+from mixer.cli.arguments import add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
-from mixer.errors import OptionError
+from mixer.files import check_folder, write_folder
 from mixer.lower.c.export import export_of
 from mixer.lower.c.vectors import Vectors
 from mixer.profile import load_profile
 
-OURS = ("stickwright", "tick,channel.")
+OURS = ("Written by stickwright", "Written by `stickwright export`", "tick,channel.")
 """One of these stands near the beginning of every file that an export wrote."""
 
 
@@ -20,9 +19,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, and the folder that gets the files."""
     add_profile(parser)
     add_loadout(parser)
-    parser.add_argument(
-        "-o", "--output", type=Path, required=True, metavar="DIR", help="folder for the files"
-    )
+    add_output(parser, "DIR", "folder for the files", required=True)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
@@ -33,8 +30,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     checked_ranges(plan, profile.where)
     export = export_of(plan, fingerprint)
     files = export.files
-    folder: Path = args.output
-    _write(folder, files)
+    folder = args.output
+    check_folder(folder, files, inputs=inputs_of(args), marks=OURS, overwrite=args.overwrite)
+    write_folder(folder, files)
     console.say(f"{folder}: {', '.join(files)} written, fingerprint {fingerprint}.")
     _tell_vectors(export.vectors, [output.name for output in plan.outputs], console)
     console.say(
@@ -53,29 +51,8 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     return Exit.FINE
 
 
-def _write(folder: Path, files: Mapping[str, str]) -> None:
-    try:
-        _refuse_strangers(folder, files)
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, text in files.items():
-            (folder / name).write_text(text, encoding="utf-8", newline="\n")
-    except (OSError, UnicodeDecodeError) as error:
-        raise OptionError(
-            f"{folder} cannot be written: {getattr(error, 'strerror', None) or error}",
-            "name a folder you may write to, best an empty one",
-        ) from error
-
-
 def _tell_vectors(vectors: Vectors, outputs: Sequence[str], console: Console) -> None:
     still = [name for name in outputs if name not in vectors.moved]
     moved = f"all {len(outputs)} outputs move" if not still else f"never moved: {', '.join(still)}"
     console.say(f"vectors: {vectors.ticks} ticks, live in {vectors.live_ticks} of them, {moved}.")
 
-
-def _refuse_strangers(folder: Path, names: Mapping[str, str]) -> None:
-    for name in names:
-        path = folder / name
-        if path.exists() and not any(mark in path.read_text(encoding="utf-8")[:2000] for mark in OURS):
-            raise OptionError(
-                f"{path} was not written by an export", "move it away, or name another folder"
-            )

@@ -4,15 +4,16 @@ import argparse
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from mixer.cli.arguments import add_profile
+from mixer.cli.arguments import add_overwrite, add_profile
 from mixer.cli.console import Console, Exit
-from mixer.errors import OptionError
+from mixer.errors import OptionError, WriteError
 from mixer.failsafe.campaign.families import Family, families_of
 from mixer.failsafe.campaign.lanes import ENGINES
 from mixer.failsafe.campaign.results import CampaignResult, Verdict
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED
 from mixer.failsafe.report.account import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
-from mixer.failsafe.report.examples import write_examples
+from mixer.failsafe.report.examples import examples_of
+from mixer.files import check_folder, write_folder
 from mixer.profile import Profile, load_profile
 
 ALL = "all"
@@ -47,21 +48,27 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--examples", type=Path, metavar="DIR", help="write every broken rule's scenario as a log"
     )
+    add_overwrite(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Run and print one report a loadout; 1 when a rule is broken or cannot be settled."""
     options = _options(args)
     profile = load_profile(args.profile)
-    reports = []
+    reports, examples = [], dict[str, str]()
+    if args.examples:
+        _check_examples(args)
     for loadout in _loadouts(args.loadout, profile):
         with console.progress(f"faults for {profile.plan(loadout).name}", 1.0) as meter:
             report = report_of(profile, loadout, options, meter.at)
         reports.append(report)
         _print(report, console, each=args.each)
         if args.examples and report.broken:
-            for path in write_examples(args.examples, profile, report, options):
-                console.say(f"written: {path}")
+            examples |= examples_of(profile, report, options)
+    if examples:
+        write_folder(args.examples, examples)
+        for name in examples:
+            console.say(f"written: {args.examples / name}")
     console.say(CLAIM)
     console.say(CAUTIONS)
     console.document({"reports": [report.to_dict() for report in reports]})
@@ -73,6 +80,14 @@ def _options(args: argparse.Namespace) -> Options:
     if not 1 <= args.scenarios <= MOST_SCENARIOS:
         raise OptionError(f"--scenarios {args.scenarios}", f"give 1 to {MOST_SCENARIOS}")
     return Options(args.scenarios, args.seed, args.engine, not args.no_proof)
+
+
+def _check_examples(args: argparse.Namespace) -> None:
+    """Before a long campaign rather than after it. Raises WriteError."""
+    check_folder(args.examples)
+    if args.examples.exists() and any(args.examples.iterdir()) and not args.overwrite:
+        said = f"{args.examples} holds files already"
+        raise WriteError(said, "name an empty folder or a new one, or add --overwrite")
 
 
 def _loadouts(wanted: str | None, profile: Profile) -> Sequence[str | None]:

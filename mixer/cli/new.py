@@ -4,7 +4,8 @@ import argparse
 from pathlib import Path
 
 from mixer.cli.console import Console, Exit
-from mixer.errors import OptionError
+from mixer.errors import WriteError
+from mixer.files import write_file
 from mixer.profile import starter_profile
 
 
@@ -19,17 +20,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     path: Path = args.profile
     name = args.name or path.stem.replace("_", " ").replace("-", " ")
     text = starter_profile(name)
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except FileExistsError as error:
-        raise OptionError(
-            f"{path} exists already", "name another file, or remove this one first"
-        ) from error
-    except OSError as error:
-        raise OptionError(
-            f"{path} cannot be written: {error.strerror}", "name a file in a folder you may write to"
-        ) from error
+    if path.exists():
+        raise WriteError(f"{path} exists already", "name another file, or remove this one first")
+    write_file(path, text)
     console.say(f"{path} written. Next: stickwright check {path}")
     console.document({"profile": str(path), "name": name})
     return Exit.FINE

@@ -4,14 +4,15 @@ import argparse
 from functools import partial
 from pathlib import Path
 
-from mixer.cli.arguments import FILES, add_loadout
+from mixer.cli.arguments import FILES, add_loadout, add_output, inputs_of
 from mixer.cli.console import Console, Exit
-from mixer.cli.link.board import add_port, open_board, refuse_place, require_port
+from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.recording import Recording
 from mixer.cli.link.report import show_counts, show_jitter, to_dict
 from mixer.cli.link.signals import asked_to_stop
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
+from mixer.files import check_place
 from mixer.link.recorder import Progress, record, recorder_for
 from mixer.link.serial_port import list_ports
 from mixer.link.session import MachineClock
@@ -23,12 +24,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     profile = parser.add_argument("profile", type=Path, nargs="?", help="the robot's profile (TOML)")
     profile.complete = FILES  # type: ignore[attr-defined]
     add_port(parser)
-    parser.add_argument("-o", "--output", type=Path, metavar="LOG", help="the log to write (CSV)")
+    add_output(parser, "LOG", "the log to write (CSV)")
     parser.add_argument(
         "--seconds", type=float, metavar="N", help="stop after so long; default: until Ctrl-C"
     )
     add_loadout(parser)
-    parser.add_argument("--overwrite", action="store_true", help="write over a log that is there already")
     parser.add_argument("--list", action="store_true", help="show this machine's serial ports, and end")
 
 
@@ -38,14 +38,14 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         return _list(console)
     _require(args)
     plan = load_profile(args.profile).plan(args.loadout)
-    refuse_place(args.output, args.profile, overwrite=args.overwrite)
+    check_place(args.output, inputs=inputs_of(args), overwrite=args.overwrite)
     recording, progress = _record(args, plan, console)
     show_counts(progress, recording.quiet, console)
     console.say()
     if progress.rows:
         show_jitter(plan, recording.quiet, console)
     recording.parity.show(console)
-    console.say(f"written: {args.output}")
+    console.say(f"written: {args.output}" if progress.rows else "nothing came, so no drive is written")
     console.document(
         {
             "log": str(args.output),

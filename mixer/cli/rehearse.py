@@ -3,18 +3,18 @@
 import argparse
 import sys
 from contextlib import suppress
-from pathlib import Path
 
-from mixer.cli.arguments import add_loadout, add_profile
+from mixer.cli.arguments import add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.console import Console, Exit
 from mixer.cli.link.answers import answers_from
-from mixer.cli.link.board import add_port, open_board, refuse_place, require_port
+from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.guide import Guide
 from mixer.cli.link.signals import stops_as_interrupt
 from mixer.core.plan import Plan
-from mixer.errors import OptionError, RecordError
+from mixer.errors import OptionError
+from mixer.files import check_place, write_file
 from mixer.link.rehearse import Outcome, RehearsalResult, StepVerdict
-from mixer.link.rehearse.report import CAUTION
+from mixer.link.rehearse.report import CAUTION, FORMAT
 from mixer.profile import load_profile
 
 
@@ -22,7 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The robot, its board, and where the result goes."""
     add_profile(parser)
     add_port(parser)
-    parser.add_argument("-o", "--output", type=Path, metavar="JSON", help="save the result, for the sheet")
+    add_output(parser, "JSON", "save the result, for the sheet")
     add_loadout(parser)
 
 
@@ -33,13 +33,13 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         raise OptionError("nobody can answer: standard input is closed", "run it in a terminal")
     plan = load_profile(args.profile).plan(args.loadout)
     if args.output:
-        refuse_place(args.output, args.profile, overwrite=True)
+        check_place(args.output, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
     result = _rehearsed(args, plan, console)
     if result is None:
         console.ask("broken off", "nothing was judged as a whole, nothing is saved")
         return Exit.INTERRUPTED
     if args.output:
-        _save(args.output, result)
+        write_file(args.output, result.to_json())
     _show(result, console)
     if args.output:
         console.say(f"saved: {args.output}")
@@ -57,16 +57,6 @@ def _rehearsed(args: argparse.Namespace, plan: Plan, console: Console) -> Rehear
                 guide.go_through(session, answers, show)
         return guide.result()
     return None
-
-
-def _save(path: Path, result: RehearsalResult) -> None:
-    """In one step, so that a crash leaves either the old result or the new one."""
-    half = path.with_name(path.name + ".part")
-    try:
-        half.write_text(result.to_json(), encoding="utf-8")
-        half.replace(path)
-    except OSError as error:
-        raise RecordError(f"{path} cannot be written: {error.strerror}", "give another place") from None
 
 
 def _show(result: RehearsalResult, console: Console) -> None:

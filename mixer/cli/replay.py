@@ -2,21 +2,23 @@
 
 import argparse
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any, TextIO
 
-from mixer.cli.arguments import add_engine, add_loadout, add_log, add_profile
+from mixer.cli.arguments import add_engine, add_loadout, add_log, add_output, add_profile, inputs_of
 from mixer.cli.console import Console, Exit
 from mixer.cli.playing import log_replay, play
 from mixer.cli.replay_physics import PhysicsDrive, print_physics
-from mixer.errors import OptionError
+from mixer.core.layout import layout_of
+from mixer.files import check_place, write_file, written_text
 from mixer.profile import load_profile
+from mixer.runs.log.mapping import TIME
 from mixer.runs.measure.channels import ChannelMeasure
 from mixer.runs.measure.measures import Summary, summarise
 from mixer.runs.measure.outputs import ActuatorMeasure, OutputMeasure
 from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals, written
-from mixer.runs.measure.plot import check_drawing
+from mixer.runs.measure.plot import CREATOR, check_drawing
 from mixer.runs.play.replay import LogReplay, Played
 
 
@@ -26,7 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_log(parser)
     add_loadout(parser)
     add_engine(parser)
-    parser.add_argument("-o", "--output", type=Path, metavar="CSV", help="also write one line a tick")
+    add_output(parser, "CSV", "also write one line a tick")
     parser.add_argument(
         "--signals",
         nargs="+",
@@ -45,10 +47,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     profile = load_profile(args.profile)
     plan = profile.plan(args.loadout)
     log = log_replay(args, profile, args.loadout)
-    if args.plot:
-        check_drawing(args.plot)
+    _check_places(args, log)
     drive = PhysicsDrive(profile, args.loadout, log) if args.physics or args.plot else None
-    with _table(args) as file:
+    with written_text(args.output) if args.output else nullcontext() as file:
         summary = summarise(plan, _plays(args, log, drive, file, console))
     _print(summary, console)
     document: dict[str, Any] = {"log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
@@ -57,7 +58,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         print_physics(drive.summary(), console)
         document["physics"] = drive.summary().to_dict()
         if args.plot:
-            drive.draw(args.plot, f"{plan.name}: {args.log.name}")
+            write_file(args.plot, drive.drawing(f"{plan.name}: {args.log.name}"))
             console.say(f"drawn: {args.plot}")
     if args.output:
         console.say(f"every tick: {args.output}")
@@ -81,21 +82,16 @@ def _plays(
     return written(writer, plays) if writer else plays
 
 
-@contextmanager
-def _table(args: argparse.Namespace) -> Iterator[TextIO | None]:
-    if not args.output:
-        yield None
-        return
-    if args.output.resolve() == args.log.resolve():
-        raise OptionError(f"-o {args.output} would overwrite the log", "name another file")
-    try:
-        with args.output.open("w", newline="", encoding="utf-8") as file:
-            yield file
-    except OSError as error:
-        said = f"{args.output} cannot be written: {error.strerror}"
-        raise OptionError(
-            said, "name a file in a folder you may write to, with room on the disk"
-        ) from error
+def _check_places(args: argparse.Namespace, log: LogReplay) -> None:
+    """Raises WriteError or OptionError before a long drive rather than after it."""
+    inputs = inputs_of(args)
+    if args.output:
+        tables = [f"{TIME},{name}" for name in layout_of(log.plan).signals]
+        check_place(args.output, inputs=inputs, marks=tables, overwrite=args.overwrite)
+    if args.plot:
+        check_drawing(args.plot)
+        others = [*inputs, args.output] if args.output else inputs
+        check_place(args.plot, inputs=others, marks=[CREATOR], overwrite=args.overwrite)
 
 
 def _print(summary: Summary, console: Console) -> None:

@@ -1,7 +1,6 @@
 """The physics half of `stickwright replay`: the same log with the robot in the loop."""
 
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 
 from mixer.cli.console import Console
 from mixer.cli.playing import tell_notices
@@ -9,7 +8,7 @@ from mixer.plant.from_profile import prepare
 from mixer.profile import Profile
 from mixer.runs.measure.per_tick import PerTickWriter
 from mixer.runs.measure.physics import PhysicsPlayed, PhysicsReplay, PhysicsSummary, plant_columns
-from mixer.runs.measure.plot import Sampled, draw
+from mixer.runs.measure.plot import Sampled, drawing
 from mixer.runs.play.closed_loop import ClosedLoop, robot_in
 from mixer.runs.play.replay import LogReplay, Played
 
@@ -41,9 +40,9 @@ class PhysicsDrive:
         """What the drive did to the robot."""
         return self._replay.summary()
 
-    def draw(self, path: Path, title: str) -> None:
-        """Write the drawing; only after `plays` with `draws`."""
-        draw(self._sampled, path, title)
+    def drawing(self, title: str) -> bytes:
+        """The drawing as SVG; only after `plays` with `draws`."""
+        return drawing(self._sampled, title)
 
 
 def print_physics(drive: PhysicsSummary, console: Console) -> None:

@@ -5,7 +5,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from mixer.cli.arguments import FILES, add_loadout, add_profile
+from mixer.cli.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.core.plan import Plan
@@ -15,7 +15,9 @@ from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, run_campaign
 from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, ProofResult, prove_rules
 from mixer.failsafe.report.account import Options, request_of, stop_words
 from mixer.failsafe.report.warnings import warnings_of
+from mixer.files import check_place, write_file
 from mixer.laws.expect import loss_ms, lost_ms, stop_ms
+from mixer.link.rehearse.report import FORMAT
 from mixer.lower.c.export import export_files
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.finding import Verdict
@@ -36,7 +38,6 @@ from mixer.sheet import (
 )
 
 MOST_SCENARIOS = 2_000_000
-REHEARSAL = "stickwright rehearsal 1"
 MARK = "<title>Data sheet: "
 """Stands near the beginning of every file that this command wrote."""
 
@@ -44,9 +45,7 @@ MARK = "<title>Data sheet: "
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, the page, and what to run for it."""
     add_profile(parser)
-    parser.add_argument(
-        "-o", "--output", type=Path, required=True, metavar="HTML", help="the page to write"
-    )
+    add_output(parser, "HTML", "the page to write", required=True)
     add_loadout(parser)
     rehearsal = parser.add_argument(
         "--rehearsal", type=Path, metavar="FILE", help="what `rehearse` found out about the receiver (JSON)"
@@ -72,10 +71,10 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     plan = profile.plan(args.loadout)
     checked_ranges(plan, profile.where)
     rehearsed = _rehearsed(args.rehearsal, profile, args.loadout) if args.rehearsal else None
-    _refuse_strangers(args.output)
+    check_place(args.output, inputs=inputs_of(args), marks=[MARK], overwrite=args.overwrite)
     facts = _facts(args, profile, rehearsed, console)
     sheet = draw_sheet(facts)
-    _write(args.output, sheet.html)
+    write_file(args.output, sheet.html)
     fails = _failures(facts)
     console.say(f"{args.output}: {plan.name}, one page in {sheet.size_pt:g} pt.")
     for cut in sheet.cuts:
@@ -180,7 +179,7 @@ def _rehearsed(path: Path, profile: Profile, loadout: str | None) -> Rehearsed:
     except (OSError, ValueError) as error:
         said = getattr(error, "strerror", None) or "no JSON in it"
         raise OptionError(f"--rehearsal {path}: {said}", remedy) from error
-    if not isinstance(found, dict) or found.get("format") != REHEARSAL:
+    if not isinstance(found, dict) or found.get("format") != FORMAT:
         raise OptionError(f"--rehearsal {path}: not a rehearsal", remedy)
     names = (profile.plan(loadout).name, profile.robot(loadout).robot.name)
     if found.get("robot") not in names:
@@ -194,21 +193,3 @@ def _rehearsed(path: Path, profile: Profile, loadout: str | None) -> Rehearsed:
         complete=found.get("complete") is True,
         not_passed=tuple(not_passed),
     )
-
-
-def _refuse_strangers(path: Path) -> None:
-    """Before anything runs: a file that is no sheet is not written over."""
-    try:
-        ours = not path.exists() or MARK in path.read_text(encoding="utf-8")[:2000]
-    except (OSError, UnicodeDecodeError):
-        ours = False
-    if not ours:
-        raise OptionError(f"{path} is there already and is no sheet", "move it away, or name another file")
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8", newline="\n")
-    except OSError as error:
-        said = f"{path} cannot be written: {error.strerror}"
-        raise OptionError(said, "name a file in a folder you may write to") from error

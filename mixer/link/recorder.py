@@ -7,7 +7,6 @@ did not come is an empty cell, exactly as the board said, so the log replays as 
 """
 
 import io
-import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +14,8 @@ from types import TracebackType
 from typing import Self
 
 from mixer.core.plan import Plan
-from mixer.errors import RecordError, WrongDeviceError
+from mixer.errors import WriteError, WrongDeviceError
+from mixer.files import GrowingFile
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import MOST_CONTACTS, Frame
 from mixer.link.session import Counts, Session, SessionEvent
@@ -44,17 +44,9 @@ class Recorder:
     def __init__(
         self, path: Path, channels: Sequence[str], contacts: Sequence[str] = (), *, overwrite: bool = False
     ) -> None:
-        """Create the file. Raises RecordError when it is there already, or cannot be made."""
+        """Create the file. Raises WriteError when it is there already, or cannot be made."""
         self._channels, self._contacts = len(channels), min(len(contacts), MOST_CONTACTS)
-        self._path = path
-        try:
-            self._file = path.open("wb" if overwrite else "xb", buffering=0)
-        except FileExistsError:
-            raise RecordError(
-                f"{path} is there already", "give another name, or ask to overwrite"
-            ) from None
-        except OSError as error:
-            raise RecordError(f"{path} cannot be written: {error.strerror}", "give another place") from None
+        self._file = GrowingFile(path, overwrite=overwrite)
         self._lines = io.StringIO(newline="")
         names = list(contacts)[:MOST_CONTACTS]
         self._writer = LogWriter(self._lines, channels, names, volts=True)
@@ -64,7 +56,7 @@ class Recorder:
         self.rows = 0
         try:
             self._hand_over()
-        except RecordError:
+        except WriteError:
             self._file.close()
             raise
 
@@ -72,7 +64,7 @@ class Recorder:
         """Add the frames among the events.
 
         Raises:
-            RecordError: the disk is full or gone; the file is whole up to the last lines.
+            WriteError: the disk is full or gone; the file is whole up to the last lines.
             WrongDeviceError: the board has fewer channels than the robot.
         """
         for event in events:
@@ -87,11 +79,10 @@ class Recorder:
 
     def close(self) -> None:
         """Hand over the last rows and close the file. Twice is harmless."""
-        if not self._file.closed:
-            try:
-                self._hand_over()
-            finally:
-                self._file.close()
+        try:
+            self._hand_over()
+        finally:
+            self._file.close()
 
     def __enter__(self) -> Self:
         return self
@@ -113,28 +104,12 @@ class Recorder:
         self.rows += 1
 
     def _hand_over(self) -> None:
-        data = memoryview(self._lines.getvalue().encode())
+        data = self._lines.getvalue().encode()
         self._lines.seek(0)
         self._lines.truncate()
         self._handed_us = self._time.now_us
-        begin = done = 0
-        try:
-            begin = self._file.tell() if self._file.seekable() else 0
-            while done < len(data):
-                done += self._file.write(data[done:]) or 0
-            if self._file.seekable():
-                os.fsync(self._file.fileno())
-        except OSError as error:
-            self._cut_back(begin, bytes(data[:done]))
-            said = f"{self._path}: {error.strerror}; the log is whole up to about the last second"
-            raise RecordError(said, "make room, then record on into another file") from None
-
-    def _cut_back(self, begin: int, written: bytes) -> None:
-        """Leave whole lines only. If even that fails, the reader of logs skips a torn last line."""
-        try:
-            self._file.truncate(begin + written.rfind(b"\n") + 1)
-        except OSError:
-            return
+        if data:
+            self._file.append(data)
 
 
 def recorder_for(path: Path, plan: Plan, *, overwrite: bool = False) -> Recorder:

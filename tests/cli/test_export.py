@@ -51,8 +51,8 @@ def test_an_export_replaces_an_export_and_nothing_else(run: Run, tmp_path: Path)
     (own / "README.md").write_text("# My robot\n")
     ran = run("export", TANK, "-o", own)
     assert ran.code == 2
-    assert "README.md was not written by an export" in ran.err
-    assert "remedy: move it away" in ran.err
+    assert "README.md is there already and was not written by this command" in ran.err
+    assert "move it away, or add --overwrite" in ran.err
     assert [path.name for path in own.iterdir()] == ["README.md"]
 
 

@@ -289,7 +289,7 @@ def test_a_board_for_a_smaller_robot_is_told(run: Run, cart: Path) -> None:
         (["PROFILE", "--port", "/dev/null"], "-o is missing"),
         (["PROFILE", "--port", "/dev/null", "-o", "x.csv", "--seconds", "0"], "no time to record"),
         (["PROFILE", "--port", "/dev/null", "-o", "x.csv", "--baud", "-9"], "is no speed"),
-        (["PROFILE", "--port", "/dev/null", "-o", "PROFILE", "--overwrite"], "would overwrite the profile"),
+        (["PROFILE", "--port", "/dev/null", "-o", "PROFILE", "--overwrite"], "is what this command reads"),
         (["PROFILE", "--port", "/dev/null", "-o", "PROFILE/../old.csv"], "no folder"),
         (["PROFILE", "--port", "/dev/null", "-o", "OLD"], "is there already"),
     ],

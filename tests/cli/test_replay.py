@@ -45,7 +45,7 @@ def test_per_tick_csv_holds_every_tick(run: Run, tmp_path: Path) -> None:
         (["--map", "throttle"], "no binding"),
         (["--map", "throttle=nowhere"], "nowhere"),
         (["-o", "/nowhere/ticks.csv"], "cannot be written"),
-        (["-o", ROUGH], "would overwrite the log"),
+        (["-o", ROUGH], "is what this command reads"),
         (["-o", "ticks.csv", "--signals", "wheel.*"], "no signal"),
     ],
 )

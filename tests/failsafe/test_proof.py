@@ -8,11 +8,12 @@ import pytest
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.failsafe.campaign.recording import write_counter_example
+from mixer.failsafe.campaign.recording import files_of
 from mixer.failsafe.proof import theorems as proofs
 from mixer.failsafe.proof.counter_example import broken_by, confirmed
 from mixer.failsafe.proof.prover import Prover
 from mixer.failsafe.proof.theorems import Outcome, prove_rules
+from mixer.files import write_folder
 from mixer.laws import Monitor, rules_of
 from mixer.laws.expect import loss_ms
 from mixer.live.judge.watched import watched_graph
@@ -80,7 +81,7 @@ def test_a_counter_example_replays(key: str, rule: str, tmp_path: Path) -> None:
         assert example is not None
         assert confirmed(core.plan, item.rule, example.state + example.memory, example.rows) is not None
         log = tmp_path / f"{key}.csv"
-        write_counter_example(log, core.plan, example)
+        write_folder(tmp_path, files_of(log.name, core.plan, example))
         MONITORS[log.name] = Monitor(core.plan, example.memory)
         assert played(core.plan, log)[item.rule] == len(example.rows) - 1
     assert broken_by(core.plan, example.state + example.memory, example.rows) == {}, (

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.errors import RecordError, WrongDeviceError
+from mixer.errors import WriteError, WrongDeviceError
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import Frame, Lost, encode
 from mixer.link.ports import loopback_pair
@@ -69,16 +69,21 @@ def test_an_existing_log_is_kept(tmp_path: Path) -> None:
     path = tmp_path / "drive.csv"
     path.write_text("mine")
 
-    with pytest.raises(RecordError, match=r"drive\.csv is there already\n    remedy: "):
+    with pytest.raises(WriteError, match=r"drive\.csv is there already\n    remedy: "):
         Recorder(path, ["a"])
     assert path.read_text() == "mine"
-    Recorder(path, ["a"], overwrite=True).close()
-    assert path.read_bytes() == b"t_ms,a,volts\r\n"
+    with Recorder(path, ["a"], overwrite=True):
+        pass
+    assert path.read_text() == "mine", "nothing came, so nothing is replaced"
+    with Recorder(path, ["a"], overwrite=True) as recorder:
+        recorder.take([Frame(0, 0, (3000,))])
+    assert path.read_bytes() == b"t_ms,a,volts\r\n0,1500,\r\n"
+    assert list(tmp_path.iterdir()) == [path]
 
 
 def test_a_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
     """A folder that is not there gives a message, not a traceback."""
-    with pytest.raises(RecordError, match=r"cannot be written: No such file"):
+    with pytest.raises(WriteError, match=r"cannot be written: No such file"):
         Recorder(tmp_path / "nowhere" / "drive.csv", ["a"])
 
 
@@ -152,7 +157,7 @@ def test_a_full_disk_is_told_and_leaves_whole_lines(tmp_path: Path) -> None:
     taken = 0
     try:
         resource.setrlimit(resource.RLIMIT_FSIZE, (3_333, limits[1]))
-        with pytest.raises(RecordError, match=r"drive\.csv: .*; the log is whole"):  # noqa: PT012
+        with pytest.raises(WriteError, match=r"drive\.csv: .*; the log is whole"):  # noqa: PT012
             for frame in frames(1000):
                 taken += 1
                 recorder.take([frame])
@@ -169,7 +174,7 @@ def test_a_full_disk_is_told_and_leaves_whole_lines(tmp_path: Path) -> None:
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no /dev/full here")
 def test_no_space_at_all_is_told_at_once() -> None:
     """Even the header's failure is a message."""
-    with pytest.raises(RecordError, match=r"/dev/full: No space left on device"):
+    with pytest.raises(WriteError, match=r"/dev/full: No space left on device"):
         Recorder(Path("/dev/full"), ["a"], overwrite=True)
 
 

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import StickwrightError
-from mixer.profile.edit.save import save_text, write_whole
+from mixer.files import write_file
+from mixer.profile.edit.save import save_text
 
 TEXT = '[robot]\nname = "saved"\n'
 
@@ -70,7 +71,7 @@ def test_a_link_stays_a_link(profile: Path) -> None:
     profile.chmod(0o640)
     link = profile.with_name("link.toml")
     link.symlink_to(profile)
-    write_whole(link, b"# new\n")
+    write_file(link, b"# new\n")
     assert link.is_symlink()
     assert profile.read_bytes() == b"# new\n"
     assert profile.stat().st_mode & 0o777 == 0o640

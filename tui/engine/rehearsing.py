@@ -2,8 +2,9 @@
 
 from pathlib import Path
 
-from mixer.errors import OptionError
+from mixer.files import check_place, write_file
 from mixer.link.rehearse import Prompt, Rehearsal, StepVerdict
+from mixer.link.rehearse.report import FORMAT
 from mixer.runs.bench_parts import Plan
 from tui.engine.link import LinkSource
 
@@ -49,12 +50,9 @@ class Rehearsing:
         self._rehearsal.answer(meant)
 
     def save(self, path: Path) -> None:
-        """Write the result as JSON, for the sheet. Raises OptionError where it cannot be written."""
-        try:
-            path.write_text(self._rehearsal.result().to_json(), encoding="utf-8")
-        except OSError as error:
-            said = f"{path} cannot be written: {error.strerror}"
-            raise OptionError(said, "name a file in a folder you may write to") from error
+        """Write the result as JSON, for the sheet. Raises WriteError where it cannot be written."""
+        check_place(path, marks=[FORMAT])
+        write_file(path, self._rehearsal.result().to_json())
 
     def end(self) -> None:
         """Listen no more."""

@@ -12,6 +12,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+from mixer.system import keys_one_by_one
+
 END_OF_INPUT = "\x04"
 BACKSPACE = "\x7f\b"
 CLEAR_LINE = "\x15"
@@ -72,15 +74,5 @@ def answers_from(stream: TextIO, *, by_key: bool) -> Iterator[Answers]:
     if not by_key:
         yield Answers(descriptor)
         return
-    try:
-        import termios  # noqa: PLC0415  not on every platform
-        import tty  # noqa: PLC0415
-    except ImportError:
+    with keys_one_by_one(descriptor):
         yield Answers(descriptor)
-        return
-    before = termios.tcgetattr(descriptor)
-    try:
-        tty.setcbreak(descriptor)
-        yield Answers(descriptor)
-    finally:
-        termios.tcsetattr(descriptor, termios.TCSADRAIN, before)

@@ -8,11 +8,10 @@ a mix on the board cannot be compared from its start.
 import argparse
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
 from mixer.cli.console import Console
 from mixer.core.plan import Plan
-from mixer.errors import OptionError, RecordError, WrongDeviceError
+from mixer.errors import OptionError, WrongDeviceError
 from mixer.link.frames import Frame
 from mixer.link.serial_port import BAUD, open_serial
 from mixer.link.session import MachineClock, Session, SessionEvent, await_board
@@ -93,18 +92,6 @@ def _require_channels(frame: Frame, plan: Plan, console: Console) -> None:
     if there > len(names):
         taken = ", ".join(names)
         console.notice(f"the board has {there} channels; the first {len(names)} are taken as {taken}")
-
-
-def refuse_place(path: Path, profile: Path, *, overwrite: bool) -> None:
-    """Before anybody drives for minutes: raise RecordError when the result could not be written there."""
-    if path.resolve() == profile.resolve():
-        raise RecordError(f"-o {path} would overwrite the profile", "name another file")
-    if path.exists() and not overwrite:
-        raise RecordError(f"{path} is there already", "give another name, or --overwrite")
-    if not path.parent.is_dir():
-        raise RecordError(f"there is no folder {path.parent}", "make it, or give another place")
-    if path.is_dir():
-        raise RecordError(f"{path} is a folder", "name a file in it")
 
 
 def pulses_line(names: list[str], pulses_us: tuple[int, ...]) -> str:

@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Any
 
-STOPPING = tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+from mixer.system import stop_signals
 
 
 class Stop:
@@ -44,12 +44,12 @@ def stops_as_interrupt() -> Iterator[None]:
 
 @contextmanager
 def _handled(handler: Callable[[int, FrameType | None], None]) -> Iterator[None]:
-    before: dict[int, Any] = {}
-    for number in STOPPING:
-        if signal.getsignal(number) is not signal.SIG_IGN:
-            before[number] = signal.signal(number, handler)
+    before: dict[signal.Signals, Any] = {}
+    for each in stop_signals():
+        if signal.getsignal(each) is not signal.SIG_IGN:
+            before[each] = signal.signal(each, handler)
     try:
         yield
     finally:
-        for number, old in before.items():
-            signal.signal(number, old)
+        for each, old in before.items():
+            signal.signal(each, old)

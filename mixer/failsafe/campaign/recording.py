@@ -1,6 +1,6 @@
 """One scenario of a campaign set up again by itself, as inputs that core, replay and bench can run."""
 
-from pathlib import Path
+import io
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
@@ -12,7 +12,7 @@ from mixer.faults import catalogue
 from mixer.faults.fault import Fault
 from mixer.runs.log.cells import Row
 from mixer.runs.log.write import write_log
-from mixer.runs.play.start_state import write_start_state
+from mixer.runs.play.start_state import SUFFIX, start_state_text
 
 US_PER_MS = 1000
 
@@ -45,8 +45,8 @@ def recorded(
     return state, tuple(rows)
 
 
-def write_counter_example(path: Path, plan: Plan, example: CounterExample) -> tuple[Path, ...]:
-    """The counter-example as an ordinary log, with the start state beside it; gives the files written."""
+def files_of(name: str, plan: Plan, example: CounterExample) -> dict[str, str]:
+    """The counter-example as an ordinary log, with the start state beside it: texts by file name."""
     layout = layout_of(plan)
     channels = [name.partition(".")[2] for name in layout.inputs[: len(plan.channels)]]
     contacts = [name.partition(".")[2] for name in layout.inputs[len(plan.channels) :]]
@@ -60,8 +60,8 @@ def write_counter_example(path: Path, plan: Plan, example: CounterExample) -> tu
         )
         for number, row in enumerate(example.rows)
     ]
-    with path.open("w", encoding="utf-8", newline="") as file:
-        write_log(file, rows, channels, contacts)
+    log = io.StringIO(newline="")
+    write_log(log, rows, channels, contacts)
     if example.from_power_up:
-        return (path,)
-    return path, write_start_state(path, plan, example.state)
+        return {name: log.getvalue()}
+    return {name: log.getvalue(), name + SUFFIX: start_state_text(plan, example.state)}

@@ -1,28 +1,20 @@
 """Every broken rule of a report as a log that replay and the bench can run."""
 
 from collections.abc import Iterator
-from pathlib import Path
 
-from mixer.errors import OptionError
-from mixer.failsafe.campaign.recording import counter_example_of, write_counter_example
+from mixer.failsafe.campaign.recording import counter_example_of, files_of
 from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.report.account import FailsafeReport, Options, request_of
 from mixer.profile import Profile
 
 
-def write_examples(folder: Path, profile: Profile, report: FailsafeReport, options: Options) -> list[Path]:
-    """Write one example of each broken rule; gives the files. Raises OptionError where it cannot."""
+def examples_of(profile: Profile, report: FailsafeReport, options: Options) -> dict[str, str]:
+    """One example of each broken rule, its log and where needed its start state: texts by file name."""
     plan = profile.plan(report.loadout)
-    written: list[Path] = []
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for name, example in _examples(profile, report, options):
-            written += write_counter_example(folder / f"{name}.csv", plan, example)
-    except OSError as error:
-        raise OptionError(
-            f"{folder} cannot be written: {error.strerror}", "name a folder you may write to"
-        ) from error
-    return written
+    files: dict[str, str] = {}
+    for name, example in _examples(profile, report, options):
+        files |= files_of(f"{name}.csv", plan, example)
+    return files
 
 
 def _examples(

@@ -5,6 +5,8 @@ from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import Any
 
+FORMAT = "stickwright rehearsal 1"
+"""Stands in every saved result."""
 CAUTION = (
     "A rehearsal shows what one receiver did on one day. It is no certificate; "
     "the event's rules and local codes decide."
@@ -75,7 +77,7 @@ class RehearsalResult:
         """Plain data for JSON and for the event sheet."""
         verdicts = [asdict(verdict) | {"facts": dict(verdict.facts)} for verdict in self.verdicts]
         return {
-            "format": "stickwright rehearsal 1",
+            "format": FORMAT,
             "robot": self.robot,
             "receiver": self.kind,
             "passed": self.passed,

@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from itertools import islice
 from pathlib import Path
 
-from mixer.errors import StickwrightError
+from mixer.files import write_file
 from mixer.live.picture.snapshot import EventView
-from mixer.profile.edit.save import write_whole
 
 MOST_EVENTS = 5000
 
@@ -37,15 +36,10 @@ class EventLog:
         return self.since(self.count - count)
 
     def save(self, path: Path) -> None:
-        """Write all known events as CSV: t_s, kind, level, what. Raises StickwrightError."""
+        """Write all known events as CSV: t_s, kind, level, what. Raises WriteError."""
         text = io.StringIO(newline="")
         writer = csv.writer(text, lineterminator="\r\n")
         writer.writerow(["t_s", "kind", "level", "what"])
         for event in self._events:
             writer.writerow([f"{event.time_s:.3f}", event.kind, event.level, event.words])
-        try:
-            write_whole(path, text.getvalue().encode())
-        except OSError as error:
-            raise StickwrightError(
-                f"{path} cannot be written: {error.strerror}", "give another place"
-            ) from None
+        write_file(path, text.getvalue())

@@ -5,11 +5,11 @@ system after half a second, so a crash costs less than a second; a full disk end
 """
 
 import io
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
-from mixer.errors import StickwrightError
+from mixer.errors import WriteError
+from mixer.files import GrowingFile
 from mixer.runs.bench_parts import Plan
 from mixer.runs.log.cells import Row
 from mixer.runs.log.write import LogWriter
@@ -33,19 +33,12 @@ class Recorder:
     ) -> None:
         """Begin a log; its first row is the next tick. `state` of the firmware is written beside it.
 
-        Raises StickwrightError where it cannot be made.
+        Raises WriteError where it cannot be made.
         """
         self.stop()
-        try:
-            self._file = path.open("wb" if overwrite else "xb", buffering=0)
-            if state is not None:
-                write_start_state(path, plan, state)
-        except FileExistsError:
-            raise StickwrightError(f"{path} is there already", "give another name") from None
-        except OSError as error:
-            raise StickwrightError(
-                f"{path} cannot be written: {error.strerror}", "give another place"
-            ) from None
+        self._file = GrowingFile(path, overwrite=overwrite)
+        if state is not None:
+            write_start_state(path, plan, state)
         self.path, self.rows, self.problem = path, 0, ""
         self._tick_us, self._channels = plan.tick_ms * 1000, len(plan.channels)
         self._contacts: tuple[int, ...] = ()
@@ -74,9 +67,7 @@ class Recorder:
             if self._tick - 1 > self._row_tick:
                 self._row(self._tick - 1, (0,) * self._channels, None)
             self._hand_over()
-            if self.path is not None:
-                os.fsync(self._file.fileno())
-                self._file.close()
+            self._file.close()
             self.path = None
         return path
 
@@ -90,11 +81,9 @@ class Recorder:
         data = self._text.getvalue().encode()
         self._text.seek(0)
         self._text.truncate()
-        done = 0
         try:
-            while done < len(data):
-                done += self._file.write(data[done:])
-        except OSError as error:
-            self.problem = f"recording ended: {self.path}: {error.strerror}"
+            self._file.append(data)
+        except WriteError as error:
+            self.problem = f"recording ended: {error.said}"
             self._file.close()
             self.path = None

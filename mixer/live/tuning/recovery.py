@@ -10,7 +10,8 @@ import os
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from mixer.profile.edit.save import write_whole
+from mixer.errors import WriteError
+from mixer.files import write_file
 
 _FORM = 1
 
@@ -60,10 +61,11 @@ class RecoveryFile:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             self._set_aside()
             text = json.dumps({"form": _FORM, **asdict(kept)}, ensure_ascii=False, indent=0)
-            write_whole(self.path, text.encode(), sync=sync)
+            write_file(self.path, text, sync=sync)
             self.problem = ""
         except OSError as error:
-            self.problem = f"edits are not kept through a crash: {self.path}: {error.strerror}"
+            why = error.said if isinstance(error, WriteError) else f"{self.path}: {error.strerror}"
+            self.problem = f"edits are not kept through a crash: {why}"
 
     def settle(self) -> None:
         """The edits of the earlier run have been taken over or given up: the file is ours now."""

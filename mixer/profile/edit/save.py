@@ -1,10 +1,9 @@
 """Writing a profile back: whole or not at all, with the file as it was beside it."""
 
-import contextlib
-import os
 from pathlib import Path
 
 from mixer.errors import StickwrightError
+from mixer.files import write_file
 from mixer.profile.read.reading import read_text
 
 
@@ -21,40 +20,14 @@ def save_text(path: Path, text: str, known: str | None = None) -> Path | None:
     if known is not None and there is not None and there != known:
         said = f"{path} has been changed by another program meanwhile"
         raise StickwrightError(said, "save under another name, compare the two, then decide")
-    backup = None
-    try:
-        if there is not None:
-            backup = _backup_path(path, path.read_bytes())
-            if not backup.exists():
-                write_whole(backup, path.read_bytes())
-        ends = b"\r\n" if there is not None and b"\r\n" in path.read_bytes() else b"\n"
-        write_whole(path, text.replace("\r\n", "\n").encode().replace(b"\n", ends))
-    except OSError as error:
-        said = f"{path} cannot be written: {error.strerror}"
-        raise StickwrightError(said, "save under another name, in a folder that may be written") from None
+    backup, ends = None, "\n"
+    if there is not None:
+        before = path.read_bytes()
+        backup, ends = _backup_path(path, before), "\r\n" if b"\r\n" in before else "\n"
+        if not backup.exists():
+            write_file(backup, before)
+    write_file(path, text.replace("\r\n", "\n").replace("\n", ends))
     return backup
-
-
-def write_whole(path: Path, data: bytes, *, sync: bool = True) -> None:
-    """Replace a file at once: a crash leaves the old one or the new one, never half of it.
-
-    `sync` waits until the disk has it, so that it outlives the machine as well. Raises OSError.
-    """
-    path = Path(os.path.realpath(path))
-    beside = path.with_name(f".{path.name}.{os.getpid()}.new")
-    try:
-        with beside.open("wb") as file:
-            file.write(data)
-            file.flush()
-            if sync:
-                os.fsync(file.fileno())
-        if path.exists():
-            beside.chmod(path.stat().st_mode)
-        beside.replace(path)
-    except OSError:
-        with contextlib.suppress(OSError):
-            beside.unlink()
-        raise
 
 
 def _backup_path(path: Path, data: bytes) -> Path:

@@ -3,6 +3,7 @@
 matplotlib is imported here and nowhere else, when somebody asks for a drawing.
 """
 
+import io
 from collections.abc import Iterable, Iterator
 from importlib import import_module
 from math import degrees
@@ -18,6 +19,8 @@ from mixer.plant.robot import Robot
 from mixer.runs.measure.physics import Floats, PhysicsPlayed, plant_columns
 from mixer.runs.play.engines import Engine
 
+CREATOR = "stickwright replay --plot"
+"""Stands near the beginning of every drawing."""
 SAMPLE_MS = 20
 """A drawing needs no finer steps; memory stays small for long drives."""
 
@@ -66,9 +69,8 @@ def check_drawing(path: Path) -> None:
     _matplotlib()
 
 
-def draw(sampled: Sampled, path: Path, title: str) -> None:
-    """Write the drawing. Raises as `check_drawing`, and OptionError where the file cannot be written."""
-    check_drawing(path)
+def drawing(sampled: Sampled, title: str) -> bytes:
+    """The drive as an SVG. Raises MissingToolError without matplotlib."""
     pyplot, rc_context = _matplotlib()
     with rc_context({"svg.hashsalt": "stickwright", "font.size": 9, "axes.grid": True, "grid.alpha": 0.3}):
         panels = list(_panels(sampled))
@@ -87,15 +89,11 @@ def draw(sampled: Sampled, path: Path, title: str) -> None:
             axis.set_ylabel(label)
             axis.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0), fontsize=7)
         axes[-1, 0].set_xlabel("s")
-        try:
-            # Without a date the same drive gives the same file.
-            figure.savefig(path, format="svg", metadata={"Date": None})
-        except OSError as error:
-            raise OptionError(
-                f"{path} cannot be written: {error.strerror}", "name a folder you may write to"
-            ) from error
-        finally:
-            pyplot.close(figure)
+        svg = io.BytesIO()
+        # Without a date the same drive gives the same file.
+        figure.savefig(svg, format="svg", metadata={"Date": None, "Creator": CREATOR})
+        pyplot.close(figure)
+    return svg.getvalue()
 
 
 def _panels(sampled: Sampled) -> Iterator[tuple[str, list[tuple[str, Floats]]]]:

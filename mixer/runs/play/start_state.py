@@ -13,6 +13,7 @@ from typing import Any
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import LogError, Problem
+from mixer.files import write_file
 
 SUFFIX = ".start.json"
 
@@ -23,13 +24,18 @@ def start_state_path(log: Path) -> Path:
 
 
 def write_start_state(log: Path, plan: Plan, state: Sequence[int]) -> Path:
-    """Write the slots that differ from power-up; gives the file's path."""
+    """Write the slots that differ from power-up; gives the file's path. Raises WriteError."""
+    path = start_state_path(log)
+    write_file(path, start_state_text(plan, state))
+    return path
+
+
+def start_state_text(plan: Plan, state: Sequence[int]) -> str:
+    """The file's text: the slots that differ from power-up."""
     layout = layout_of(plan)
     named = zip(layout.state, layout.start, state, strict=True)
     changed = {name: value for name, start, value in named if value != start}
-    path = start_state_path(log)
-    path.write_text(json.dumps(changed, indent=2) + "\n", encoding="utf-8")
-    return path
+    return json.dumps(changed, indent=2) + "\n"
 
 
 def read_start_state(log: Path, plan: Plan) -> tuple[int, ...] | None:

@@ -36,8 +36,8 @@ def test_a_full_disk_ends_the_recording_and_says_so(
             raise OSError(28, "No space left on device")
 
     bench.session.record(tmp_path / "full.csv")
-    bench.session.recorder._file.close()
-    monkeypatch.setattr(bench.session.recorder, "_file", Full())
+    bench.session.recorder._file._file.close()
+    monkeypatch.setattr(bench.session.recorder._file, "_file", Full())
     assert bench.run(2.0).transport.recording == ""
     assert any("No space left" in words for words in bench.words("session"))
 

@@ -1,0 +1,50 @@
+"""What differs between operating systems, in one place; everything else runs on all of them alike.
+
+Each function does nothing, or the plain thing, where the system lacks what it would use.
+"""
+
+import os
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+
+def stop_signals() -> tuple[signal.Signals, ...]:
+    """The signals by which a person or the system asks a program to end, as far as this system has them."""
+    return tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+
+
+def sync_folder(folder: Path) -> None:
+    """Wait until the disk knows of a move inside a folder; POSIX only, elsewhere the move itself does."""
+    with suppress(OSError):
+        descriptor = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(descriptor)
+        finally:
+            os.close(descriptor)
+
+
+def keep_owner(path: Path, before: os.stat_result) -> None:
+    """Give a new file the owner of the one it replaces, where the system has owners and allows it."""
+    change = getattr(os, "chown", None)
+    if change is not None:
+        with suppress(OSError):
+            change(path, before.st_uid, before.st_gid)
+
+
+@contextmanager
+def keys_one_by_one(descriptor: int) -> Iterator[None]:
+    """A terminal that hands over each key as it comes, without echo; the line discipline elsewhere."""
+    try:
+        import termios  # noqa: PLC0415  POSIX only
+        import tty  # noqa: PLC0415
+    except ImportError:
+        yield
+        return
+    before = termios.tcgetattr(descriptor)
+    try:
+        tty.setcbreak(descriptor)
+        yield
+    finally:
+        termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
