@@ -55,4 +55,3 @@ def _tell_vectors(vectors: Vectors, outputs: Sequence[str], console: Console) ->
     still = [name for name in outputs if name not in vectors.moved]
     moved = f"all {len(outputs)} outputs move" if not still else f"never moved: {', '.join(still)}"
     console.say(f"vectors: {vectors.ticks} ticks, live in {vectors.live_ticks} of them, {moved}.")
-
