@@ -96,16 +96,18 @@ def fingerprint_of(plan: Plan) -> str:
 
 def load_profile(path: Path) -> Profile:
     """The profile in a file. Raises ProfileError with every problem in it."""
-    return _profile(read_text(path), str(path), path)
+    return _profile(read_tables(read_text(path), str(path)), path)
 
 
-def parse_profile(text: str, where: str) -> Profile:
-    """The profile in a text that messages call `where`. Raises ProfileError with every problem in it."""
-    return _profile(text, where, None)
+def parse_profile(text: str, where: str, tables: Table | None = None) -> Profile:
+    """The profile in a text that messages call `where`. Raises ProfileError with every problem in it.
+
+    Who has read the text as TOML already hands over the tables.
+    """
+    return _profile(read_tables(text, where) if tables is None else Source(where, text, tables), None)
 
 
-def _profile(text: str, where: str, path: Path | None) -> Profile:
-    source = read_tables(text, where)
+def _profile(source: Source, path: Path | None) -> Profile:
     base = {key: value for key, value in source.tables.items() if key != "loadout"}
     overlays = source.tables.get("loadout", {})
     problems = list(_loadout_problems(source, base, overlays))
@@ -125,7 +127,7 @@ def _profile(text: str, where: str, path: Path | None) -> Profile:
     if problems:
         raise ProfileError(_in_order(problems))
     variants = {loadout: _variant_of(robot, loadout) for loadout, robot in robots.items()}
-    return Profile(path, where, text, tuple(usable), MappingProxyType(variants))
+    return Profile(path, source.where, source.text, tuple(usable), MappingProxyType(variants))
 
 
 def _variant_of(robot: Robot, loadout: str | None) -> _Variant:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from mixer.errors import OptionError
 from mixer.profile import load_profile, parse_profile, starter_profile
-from mixer.profile.edit.document import Editor, remove_value, set_value, value_in
+from mixer.profile.edit.document import Editor, set_value, value_in
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 CARRIER = next(path for path in PROFILES if path.stem == "sample_carrier")
@@ -60,7 +60,7 @@ def test_one_value_is_changed_and_nothing_else(data: st.DataObject) -> None:
     text = data.draw(st.sampled_from(TEXTS))
     tables = tomllib.loads(text)
     path = data.draw(st.sampled_from(scalar_paths(tables)))
-    value = other_value(data.draw, value_in(text, path))
+    value = other_value(data.draw, value_in(tomllib.loads(text), path))
     new = set_value(text, path, value)
     assert tomllib.loads(new) == with_value(tables, path, value)
     assert len(new.split("\n")) == len(text.split("\n"))
@@ -75,7 +75,7 @@ def test_a_change_taken_back_gives_the_same_bytes(data: st.DataObject) -> None:
     """Set to another value and back, every byte is as it was, for numbers written plainly."""
     text = data.draw(st.sampled_from(TEXTS))
     path = data.draw(st.sampled_from(scalar_paths(tomllib.loads(text))))
-    was = value_in(text, path)
+    was = value_in(tomllib.loads(text), path)
     assert was is not None
     there_and_back = set_value(set_value(text, path, other_value(data.draw, was)), path, was)
     assert tomllib.loads(there_and_back) == tomllib.loads(text)
@@ -90,7 +90,7 @@ def test_a_value_the_file_does_not_hold_is_added_to_its_table() -> None:
     assert changed_lines(text, new) == ["+ opponent_kg = 3.5"]
     lines = new.split("\n")
     assert lines[lines.index("opponent_kg = 3.5") - 1] == "arena_m = 6.0"
-    assert remove_value(new, ("match", "opponent_kg")) == text
+    assert Editor(new).remove(("match", "opponent_kg")) == text
 
 
 def test_a_key_is_added_to_an_inline_table() -> None:
@@ -153,6 +153,37 @@ def test_many_changes_in_one_reading_are_the_same_as_one_by_one(data: st.DataObj
     paths = data.draw(st.lists(st.sampled_from(scalar_paths(tomllib.loads(text))), min_size=2, max_size=6))
     editor = Editor(text)
     for path in paths:
-        value = other_value(data.draw, value_in(text, path))
+        value = other_value(data.draw, value_in(tomllib.loads(text), path))
         text = set_value(text, path, value)
         assert editor.set(path, value) == text
+
+
+@pytest.mark.parametrize(
+    ("before", "path", "after"),
+    [
+        ("[a.b]\r\n  c = 1 # why\r\n\r\n[d]\r\n", ("a", "b", "e"), "[a.b]\r\n  c = 1 # why\r\n  e = 2\r\n\r\n[d]\r\n"),
+        ("[a]\nb.c = 1\nd = 3\n", ("a", "b", "e"), "[a]\nb.c = 1\nb.e = 2\nd = 3\n"),
+        ("[a]\n# nothing yet\n", ("a", "b"), "[a]\nb = 2\n# nothing yet\n"),
+        ("[a]", ("a", "b"), "[a]\nb = 2"),
+        ("a = {}  # none\n", ("a", "b"), "a = { b = 2 }  # none\n"),
+        ('[a]\nb = """\n[x]\ny = 1"""\n', ("a", "c"), '[a]\nb = """\n[x]\ny = 1"""\nc = 2\n'),
+        ("[[p]]\nq = 1\n[a]\nx = [1,\n 2]\n", ("a", "y"), "[[p]]\nq = 1\n[a]\nx = [1,\n 2]\ny = 2\n"),
+    ],
+)  # fmt: skip
+def test_where_a_new_value_is_put(before: str, path: tuple[str, ...], after: str) -> None:
+    """After the last of its table however that is written, with the file's line ends and indent."""
+    assert set_value(before, path, 2) == after
+
+
+@pytest.mark.parametrize(
+    ("before", "path", "after"),
+    [
+        ("a = { b = 1, c = 2 }\n", ("a", "b"), "a = { c = 2 }\n"),
+        ("a = { b = 1, c = 2 }\n", ("a", "c"), "a = { b = 1 }\n"),
+        ("[a]\nb = 1 # why\nc = 2\n", ("a", "b"), "[a]\nc = 2\n"),
+        ("[a]\nb.c = 1\nb.d = 2", ("a", "b", "d"), "[a]\nb.c = 1\n"),
+    ],
+)
+def test_how_a_value_is_taken_out(before: str, path: tuple[str, ...], after: str) -> None:
+    """With its comma or its line, and nothing else."""
+    assert Editor(before).remove(path) == after

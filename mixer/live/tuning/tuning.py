@@ -5,7 +5,6 @@ that passes every check of the profile is taken, and then handed to `apply`, whi
 differs from the file is in the recovery file before `set` returns.
 """
 
-import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -16,7 +15,7 @@ from mixer.live.picture.snapshot import TuningView
 from mixer.live.tuning.history import History
 from mixer.live.tuning.recovery import Kept, RecoveryFile
 from mixer.profile import Profile, parse_profile
-from mixer.profile.edit.document import Editor, Scalar, remove_value
+from mixer.profile.edit.document import Editor, Scalar, Tables
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit.save import save_text
 
@@ -110,11 +109,9 @@ class Tuning:
             if fitting == self.value(key):
                 self.refused = ""
                 return ""
-            text = self._sides[self._side].text
-            if self._editor.text != text:
-                self._editor = Editor(text)
-            text = self._editor.set(place_of(text, knob.path, self.loadout), fitting)
-            return self._take(text, key, drag=drag)
+            editor = self._edited()
+            editor.set(place_of(editor.tables, knob.path, self.loadout), fitting)
+            return self._take(editor, key, drag=drag)
         except (StickwrightError, InternalError) as error:
             self.refused = words_of(error)
             return self.refused
@@ -124,8 +121,9 @@ class Tuning:
         was = self.file_value(key)
         if was is not None:
             return self.set(key, was)
-        text = self._sides[self._side].text
-        return self._take(remove_value(text, place_of(text, self.knob(key).path, self.loadout)), key)
+        editor = self._edited()
+        editor.remove(place_of(editor.tables, self.knob(key).path, self.loadout))
+        return self._take(editor, key)
 
     def undo(self) -> str:
         """Take the last edit of this side back; the key it concerned, empty when there is none."""
@@ -213,10 +211,17 @@ class Tuning:
             )
         return known
 
-    def _take(self, text: str, label: str, *, drag: bool = False) -> str:
-        profile = parse_profile(text, self._file.where)
+    def _edited(self) -> Editor:
+        """The text of the side in use with what it says; it is read once, however often it is edited."""
+        text = self._sides[self._side].text
+        if self._editor.text != text:
+            self._editor = Editor(text)
+        return self._editor
+
+    def _take(self, editor: Editor, label: str, *, drag: bool = False) -> str:
+        profile = parse_profile(editor.text, self._file.where, editor.tables)
         profile.plan(self.loadout)
-        self._sides[self._side].change(text, label, joins=drag)
+        self._sides[self._side].change(editor.text, label, joins=drag)
         self.profile, self.refused = profile, ""
         self._keep(sync=not drag)
         self._apply(profile)
@@ -248,11 +253,10 @@ def changes_between(before: Profile, after: Profile, loadout: str | None) -> tup
     return tuple(Change(key, was, now) for key, was, now in rows if was != now)
 
 
-def place_of(text: str, path: tuple[str, ...], loadout: str | None) -> tuple[str, ...]:
-    """Where in the text a value of a loadout has to be changed: in the loadout where it says so itself."""
+def place_of(tables: Tables, path: tuple[str, ...], loadout: str | None) -> tuple[str, ...]:
+    """Where in a profile's tables a value of a loadout has to be changed: in the loadout where it says so itself."""
     if loadout is None:
         return path
-    tables = tomllib.loads(text)
     own = ("loadout", loadout, *path)
     in_base, in_own = _depth(tables, path), _depth(tables, own) - 2
     return own if in_own == len(path) or in_own > in_base else path

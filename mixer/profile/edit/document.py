@@ -2,28 +2,26 @@
 
     text = set_value(text, ("shape", "soft", "expo"), 0.35)
 
-Comments, order, spacing and the file's line ends stay (tomlkit). Every change is read back: the new text
-holds exactly the new value and everything else as before, or InternalError says that it does not, and
-the old text is still the caller's.
+The new value is put where the old one stands; a value the text does not hold yet comes right after the
+last one of its table. Every change is read back: the new text holds exactly the new value and everything
+else as before, or InternalError says that it does not, and the old text is still the caller's.
 """
 
-import copy
+import json
 import tomllib
 from collections.abc import Sequence
 from typing import Any, TypeAlias
 
-import tomlkit
-from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, InlineTable, Integer, Item, Table, Trivia
-
 from mixer.errors import InternalError, OptionError
+from mixer.profile.read.lines import Places, places_of
 
 Scalar: TypeAlias = bool | int | float | str
+Tables: TypeAlias = dict[str, Any]
 
 
-def value_in(text: str, path: Sequence[str]) -> Scalar | None:
-    """The value at a key path as the text has it; None where the text says nothing."""
-    inner: Any = tomllib.loads(text)
+def value_in(tables: Tables, path: Sequence[str]) -> Scalar | None:
+    """The value at a key path; None where the tables say nothing."""
+    inner: Any = tables
     for key in path:
         if not isinstance(inner, dict) or key not in inner:
             return None
@@ -41,98 +39,101 @@ def set_value(text: str, path: Sequence[str], value: Scalar) -> str:
 
 
 class Editor:
-    """A text read once for many changes, as a drag makes them: each costs a third of reading anew."""
+    """A text with what it says, changed value by value. Unchanged by a change that raises."""
 
     def __init__(self, text: str) -> None:
         self.text = text
-        self._document: tomlkit.TOMLDocument | None = None
+        self.tables: Tables = tomllib.loads(text)
+        """What the text says now."""
 
     def set(self, path: Sequence[str], value: Scalar) -> str:
-        """`set_value` on the text as it is now; `text` is the result. Unchanged when it raises."""
-        wanted = _changed(tomllib.loads(self.text), path, value)
-        document = self._document or tomlkit.parse(self.text)
-        self._document = None
-        table = _table(document, path)
-        before = table.get(path[-1])
-        item = _item(value, before)
-        try:
-            table[path[-1]] = item
-            if before is None:
-                _place(table, item)
-            new = tomlkit.dumps(document)
-        except (TOMLKitError, AttributeError) as error:
-            raise InternalError(f"{'.'.join(path)} could not be written: {error}") from error
-        self.text = _checked(new, wanted, path)
-        if before is not None:
-            self._document = document
-        return self.text
+        """`set_value` on the text as it is now; `text` is the result."""
+        before = value_in(self.tables, path)
+        if isinstance(value, float) and value.is_integer() and type(before) in (int, type(None)):
+            value = int(value)
+        return self._take(_with(self.text, self.tables, tuple(path), _literal(value)), path, value)
+
+    def remove(self, path: Sequence[str]) -> str:
+        """The text without one value, so that its default holds. Unchanged where it says nothing of it."""
+        if value_in(self.tables, path) is None:
+            return self.text
+        return self._take(_without(self.text, tuple(path)), path, None)
+
+    def _take(self, new: str, path: Sequence[str], value: Scalar | None) -> str:
+        tables = tomllib.loads(new)
+        if tables != _changed(self.tables, path, value):
+            raise InternalError(f"writing {'.'.join(path)} would have changed something else as well")
+        self.text, self.tables = new, tables
+        return new
 
 
-def remove_value(text: str, path: Sequence[str]) -> str:
-    """The text without one value, so that its default holds. Unchanged where it says nothing of it."""
-    if value_in(text, path) is None:
-        return text
-    wanted = _changed(tomllib.loads(text), path, None)
-    document = tomlkit.parse(text)
-    _table(document, path).remove(path[-1])
-    return _checked(tomlkit.dumps(document), wanted, path)
+def _literal(value: Scalar) -> str:
+    """A value as TOML 1.0 writes it."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):  # JSON escapes what TOML's basic strings do, but for one control character
+        return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
+    return repr(value)
 
 
-def _table(document: tomlkit.TOMLDocument, path: Sequence[str]) -> Any:  # noqa: ANN401
-    inner: Any = document
-    for depth, key in enumerate(path[:-1]):
-        if key not in inner:
-            if depth or len(path) > 2:
-                raise OptionError(
-                    f"there is no [{'.'.join(path[:-1])}] to change", "name a table of the profile"
-                )
-            inner.append(key, tomlkit.table())
-        inner = inner[key]
-    return inner
+def _with(text: str, tables: Tables, path: tuple[str, ...], literal: str) -> str:
+    places = places_of(text)
+    pair = places.pairs.get(path)
+    if pair is not None:
+        return text[: pair.value] + literal + text[pair.end :]
+    return _added(text, tables, places, path, literal)
 
 
-def _item(value: Scalar, before: object) -> Item:
-    if isinstance(value, float) and value.is_integer() and (before is None or isinstance(before, Integer)):
-        value = int(value)
-    item = tomlkit.item(value)
-    if isinstance(before, Item) and not isinstance(before, Table | InlineTable):
-        was = before.trivia
-        item._trivia = Trivia(was.indent, was.comment_ws, was.comment, was.trail)  # noqa: SLF001
-    return item
+def _added(text: str, tables: Tables, places: Places, path: tuple[str, ...], literal: str) -> str:
+    table, added = path[:-1], f"{path[-1]} = {literal}"
+    if table in places.braces:
+        opened, end = places.braces[table]
+        if opened == end:
+            return f"{text[:opened]} {added} {text[opened:].lstrip(' ')}"
+        return f"{text[:end]}, {added}{text[end:]}"
+    if table in places.dotted:
+        end, begin = places.dotted[table]
+        return _on_new_line(text, end, f"{'.'.join(begin)}.{added}")
+    if table in places.ends:
+        return _on_new_line(text, places.ends[table], added)
+    if len(path) == 2 and path[0] not in tables:
+        line_end = "\r\n" if "\r\n" in text else "\n"
+        return f"{text.rstrip()}{line_end}{line_end}[{path[0]}]{line_end}{added}{line_end}"
+    raise OptionError(f"there is no [{'.'.join(table)}] to change", "name a table of the profile")
 
 
-def _place(table: object, added: Item) -> None:
-    """Put a new key right after the last one of its table: comments above the next table stay with that.
-
-    Only the order for writing is changed; the document must be thrown away after that.
-    """
-    if isinstance(table, InlineTable):
-        added.trivia.trail = " "
-    elif isinstance(table, Table):
-        body = table.value.body
-        at = next(number for number, (_, item) in enumerate(body) if item is added)
-        keys = [
-            number
-            for number, (key, item) in enumerate(body)
-            if key is not None and item is not added and not isinstance(item, Table | AoT)
-        ]
-        if keys and keys[-1] + 1 < at:
-            body.insert(keys[-1] + 1, body.pop(at))
+def _on_new_line(text: str, after: int, added: str) -> str:
+    """A line of its own below the one in which the character before `after` stands, indented like it."""
+    end = text.find("\n", after)
+    end = len(text) if end < 0 else end
+    line_end = "\n"
+    if text[end - 1 : end] == "\r":
+        end, line_end = end - 1, "\r\n"
+    line = text[text.rfind("\n", 0, after) + 1 : after]
+    indent = line[: len(line) - len(line.lstrip())]
+    return f"{text[:end]}{line_end}{indent}{added}{text[end:]}"
 
 
-def _changed(tables: dict[str, Any], path: Sequence[str], value: Scalar | None) -> dict[str, Any]:
-    changed = copy.deepcopy(tables)
-    inner: Any = changed
-    for key in path[:-1]:
-        inner = inner.setdefault(key, {})
-    if value is None:
-        inner.pop(path[-1])
+def _without(text: str, path: tuple[str, ...]) -> str:
+    pair = places_of(text).pairs.get(path)
+    if pair is None:
+        raise InternalError(f"{'.'.join(path)} could not be found in the text")
+    before, after = text[: pair.start], text[pair.end :]
+    if not pair.inline:
+        return before[: before.rfind("\n") + 1] + after.partition("\n")[2]
+    if after.lstrip().startswith(","):
+        return before + after.lstrip()[1:].lstrip()
+    return before.rstrip().removesuffix(",") + after
+
+
+def _changed(tables: Tables, path: Sequence[str], value: Scalar | None) -> Tables:
+    """The tables with one value changed, or taken out; what lies beside the path is shared."""
+    changed = dict(tables)
+    if len(path) > 1:
+        inner = changed.get(path[0], {})
+        changed[path[0]] = _changed(inner if isinstance(inner, dict) else {}, path[1:], value)
+    elif value is None:
+        del changed[path[0]]
     else:
-        inner[path[-1]] = value
+        changed[path[0]] = value
     return changed
-
-
-def _checked(new: str, wanted: dict[str, Any], path: Sequence[str]) -> str:
-    if tomllib.loads(new) != wanted:
-        raise InternalError(f"writing {'.'.join(path)} would have changed something else as well")
-    return new

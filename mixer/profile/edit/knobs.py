@@ -7,6 +7,7 @@ physical data) are not among them.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal, get_args, get_origin
 
 from pydantic.fields import FieldInfo
@@ -99,14 +100,12 @@ def _knobs(robot: Robot) -> Iterator[Knob]:
 
 
 def _of_section(group: str, thing: Section, keys: tuple[str, ...]) -> Iterator[Knob]:
-    fields = type(thing).model_fields
+    kind = type(thing)
     for key in keys:
         if key in _WIRE_ONLY and group.startswith("output.") and getattr(thing, "wire") != _WIRE_ONLY[key]:  # noqa: B009
             continue
-        if key == "over_range" and getattr(thing, "yields", None) is None:
-            yield _knob(group, key, fields[key], without=("yield",))
-            continue
-        yield _knob(group, key, fields[key])
+        plain = key == "over_range" and getattr(thing, "yields", None) is None
+        yield Knob(f"{group}.{key}", group, *_about(kind, key, without="yield" if plain else ""))
 
 
 def _weights(robot: Robot, name: str, output: Any) -> Iterator[Knob]:  # noqa: ANN401
@@ -118,7 +117,7 @@ def _weights(robot: Robot, name: str, output: Any) -> Iterator[Knob]:  # noqa: A
         for source in other.mix
         if source in robot.stick and source not in mixed
     ]
-    low, high = _bounds(next(item for item in get_args(Weight) if isinstance(item, FieldInfo)).metadata)
+    low, high = _bounds_of_weights()
     for source in (*mixed, *dict.fromkeys(others)):
         yield Knob(
             f"output.{name}.mix.{source}", f"output.{name}", f"mix {source}", "number", "", low, high,
@@ -126,7 +125,15 @@ def _weights(robot: Robot, name: str, output: Any) -> Iterator[Knob]:  # noqa: A
         )  # fmt: skip
 
 
-def _knob(group: str, key: str, field: FieldInfo, without: tuple[str, ...] = ()) -> Knob:
+@cache
+def _bounds_of_weights() -> tuple[float, float]:
+    return _bounds(next(item for item in get_args(Weight) if isinstance(item, FieldInfo)).metadata)
+
+
+@cache
+def _about(section: type[Section], key: str, without: str) -> tuple[Any, ...]:
+    """What the schema says of a key: a knob's fields from its label on. Asked anew after every edit."""
+    field = section.model_fields[key]
     kind, choices, metadata = _type_of(field)
     unit = _UNITS.get(key.rpartition("_")[2], "")
     step = 1.0 if kind == "whole" else 0.05 if key == "travel_margin" else 5.0 if unit == "ms" else 0.01
@@ -134,10 +141,9 @@ def _knob(group: str, key: str, field: FieldInfo, without: tuple[str, ...] = ())
     reach = min(high, _LONGEST_MS) if unit == "ms" else high
     label = key.removesuffix(f"_{key.rpartition('_')[2]}") if unit else key
     default = None if field.is_required() else field.default
-    return Knob(
-        f"{group}.{key}", group, label.replace("_", " "), kind, unit, low, high, step, reach,
-        tuple(choice for choice in choices if choice not in without), default,
-        (field.description or "").strip(),
+    return (
+        label.replace("_", " "), kind, unit, low, high, step, reach,
+        tuple(choice for choice in choices if choice != without), default, (field.description or "").strip(),
     )  # fmt: skip
 
 

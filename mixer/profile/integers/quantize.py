@@ -2,16 +2,19 @@
 
 Commands are Q14 (`ONE` = full) and round to nearest, halves away from zero. Times become ticks and
 round up, so that nothing lasts shorter than the profile says; a slew rounds to the nearest step a
-tick. Nothing else in the program turns a profile's float into an integer.
+tick. Nothing else in the program turns a profile's float into an integer. Exact fractions take their time,
+and a robot being tuned asks for the same numbers again and again, so that answers are remembered.
 """
 
 from fractions import Fraction
+from functools import lru_cache
 
 from mixer.core.ops import ONE
 from mixer.core.plan import ShapePlan
 from mixer.profile.schema.channels import Shape
 
 
+@lru_cache(maxsize=4096)
 def q14(value: float) -> int:
     """`value` in Q14, to nearest, halves away from zero (exactly odd)."""
     size = Fraction(abs(value)) * ONE
@@ -29,11 +32,13 @@ def q14_below_one(value: float) -> int:
     return min(q14(value), ONE - 1)
 
 
+@lru_cache(maxsize=4096)
 def ticks(milliseconds: float, tick_ms: int, least: int = 0) -> int:
     """Whole ticks, rounded up, `least` at least."""
     return max(-int(-Fraction(milliseconds) // tick_ms), least)
 
 
+@lru_cache(maxsize=4096)
 def step(full_ms: float, tick_ms: int) -> int:
     """The change a tick that runs from zero to full in `full_ms`, to nearest; ONE for at once."""
     if full_ms <= tick_ms:

@@ -1,4 +1,4 @@
-"""Where each key of a TOML text stands, which the standard parser does not tell.
+"""Where each key and value of a TOML text stands, which the standard parser does not tell.
 
 A small scanner that walks only the skeleton: headers, keys, and enough of values to step over them
 (strings, arrays, inline tables). It reads text that `tomllib` has already accepted, so it may take
@@ -9,6 +9,7 @@ Source of the syntax: the TOML 1.0.0 specification, https://toml.io/en/v1.0.0.
 import contextlib
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from typing import TypeAlias
 
 KeyPath: TypeAlias = tuple[str | int, ...]
@@ -28,12 +29,45 @@ _STRINGS = tuple(
 _SCALAR = re.compile(r"[^,\]}#\n]*")
 
 
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """One ``key = value``, as offsets into the text."""
+
+    start: int
+    value: int
+    end: int
+    inline: bool
+    """Whether it stands within braces."""
+
+
+@dataclass(slots=True)
+class Places:
+    """Where things stand in a text, by key path."""
+
+    pairs: dict[KeyPath, Pair] = field(default_factory=dict)
+    ends: dict[KeyPath, int] = field(default_factory=dict)
+    """Of a table with a header: where its last own pair ends, or its header while it has none."""
+    braces: dict[KeyPath, tuple[int, int]] = field(default_factory=dict)
+    """Of an inline table: right after its brace opens; where its last pair ends."""
+    dotted: dict[KeyPath, tuple[int, tuple[str, ...]]] = field(default_factory=dict)
+    """Of a table that only dotted keys make: where the last of them ends, and how they begin."""
+
+
 def lines_of(text: str) -> dict[KeyPath, int]:
     """The line (from 1) of every table and key, by key path; items of arrays of tables by number."""
+    return _scanned(text).found
+
+
+def places_of(text: str) -> Places:
+    """Where every table, key and value stands, for changing one of them."""
+    return _scanned(text).places
+
+
+def _scanned(text: str) -> "_Scanner":
     scanner = _Scanner(text)
     with contextlib.suppress(IndexError, RecursionError, _LostError):
         scanner.scan()
-    return scanner.found
+    return scanner
 
 
 def line_of(found: dict[KeyPath, int], path: Sequence[str | int]) -> int | None:
@@ -54,6 +88,7 @@ class _Scanner:
         self.text = text
         self.at = 0
         self.found: dict[KeyPath, int] = {}
+        self.places = Places()
         self._items: dict[KeyPath, int] = {}
         self._counted = (0, 1)
 
@@ -83,18 +118,27 @@ class _Scanner:
             self._items[path] = self._items.get(path, -1) + 1
             path = (*path, self._items[path])
             self.found[path] = line
+        self.places.ends[path] = self.at
         return path
 
-    def _pair(self, table: KeyPath) -> None:
-        line = self._line()
+    def _pair(self, table: KeyPath, *, inline: bool = False) -> None:
+        line, start = self._line(), self.at
         path = table
-        for key in self._dotted():
+        keys = self._dotted()
+        for key in keys:
             path = (*path, key)
             self.found.setdefault(path, line)
         if self.text[self.at] != "=":
             raise _LostError
         self.at += 1
+        self._skip(_BLANK)
+        value = self.at
         self._value(path)
+        end = value + len(self.text[value : self.at].rstrip())
+        self.places.pairs[path] = Pair(start, value, end, inline)
+        self.places.ends[table] = end
+        for depth in range(1, len(keys)):
+            self.places.dotted[(*table, *keys[:depth])] = end, tuple(keys[:depth])
 
     def _dotted(self) -> list[str]:
         keys = []
@@ -129,10 +173,12 @@ class _Scanner:
 
     def _inline_table(self, path: KeyPath) -> None:
         self.at += 1
+        opened = self.at
         self._skip(_SPACE)
         while self.text[self.at] != "}":
-            self._pair(path)
+            self._pair(path, inline=True)
             self._separator()
+        self.places.braces[path] = opened, self.places.ends.pop(path, opened)
         self.at += 1
 
     def _array(self, path: KeyPath) -> None:

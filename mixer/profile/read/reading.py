@@ -3,6 +3,7 @@
 import re
 import tomllib
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from mixer.errors import Problem, ProfileError
@@ -15,14 +16,18 @@ _AT = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 _EMPTY = "write at least [robot] and an [output.NAME], or begin with: stickwright new"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Source:
     """A profile's text, what TOML made of it and where each key stands."""
 
     where: str
     text: str
     tables: Table
-    lines: dict[KeyPath, int]
+
+    @cached_property
+    def lines(self) -> dict[KeyPath, int]:
+        """The line of every key, worked out when somebody has to be told."""
+        return lines_of(self.text)
 
     def problem(self, complaint: Complaint, loadout: str | None) -> Problem:
         """The complaint with file, line and loadout.
@@ -84,7 +89,7 @@ def read_tables(text: str, where: str) -> Source:
         raise _refused(f"{where}:{line}" if found else where, said, remedy) from None
     if not tables:
         raise _refused(where, "is empty", _EMPTY)
-    return Source(where, text, tables, lines_of(text))
+    return Source(where, text, tables)
 
 
 def _nearest_file(path: Path) -> str:
