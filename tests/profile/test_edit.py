@@ -161,7 +161,7 @@ def test_many_changes_in_one_reading_are_the_same_as_one_by_one(data: st.DataObj
 @pytest.mark.parametrize(
     ("before", "path", "after"),
     [
-        ("[a.b]\r\n  c = 1 # why\r\n\r\n[d]\r\n", ("a", "b", "e"), "[a.b]\r\n  c = 1 # why\r\n  e = 2\r\n\r\n[d]\r\n"),
+        ("[a]\r\n  b = 1 # d\r\n\r\n[d]\r\n", ("a", "c"), "[a]\r\n  b = 1 # d\r\n  c = 2\r\n\r\n[d]\r\n"),
         ("[a]\nb.c = 1\nd = 3\n", ("a", "b", "e"), "[a]\nb.c = 1\nb.e = 2\nd = 3\n"),
         ("[a]\n# nothing yet\n", ("a", "b"), "[a]\nb = 2\n# nothing yet\n"),
         ("[a]", ("a", "b"), "[a]\nb = 2"),

@@ -254,7 +254,7 @@ def changes_between(before: Profile, after: Profile, loadout: str | None) -> tup
 
 
 def place_of(tables: Tables, path: tuple[str, ...], loadout: str | None) -> tuple[str, ...]:
-    """Where in a profile's tables a value of a loadout has to be changed: in the loadout where it says so itself."""
+    """Where a loadout's value has to be changed: in its own tables where they speak of it."""
     if loadout is None:
         return path
     own = ("loadout", loadout, *path)

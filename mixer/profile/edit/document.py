@@ -92,25 +92,25 @@ def _added(text: str, tables: Tables, places: Places, path: tuple[str, ...], lit
             return f"{text[:opened]} {added} {text[opened:].lstrip(' ')}"
         return f"{text[:end]}, {added}{text[end:]}"
     if table in places.dotted:
-        end, begin = places.dotted[table]
-        return _on_new_line(text, end, f"{'.'.join(begin)}.{added}")
+        start, end, begin = places.dotted[table]
+        return _on_new_line(text, start, end, f"{begin}{added}")
     if table in places.ends:
-        return _on_new_line(text, places.ends[table], added)
+        return _on_new_line(text, *places.ends[table], added)
     if len(path) == 2 and path[0] not in tables:
         line_end = "\r\n" if "\r\n" in text else "\n"
         return f"{text.rstrip()}{line_end}{line_end}[{path[0]}]{line_end}{added}{line_end}"
     raise OptionError(f"there is no [{'.'.join(table)}] to change", "name a table of the profile")
 
 
-def _on_new_line(text: str, after: int, added: str) -> str:
-    """A line of its own below the one in which the character before `after` stands, indented like it."""
-    end = text.find("\n", after)
+def _on_new_line(text: str, start: int, end: int, added: str) -> str:
+    """A line of its own below what stands from `start` to `end`, indented like it."""
+    end = text.find("\n", end)
     end = len(text) if end < 0 else end
     line_end = "\n"
     if text[end - 1 : end] == "\r":
         end, line_end = end - 1, "\r\n"
-    line = text[text.rfind("\n", 0, after) + 1 : after]
-    indent = line[: len(line) - len(line.lstrip())]
+    before = text[text.rfind("\n", 0, start) + 1 : start]
+    indent = before[: len(before) - len(before.lstrip())]
     return f"{text[:end]}{line_end}{indent}{added}{text[end:]}"
 
 

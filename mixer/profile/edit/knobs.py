@@ -143,7 +143,8 @@ def _about(section: type[Section], key: str, without: str) -> tuple[Any, ...]:
     default = None if field.is_required() else field.default
     return (
         label.replace("_", " "), kind, unit, low, high, step, reach,
-        tuple(choice for choice in choices if choice != without), default, (field.description or "").strip(),
+        tuple(choice for choice in choices if choice != without), default,
+        (field.description or "").strip(),
     )  # fmt: skip
 
 

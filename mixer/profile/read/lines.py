@@ -45,12 +45,12 @@ class Places:
     """Where things stand in a text, by key path."""
 
     pairs: dict[KeyPath, Pair] = field(default_factory=dict)
-    ends: dict[KeyPath, int] = field(default_factory=dict)
-    """Of a table with a header: where its last own pair ends, or its header while it has none."""
+    ends: dict[KeyPath, tuple[int, int]] = field(default_factory=dict)
+    """Of a table with a header: where its last own pair starts and ends, else its header."""
     braces: dict[KeyPath, tuple[int, int]] = field(default_factory=dict)
     """Of an inline table: right after its brace opens; where its last pair ends."""
-    dotted: dict[KeyPath, tuple[int, tuple[str, ...]]] = field(default_factory=dict)
-    """Of a table that only dotted keys make: where the last of them ends, and how they begin."""
+    dotted: dict[KeyPath, tuple[int, int, str]] = field(default_factory=dict)
+    """Of a table that only dotted keys make: where the last of them starts and ends, how they begin."""
 
 
 def lines_of(text: str) -> dict[KeyPath, int]:
@@ -103,7 +103,7 @@ class _Scanner:
             self._skip(_SPACE)
 
     def _header(self) -> KeyPath:
-        line = self._line()
+        line, start = self._line(), self.at
         is_item = self.text.startswith("[[", self.at)
         self.at += 2 if is_item else 1
         keys = self._dotted()
@@ -118,7 +118,7 @@ class _Scanner:
             self._items[path] = self._items.get(path, -1) + 1
             path = (*path, self._items[path])
             self.found[path] = line
-        self.places.ends[path] = self.at
+        self.places.ends[path] = start, self.at
         return path
 
     def _pair(self, table: KeyPath, *, inline: bool = False) -> None:
@@ -136,9 +136,13 @@ class _Scanner:
         self._value(path)
         end = value + len(self.text[value : self.at].rstrip())
         self.places.pairs[path] = Pair(start, value, end, inline)
-        self.places.ends[table] = end
+        self.places.ends[table] = start, end
         for depth in range(1, len(keys)):
-            self.places.dotted[(*table, *keys[:depth])] = end, tuple(keys[:depth])
+            self.places.dotted[(*table, *keys[:depth])] = (
+                start,
+                end,
+                "".join(f"{key}." for key in keys[:depth]),
+            )
 
     def _dotted(self) -> list[str]:
         keys = []
@@ -178,7 +182,7 @@ class _Scanner:
         while self.text[self.at] != "}":
             self._pair(path, inline=True)
             self._separator()
-        self.places.braces[path] = opened, self.places.ends.pop(path, opened)
+        self.places.braces[path] = opened, self.places.ends.pop(path, (opened, opened))[1]
         self.at += 1
 
     def _array(self, path: KeyPath) -> None:
