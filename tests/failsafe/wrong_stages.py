@@ -289,9 +289,9 @@ def make_forgetful() -> Callable[..., Any]:
     """Remembers, outside its state, how often it was called."""
     calls = [0]
 
-    def tick(plan: Plan, inputs: Any, state: Any) -> Any:  # noqa: ANN401
+    def tick(plan: Plan, inputs: Any, state: Any, *ask: Any) -> Any:  # noqa: ANN401
         calls[0] += 1
-        after = _tick(plan, inputs, state)
+        after = _tick(plan, inputs, state, *ask)
         if calls[0] % 50 == 0:
             *others, last = after.signals.outputs
             outputs = (*others, last._replace(wire=last.wire + 1))
