@@ -1,6 +1,7 @@
 """The shape of the house, read from its syntax trees and tried in fresh interpreters."""
 
 import ast
+import re
 import subprocess
 import sys
 from collections import Counter, defaultdict
@@ -9,6 +10,8 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+
+from mixer.core.layout import meaning_of
 
 ROOT = Path(__file__).parent.parent
 ORDER = (
@@ -82,13 +85,38 @@ HANDED_ON = {
     "mixer.live.picture.snapshot.TuningView",
     "mixer.runs.explain.chain.Step",
 }
+SPELT_OUT = {
+    "mixer/cli/size.py",
+    "mixer/failsafe/campaign/run.py",
+    "mixer/failsafe/campaign/scene.py",
+    "mixer/failsafe/proof/prover.py",
+    "mixer/link/parity.py",
+    "mixer/link/rehearse/stand.py",
+    "mixer/live/picture/curve.py",
+    "mixer/live/picture/holding.py",
+    "mixer/live/picture/picture.py",
+    "mixer/live/robot/changes.py",
+    "mixer/live/robot/machine.py",
+    "mixer/runs/explain/chain.py",
+    "mixer/runs/explain/outputs.py",
+    "mixer/runs/explain/reasons.py",
+    "mixer/runs/explain/steps.py",
+    "mixer/runs/measure/channels.py",
+    "mixer/runs/measure/compare.py",
+    "mixer/runs/measure/guard.py",
+    "mixer/runs/measure/outputs.py",
+    "mixer/runs/measure/per_tick.py",
+    "mixer/runs/measure/plot.py",
+    "mixer/runs/play/closed_loop.py",
+    "tui/engine/album.py",
+    "tui/engine/session.py",
+}
 IDLE = {
     "mixer.link.ports.loopback_pair",
     "mixer.link.rehearse.report.StepVerdict.fact",
     "mixer.live.robot.hands.HandSticks.touch_contact",
     "mixer.lower.bounds.ranges.broken_contracts",
     "mixer.lower.graph.evaluate.evaluate",
-    "mixer.lower.graph.trace.wire_signals",
     "mixer.lower.run.native.NativeEngine",
     "mixer.lower.run.native.NativeLanes",
     "mixer.lower.run.python.compile_tick",
@@ -541,3 +569,33 @@ def test_no_module_level_mutable_state(path: Path) -> None:
 def test_the_state_rule_can_fail(code: str) -> None:
     """Each kind of module state is found."""
     assert list(changes_of_names(ast.parse(code)))
+
+
+OF_TWO_HOLES = re.compile(r"(output|actuator|channel|stick|switch|contact)\.NAME\.NAME|(guard|flip)\.NAME")
+
+
+def spelt_out(tree: ast.Module) -> list[str]:
+    """Texts in a module that are a signal's or state slot's name, holes of f-strings as ``NAME``."""
+    found = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.JoinedStr):
+            text = "".join(str(p.value) if isinstance(p, ast.Constant) else "NAME" for p in node.values)
+            found += [text] if meaning_of(text) or OF_TWO_HOLES.fullmatch(text) else []
+        elif isinstance(node, ast.Constant) and isinstance(node.value, str) and meaning_of(node.value):
+            found.append(node.value)
+    return found
+
+
+@by_path
+def test_no_signal_is_spelt_out(path: Path) -> None:
+    """Signals are read by their fields; what they are called is made from those in `core.layout` alone."""
+    place = str(path.relative_to(ROOT))
+    assert bool(spelt_out(tree_of(path))) == (place in SPELT_OUT), spelt_out(tree_of(path))
+
+
+def test_a_signal_spelt_out_is_found() -> None:
+    """In every form one might write it; a profile's key or a part of the plant is none."""
+    wrong = ['s["guard.state"]', 's[f"output.{n}.wire"]', 's[f"actuator.{a}.{end}"]', 's[f"guard.{x}"]']
+    right = ['p["guard.arm"]', 'p[f"output.{n}.mix"]', 'p[f"output.{n}.current"]', "names.guard.state"]
+    assert all(spelt_out(ast.parse(text)) for text in wrong)
+    assert not any(spelt_out(ast.parse(text)) for text in right)

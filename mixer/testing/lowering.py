@@ -43,7 +43,7 @@ def check_lowering(make: Callable[[Plan], OneTick], plan: Plan, ticks: int, seed
     state slot that differs, the tick, and its inputs.
     """
     lowered = make(plan)
-    live_at = layout_of(plan).index("guard.state")
+    live_at = layout_of(plan).places.guard.state
     state: Sequence[int] = layout_of(plan).start
     own: Sequence[int] = state
     live = 0
@@ -66,7 +66,7 @@ def check_lanes(make: Callable[[Plan, int], Lanes], plan: Plan, lanes: int, tick
     if lanes < 2:
         raise ValueError("one lane cannot show a mistake between lanes; give two at least")
     lowered = make(plan, lanes)
-    live_at = layout_of(plan).index("guard.state")
+    live_at = layout_of(plan).places.guard.state
     states: list[Sequence[int]] = [layout_of(plan).start] * lanes
     dice = [random.Random(f"{seed} {lane}") for lane in range(lanes)]  # noqa: S311 - repeatable, not secret
     sources = [rows(plan, ticks, rng) for rng in dice]

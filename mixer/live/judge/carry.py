@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, OutputPlan, Plan
+from mixer.core.signals import OutputState
 from mixer.laws import memory_slots, start_memory
 from mixer.laws.expect import stop_ticks
 
@@ -26,9 +27,10 @@ def carry_over(before: Plan, saved: Sequence[int], after: Plan) -> tuple[int, ..
     _stops(before, after, old_memory, memory)
     _channels(before, after, state, memory)
     _wires(after, state, memory)
-    state["guard.held"] = memory["ready_for"] = min(state["guard.held"], after.guard.hold_ticks)
-    for output in after.outputs:
-        _output(after, output, state, memory)
+    slots = layout_of(after).slot_names
+    state[slots.guard.held] = memory["ready_for"] = min(state[slots.guard.held], after.guard.hold_ticks)
+    for output, slot in zip(after.outputs, slots.outputs, strict=True):
+        _output(after, output, slot, state, memory)
     _actuators(after, state, memory)
     return (*state.values(), *memory.values())
 
@@ -38,14 +40,14 @@ def memory_beside(plan: Plan, state: Sequence[int]) -> tuple[int, ...]:
 
     Taken as just stopped where outputs still move, else as at rest for long.
     """
-    named = dict(zip(layout_of(plan).state, state, strict=True))
+    core = layout_of(plan).state_of(state)
     memory = dict(zip((slot.name for slot in memory_slots(plan)), start_memory(plan), strict=True))
-    live = named["guard.state"] == Guard.LIVE
-    moving = any(named[f"output.{output.name}.command"] for output in plan.outputs)
+    live = core.guard.state == Guard.LIVE
+    moving = any(output.command for output in core.outputs)
     memory["live"], memory["been_live"] = int(live), int(live or moving)
     memory["not_live_for"] = 0 if live else 1 if moving else memory["not_live_for"]
-    memory["latched"] = int(named["guard.state"] == Guard.FAULTED)
-    memory["off_seen"] = named["guard.seen_off"]
+    memory["latched"] = int(core.guard.state == Guard.FAULTED)
+    memory["off_seen"] = core.guard.seen_off
     return carry_over(plan, (*state, *memory.values()), plan)
 
 
@@ -67,48 +69,47 @@ def _stops(before: Plan, after: Plan, old: Mapping[str, int], memory: Numbers) -
 def _channels(before: Plan, after: Plan, state: Numbers, memory: Numbers) -> None:
     lost = after.guard.lost_ticks
     known = {channel.name for channel in before.channels}
-    for channel in after.channels:
+    for channel, slot in zip(after.channels, layout_of(after).slot_names.channels, strict=True):
         if channel.name not in known:
             continue
-        age = state[f"channel.{channel.name}.age"]
+        age = state[slot.age]
         age = lost if age >= before.guard.lost_ticks else min(age, lost - 1)
-        state[f"channel.{channel.name}.age"] = memory[f"silent.{channel.name}"] = age
-        held = state[f"channel.{channel.name}.pulse"]
-        memory[f"pulse.{channel.name}"] = held
-        for name in ("newer", "older"):
-            slot = f"channel.{channel.name}.{name}"
-            if slot in state and not channel.good_low_us <= state[slot] <= channel.good_high_us:
-                state[slot] = held if age < lost else 0
+        state[slot.age] = memory[f"silent.{channel.name}"] = age
+        held = memory[f"pulse.{channel.name}"] = state[slot.pulse]
+        for earlier in (slot.newer, slot.older):
+            if earlier and not channel.good_low_us <= state[earlier] <= channel.good_high_us:
+                state[earlier] = held if age < lost else 0
 
 
 def _wires(after: Plan, state: Numbers, memory: Numbers) -> None:
-    for switch in after.switches:
-        position = min(state[f"switch.{switch.name}.position"], len(switch.edges_us))
-        state[f"switch.{switch.name}.position"] = memory[f"position.{switch.name}"] = position
-    for contact in after.contacts:
-        left = min(state[f"contact.{contact.name}.remaining"], contact.release_ticks)
-        state[f"contact.{contact.name}.remaining"] = left
-        memory[f"open_for.{contact.name}"] = contact.release_ticks - left
-    if after.flip is not None:
-        state["flip.waited"] = min(state["flip.waited"], after.flip.settle_ticks - 1)
+    slots = layout_of(after).slot_names
+    for switch, (slot,) in zip(after.switches, slots.switches, strict=True):
+        state[slot] = memory[f"position.{switch.name}"] = min(state[slot], len(switch.edges_us))
+    for contact, (slot,) in zip(after.contacts, slots.contacts, strict=True):
+        state[slot] = min(state[slot], contact.release_ticks)
+        memory[f"open_for.{contact.name}"] = contact.release_ticks - state[slot]
+    if after.flip is not None and slots.flip is not None:
+        state[slots.flip.waited] = min(state[slots.flip.waited], after.flip.settle_ticks - 1)
 
 
-def _output(after: Plan, output: OutputPlan, state: Numbers, memory: Numbers) -> None:
-    command, ticks = state[f"output.{output.name}.command"], memory["not_live_for"]
+def _output(
+    after: Plan, output: OutputPlan, slot: OutputState[str], state: Numbers, memory: Numbers
+) -> None:
+    ticks = memory["not_live_for"]
     most = output.limit
     if ticks:
         most = max(most - ticks * min(output.down_step, most), 0) if after.guard.ramps else 0
         most = 0 if ticks >= stop_ticks(after) else most
-    command = min(max(command, -most), most)
-    state[f"output.{output.name}.command"] = memory[f"command.{output.name}"] = command
-    pause = state[f"output.{output.name}.pause"]
+    command = min(max(state[slot.command], -most), most)
+    state[slot.command] = memory[f"command.{output.name}"] = command
+    pause = state[slot.pause]
     full = output.pause_ticks
     if not full:
-        state[f"output.{output.name}.pause"] = 0
+        state[slot.pause] = 0
         return
     sign = _sign(command) or _sign(pause) or memory[f"last_sign.{output.name}"]
     left = full if command else min(abs(pause), full)
-    state[f"output.{output.name}.pause"] = sign * left
+    state[slot.pause] = sign * left
     memory[f"rested_for.{output.name}"] = full - left
     memory[f"last_sign.{output.name}"] = sign
 
@@ -118,12 +119,11 @@ def _sign(value: int) -> int:
 
 
 def _actuators(after: Plan, state: Numbers, memory: Numbers) -> None:
-    for actuator in after.actuators:
-        both = min(state[f"actuator.{actuator.name}.both"], actuator.both_ticks)
-        state[f"actuator.{actuator.name}.both"] = memory[f"both_for.{actuator.name}"] = both
-        memory[f"latched.{actuator.name}"] = state[f"actuator.{actuator.name}.latched"]
+    slots = layout_of(after).slot_names.actuators
+    for actuator, slot in zip(after.actuators, slots, strict=True):
+        state[slot.both] = memory[f"both_for.{actuator.name}"] = min(state[slot.both], actuator.both_ticks)
+        memory[f"latched.{actuator.name}"] = state[slot.latched]
         most = actuator.travel_limit
-        way = min(max(state[f"actuator.{actuator.name}.driven"], -most), most)
-        state[f"actuator.{actuator.name}.driven"] = way
+        state[slot.driven] = min(max(state[slot.driven], -most), most)
         if most:
-            memory[f"way.{actuator.name}"] = way
+            memory[f"way.{actuator.name}"] = state[slot.driven]

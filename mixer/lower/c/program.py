@@ -16,7 +16,7 @@ from mixer.lower.c.body import Target, body_of
 from mixer.lower.c.names import Identifiers, comment_text
 from mixer.lower.graph.names import trade_name
 from mixer.lower.graph.nodes import Graph
-from mixer.lower.graph.trace import trace
+from mixer.lower.graph.trace import trace, wire_signals
 
 _COLUMNS = 108
 _TOGETHER = re.compile(r"(?<! =) (?!&& |\|\| |\? |: )")
@@ -54,13 +54,13 @@ def interface_of(graph: Graph) -> Interface:
     layout = layout_of(graph.plan)
     own = [name for number, name in enumerate(layout.state) if graph.twins[number] == number]
     kept = [name for name in own if name not in graph.fixed]
-    wires = [f"output.{output.name}.wire" for output in graph.plan.outputs]
+    wires, guard_state = wire_signals(graph.plan), layout.names.guard.state
     words = zip(layout.inputs, _input_words(graph.plan), strict=True)
     inputs = [(name, name, said) for name, said in words]
     state = [(name, name, trade_name(name)) for name in kept]
     outputs = zip(graph.plan.outputs, wires, strict=True)
     sent = [(f"wire.{output.name}", wire, _wire_words(output)) for output, wire in outputs]
-    guard = ("guard.state", "guard.state", "one of enum mix_guard")
+    guard = (guard_state, guard_state, "one of enum mix_guard")
     return Interface(_fields(inputs), _fields(state), _fields([*sent, guard]))
 
 
