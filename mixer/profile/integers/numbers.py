@@ -35,7 +35,15 @@ _SECTIONS = {
     "shapes": "shape",
 }
 _COMMANDS = ("band", "expo", "rate", "trim", "gain", "limit", "breakaway", "weights", "neutral_within")
-_TICKS = ("release_ticks", "settle_ticks", "pause_ticks", "both_ticks", "lost_ticks", "hold_ticks")
+_TICKS = (
+    "release_ticks",
+    "settle_ticks",
+    "pause_ticks",
+    "both_ticks",
+    "lost_ticks",
+    "hold_ticks",
+    "off_ticks",
+)
 _PULSES = (
     "good_low_us",
     "good_high_us",
