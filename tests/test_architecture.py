@@ -74,7 +74,6 @@ FRONT_DOORS = {
     "mixer.link.rehearse",
     "mixer.profile",
     "mixer.runs.bench_parts",
-    "mixer.sheet",
 }
 HANDED_ON = {
     "mixer.live.picture.snapshot.CostView",
