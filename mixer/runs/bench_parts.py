@@ -8,10 +8,10 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Guard, OutputPlan, OverRange, Plan, StickPlan, SwitchPlan, Wire
 from mixer.core.shape import shape
 from mixer.plant.from_profile import Prepared, prepare
+from mixer.plant.parts.robot import Robot as PhysicalRobot
+from mixer.plant.parts.robot import flipped
 from mixer.plant.plant import Plant, contact_readings
 from mixer.plant.plant import Snapshot as PlantSnapshot
-from mixer.plant.robot import Robot as PhysicalRobot
-from mixer.plant.robot import flipped
 from mixer.profile import Profile
 
 __all__ = [

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.sizing.measures import Measures
 from mixer.plant.step.layout import layout_of
 from mixer.runs.play.closed_loop import ClosedLoop

@@ -15,7 +15,7 @@ import numpy as np
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.errors import MissingToolError, OptionError
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.runs.measure.physics import Floats, PhysicsPlayed, plant_columns
 from mixer.runs.play.engines import Engine
 

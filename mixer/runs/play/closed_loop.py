@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.plant.from_profile import Prepared
+from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Robot
 from mixer.runs.play.engines import Engine
 
 
