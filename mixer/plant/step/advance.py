@@ -24,7 +24,7 @@ from mixer.plant.parts.heat import copper_factor, heat_step
 from mixer.plant.parts.quantities import COPPER_PER_K
 from mixer.plant.parts.robot import Robot
 from mixer.plant.step.balance import push_body
-from mixer.plant.step.contact import Contact, reach
+from mixer.plant.step.contact import Rolled, reach
 from mixer.plant.step.electric import Circuit, Moved, circuit_of, solve_bus
 from mixer.plant.step.energy import Ledger, book_battery, book_circuit
 from mixer.plant.step.layout import heated_outputs, layout_of
@@ -84,18 +84,10 @@ def advance(
     rest_v = rest_v - parts.pair_v if robot.battery.pair_ohm else rest_v
     first_v = solve_bus(robot, ops, circuits, parts.speeds, rest_v, parts.bus_v, 1)
     ledger = Ledger(seconds)
-    contacts, body = _push(robot, ops, parts, circuits, first_v, ledger)
-    lines = [contact.line(ops, body) for contact in contacts]
-    halfway = [contact.halfway(line, seconds) for contact, line in zip(contacts, lines, strict=True)]
-    halfway += [speed for _, speed in parts.nuts]
-    bus_v = solve_bus(robot, ops, circuits, halfway, rest_v, first_v, 1)
-    wheels = [
-        contact.settle(ops, line, bus_v, parts.body, body, ledger)
-        for contact, line in zip(contacts, lines, strict=True)
-    ]
+    body, wheels, bus_v = _roll(robot, ops, parts, circuits, (rest_v, first_v), ledger)
     nuts = _extend(robot, ops, parts, circuits, bus_v, ledger)
     moved = [wheel.moved for wheel in wheels] + [nut.moved for nut in nuts]
-    gears = [contact.drive.gear for contact in contacts] + [nut.gear for nut in nuts]
+    gears = [wheel.gear for wheel in wheels] + [nut.gear for nut in nuts]
     battery_a = _draw(robot, parts, circuits, bus_v, moved, gears, ledger)
     volts = rest_v - battery_a * robot.battery.series_ohm
     book_battery(robot, ledger, battery_a, rest_v, bus_v)
@@ -149,14 +141,24 @@ def _close_circuits(robot: Robot, ops: Arithmetic, parts: Parts, duties: Sequenc
     return circuits
 
 
-def _push(
-    robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value, ledger: Ledger
-) -> tuple[list[Contact], Body]:
+def _roll(
+    robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], volts: tuple[Value, Value],
+    ledger: Ledger,
+) -> tuple[Body, list[Rolled], Value]:  # fmt: skip
+    """Chassis and wheels after the step, bus volts at its middle; `volts` are (at rest, at first)."""
+    rest_v, first_v = volts
     contacts = [
-        reach(robot, ops, wheel, circuit, bus_v, parts.body, parts.change, speed, ledger.seconds)
+        reach(robot, ops, wheel, circuit, first_v, parts.body, parts.change, speed, ledger.seconds)
         for wheel, circuit, speed in zip(robot.wheels, circuits, parts.wheels, strict=False)
     ]
-    return contacts, push_body(robot, ops, contacts, parts.body, ledger)
+    body = push_body(robot, ops, contacts, parts.body, ledger)
+    lines = [contact.line(ops, body) for contact in contacts]
+    rolled = list(zip(contacts, lines, strict=True))
+    halfway = [contact.halfway(line, ledger.seconds) for contact, line in rolled]
+    halfway += [speed for _, speed in parts.nuts]
+    bus_v = solve_bus(robot, ops, circuits, halfway, rest_v, first_v, 1)
+    wheels = [contact.settle(ops, line, bus_v, parts.body, body, ledger) for contact, line in rolled]
+    return body, wheels, bus_v
 
 
 def _extend(

@@ -26,6 +26,7 @@ class Rolled(NamedTuple):
     moved: Moved
     slip: Value
     force: Value
+    gear: Value
 
 
 class Line(NamedTuple):
@@ -83,7 +84,7 @@ class Contact(NamedTuple):
         ways, taken = (self.before, line.speed), line.dry + line.force
         moved = moved_by(ops, self.circuit, self.drive, bus_v, ways, taken, ledger.seconds)
         self._book(ops, was, body, ledger, ((self.before + moved.speed) * 0.5, line.dry, line.force))
-        return Rolled(moved, moved.speed - body.along(*self.along), line.force)
+        return Rolled(moved, moved.speed - body.along(*self.along), line.force, self.drive.gear)
 
     def _book(
         self, ops: Arithmetic, was: Body, body: Body, ledger: Ledger, wheel: tuple[Value, Value, Value]

@@ -57,8 +57,9 @@ def layout_of(robot: Robot) -> Layout:
     slots += [(f"energy.{name}", 0.0) for name in ENERGIES]
     seen = [("battery_a", "mean"), ("battery_first_a", "most"), ("lowest_v", "least")]
     for output in robot.outputs:
-        kinds = (("current", "mean"), ("volts", "last"), ("peak", "most"))
-        seen += [(f"output.{output.name}.{what}", kind) for what, kind in kinds]
+        name = output.name
+        seen += [(f"output.{name}.current", "mean"), (f"output.{name}.volts", "last")]
+        seen += [(f"output.{name}.peak", "most")]
     for wheel in robot.wheels:
         seen += [(f"wheel.{wheel.name}.{what}", "last") for what in ("slip", "force")]
     names, starts = zip(*slots, strict=True)
