@@ -7,10 +7,14 @@ With it hypothesis explores, and prints how to see a failure again.
 import importlib.util
 import os
 import shutil
+from collections.abc import Iterator
 from ctypes.util import find_library
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.live.benches import Bench
 
 IN_CI = os.environ.get("STICKWRIGHT_CI") == "1"
 
@@ -80,3 +84,11 @@ def has_tool(name: str) -> bool:
 def _plain_environment(monkeypatch: pytest.MonkeyPatch) -> None:
     """No test depends on whether the developer's terminal has colours."""
     monkeypatch.delenv("NO_COLOR", raising=False)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    """The sample carrier on hand sticks, closed after the test."""
+    made = Bench(tmp_path)
+    yield made
+    made.session.close()

@@ -177,7 +177,6 @@ def make_guard(
         arm_position=position,
         resumes=dice.chance(40),
         ramps=dice.chance(40),
-        off_ticks=dice.integer(1, size.ticks),
     )
 
 

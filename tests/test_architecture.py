@@ -58,13 +58,13 @@ HOOKS = (
 
 CIRCLES_OF_MODULES = {
     frozenset(f"mixer.lower.graph.{name}" for name in ("builder", "flags", "simplify")),
-    frozenset({"tui.engine.album", "tui.engine.session"}),
+    frozenset({"mixer.live.bench.snapshots", "mixer.live.bench.session"}),
 }
 CIRCLES_OF_FOLDERS = {
+    frozenset({"mixer/plant", "mixer/plant/step"}),
     frozenset({"mixer/profile/checks", "mixer/profile/integers", "mixer/profile/read"}),
     frozenset({"mixer/lower/bounds", "mixer/lower/graph"}),
     frozenset({"mixer/cli", "mixer/cli/link"}),
-    frozenset({"mixer/live/picture", "mixer/live/robot"}),
 }
 CROWDED = {"mixer/cli"}
 FRONT_DOORS = {
@@ -72,15 +72,9 @@ FRONT_DOORS = {
     "mixer.laws",
     "mixer.link.rehearse",
     "mixer.profile",
-    "mixer.runs.bench_parts",
+    "mixer.sheet",
 }
 HANDED_ON = {
-    "mixer.live.picture.snapshot.CostView",
-    "mixer.live.picture.snapshot.EventView",
-    "mixer.live.picture.snapshot.LinkView",
-    "mixer.live.picture.snapshot.RuleView",
-    "mixer.live.picture.snapshot.TransportView",
-    "mixer.live.picture.snapshot.TuningView",
     "mixer.runs.explain.chain.Step",
 }
 SPELT_OUT = {
@@ -93,8 +87,9 @@ SPELT_OUT = {
     "mixer/live/picture/curve.py",
     "mixer/live/picture/holding.py",
     "mixer/live/picture/picture.py",
-    "mixer/live/robot/changes.py",
-    "mixer/live/robot/machine.py",
+    "mixer/live/bench/session.py",
+    "mixer/live/bench/snapshots.py",
+    "mixer/live/listen/changes.py",
     "mixer/runs/explain/chain.py",
     "mixer/runs/explain/outputs.py",
     "mixer/runs/explain/reasons.py",
@@ -105,21 +100,20 @@ SPELT_OUT = {
     "mixer/runs/measure/outputs.py",
     "mixer/runs/measure/per_tick.py",
     "mixer/runs/measure/plot.py",
-    "mixer/runs/play/closed_loop.py",
-    "tui/engine/album.py",
-    "tui/engine/session.py",
 }
 IDLE = {
     "mixer.link.ports.loopback_pair",
     "mixer.link.rehearse.report.StepVerdict.fact",
-    "mixer.live.robot.hands.HandSticks.touch_contact",
+    "mixer.live.inputs.hands.HandSticks.touch_contact",
     "mixer.lower.bounds.ranges.broken_contracts",
     "mixer.lower.graph.evaluate.evaluate",
     "mixer.lower.run.native.NativeEngine",
     "mixer.lower.run.native.NativeLanes",
     "mixer.lower.run.python.compile_tick",
+    "mixer.plant.parts.battery.Battery.charge_after",
     "mixer.plant.parts.battery.Battery.most_power",
     "mixer.plant.parts.driver.Driver.conducts",
+    "mixer.plant.parts.driver.Driver.motor_volts",
     "mixer.plant.parts.gearing.Gearing.inertia_at_motor",
     "mixer.plant.parts.gearing.Gearing.inertia_at_output",
     "mixer.plant.parts.gearing.mass_at_shaft",
@@ -133,10 +127,13 @@ IDLE = {
     "mixer.plant.parts.motor.Motor.most_power",
     "mixer.plant.parts.motor.sheet_efficiency",
     "mixer.plant.sizing.comparing.with_motor",
+    "mixer.plant.step.chassis.differential_speeds",
+    "mixer.plant.step.chassis.wheel_speeds",
+    "mixer.plant.step.wheels.magnet_pull",
+    "mixer.plant.step.wheels.rolling_loss",
     "mixer.profile.edit.document.set_value",
     "mixer.runs.clock.HandClock",
     "mixer.runs.clock.TickTime.begins_us",
-    "mixer.runs.measure.measures.measured",
     "mixer.runs.play.engines.direct_engine",
     "mixer.runs.play.engines.python_engine",
     "tui.drawing.bars.spark",

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from mixer.errors import StickwrightError
+from mixer.link.source import open_source
+from mixer.live.bench.session import Session, open_session
+from mixer.runs.log.mapping import parse_mapping
 from tui.app import BenchApp
 from tui.ends import need_terminal
-from tui.engine.pad import pad_source
-from tui.engine.session import Session, open_session
 from tui.example import example_profile
+from tui.pad import pad_source
 
 CRASHED = 70
 """Our own mistake ended the bench (sysexits.h, EX_SOFTWARE)."""
@@ -22,6 +24,9 @@ def main(arguments: Sequence[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tui", description="The bench in this terminal.")
     parser.add_argument("profile", type=Path, nargs="?", help="the robot's profile; default: an example")
     parser.add_argument("--log", type=Path, help="a recorded log to replay")
+    parser.add_argument(
+        "--map", action="append", default=[], help="a column of that log: NAME=COLUMN[:SCALE]"
+    )
     parser.add_argument("--port", help="the serial port of a pulse reader")
     parser.add_argument("--loadout", help="a loadout of the profile")
     args = parser.parse_args(arguments)
@@ -44,9 +49,9 @@ def _opened(where: Path, args: argparse.Namespace) -> Session:
     session = open_session(where, now_s=now, loadout=args.loadout, stopwatch=time.perf_counter)
     session.pad = pad_source(session.sticks)
     if args.log is not None:
-        session.open_log(args.log)
+        session.open_log(args.log, parse_mapping(args.map))
     if args.port is not None:
-        session.open_link(args.port)
+        session.connect(open_source(args.port, session.robot.plan))
     return session
 
 

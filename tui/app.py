@@ -10,10 +10,10 @@ from typing import ClassVar
 from textual.app import App, SystemCommand
 from textual.screen import Screen
 
+from mixer.live.bench.session import Session
 from tui.bench.state import Bench
 from tui.dialogs.windows import Ask
 from tui.ends import Ends
-from tui.engine.session import Session
 from tui.screens.bench import BenchScreen
 from tui.screens.bench_keys import BENCH_COMMANDS
 from tui.styles.palette import Palette

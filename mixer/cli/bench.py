@@ -4,9 +4,9 @@ import argparse
 from importlib import import_module
 from pathlib import Path
 
-from mixer.cli.arguments import FILES, add_loadout
+from mixer.cli.arguments import FILES, add_loadout, add_mapping
 from mixer.cli.console import Console, Exit
-from mixer.cli.playing import log_replay
+from mixer.cli.playing import drive_log
 from mixer.errors import OptionError
 from mixer.profile import load_profile
 
@@ -22,6 +22,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     action.complete = FILES  # type: ignore[attr-defined]
     action = parser.add_argument("--log", type=Path, help="a recorded log to replay")
     action.complete = FILES  # type: ignore[attr-defined]
+    add_mapping(parser)
     parser.add_argument("--port", help="serial port of a pulse reader (`record --list` shows them)")
     add_loadout(parser)
     parser.add_argument(
@@ -52,6 +53,7 @@ def run(args: argparse.Namespace, console: Console) -> int:
     for name in ("log", "port", "loadout"):
         value = getattr(args, name)
         words += [f"--{name}", str(value)] if value is not None else []
+    words += [f"--map={given}" for given in args.map]
     if not args.browser:
         code: int = import_module(SCREEN).main(words)
         return code
@@ -71,7 +73,7 @@ def _check(args: argparse.Namespace) -> None:
     profile = load_profile(args.profile)
     profile.plan(args.loadout)
     if args.log is not None:
-        log_replay(argparse.Namespace(log=args.log, map=[]), profile, args.loadout)
+        drive_log(args, profile, args.loadout)
 
 
 def _is_loopback(args: argparse.Namespace) -> bool:

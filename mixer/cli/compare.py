@@ -1,12 +1,17 @@
 """`stickwright compare`: one log through two profiles, and where they part. Exit 1 when they do."""
 
 import argparse
+from typing import TypeAlias
 
 from mixer.cli.arguments import add_engine, add_log, add_profile
 from mixer.cli.console import Console, Exit
-from mixer.cli.playing import log_replay, play
+from mixer.cli.playing import begin, drive_log, robot_for, tell_notices
+from mixer.live.robot.robot import LiveRobot
 from mixer.profile import load_profile
-from mixer.runs.measure.compare import Comparison, OutputDifference, compare
+from mixer.runs.measure.compare import Comparison, OutputDifference, Pair
+from mixer.runs.play.drive_log import DriveLog
+
+Side: TypeAlias = tuple[DriveLog, LiveRobot]
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -24,14 +29,26 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     sides = []
     for path, loadout in ((args.profile_a, args.loadout_a), (args.profile_b, args.loadout_b)):
         profile = load_profile(path)
-        plan = profile.plan(loadout)
-        log = log_replay(args, profile, loadout)
-        sides.append((plan, play(log, console, f"{plan.name} on {args.log.name}")))
-    (plan_a, plays_a), (plan_b, plays_b) = sides
-    comparison = compare(plan_a, plays_a, plan_b, plays_b)
+        log = drive_log(args, profile, loadout)
+        sides.append((log, robot_for(args, profile, loadout)))
+    comparison = _compared(sides[0], sides[1], console)
     _print(comparison, console)
     console.document(comparison.to_dict())
     return Exit.FINE if comparison.equal else Exit.FAILED
+
+
+def _compared(a: Side, b: Side, console: Console) -> Comparison:
+    """Both logs side by side, stretch by stretch."""
+    pair = Pair(a[1].plan, b[1].plan)
+    for log, robot in (a, b):
+        begin(log, robot, console)
+    with console.progress(f"{pair.names} on {a[0].path.name}", 1.0) as meter:
+        for chunk_a, chunk_b in zip(a[0].chunks(), b[0].chunks(), strict=True):
+            pair.add(a[1].take(chunk_a.inputs), b[1].take(chunk_b.inputs))
+            meter.at(a[0].progress)
+    for log, _ in (a, b):
+        tell_notices(log, console)
+    return pair.comparison()
 
 
 def _print(comparison: Comparison, console: Console) -> None:

@@ -1,43 +1,53 @@
-"""A log played through a profile's firmware, as `replay`, `compare` and `size` do it."""
+"""A log played through a robot, as `replay`, `compare` and `size` do it."""
 
 import argparse
-from collections.abc import Iterator
 
 from mixer.cli.console import Console
+from mixer.live.robot.firmware import PlainBoard
+from mixer.live.robot.robot import LiveRobot, build_of, with_physics
 from mixer.profile import Profile
 from mixer.runs.log.mapping import parse_mapping
+from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import DEFAULT_ENGINE
-from mixer.runs.play.replay import LogReplay, Played
-from mixer.runs.play.start_state import read_start_state, start_state_path
+from mixer.runs.play.start_state import start_state_path
 
 
-def log_replay(args: argparse.Namespace, profile: Profile, loadout: str | None) -> LogReplay:
-    """The command line's log through one loadout of a profile, in the engine it names."""
-    return LogReplay(
-        profile.plan(loadout),
-        args.log,
-        engine=getattr(args, "engine", None) or DEFAULT_ENGINE,
-        mapping=parse_mapping(args.map),
-        unused=profile.unused(loadout),
-    )
+def drive_log(args: argparse.Namespace, profile: Profile, loadout: str | None) -> DriveLog:
+    """The command line's log for one loadout of a profile."""
+    unused = profile.unused(loadout)
+    return DriveLog(profile.plan(loadout), args.log, mapping=parse_mapping(args.map), unused=unused)
 
 
-def play(log: LogReplay, console: Console, what: str) -> Iterator[Played]:
-    """The firmware over the whole log, with a progress bar and then the log's notices.
+def robot_for(
+    args: argparse.Namespace, profile: Profile, loadout: str | None, *, physics: bool = False
+) -> LiveRobot:
+    """The robot that plays it, in the engine the command line names; with physics or firmware alone."""
+    build = build_of(profile, loadout)
+    board = PlainBoard(build.plan, getattr(args, "engine", None) or DEFAULT_ENGINE)
+    return LiveRobot(with_physics(build) if physics else build, board, bodiless=not physics)
+
+
+def play(log: DriveLog, robot: LiveRobot, console: Console, what: str) -> None:
+    """The whole log, with a progress bar and then the log's notices; the robot's sinks are told.
 
     Begins at power-up, or in the state that stands beside the log.
     """
-    state = read_start_state(log.path, log.plan)
-    if state is not None:
-        console.notice(f"begins in the state of {start_state_path(log.path).name}")
+    begin(log, robot, console)
     with console.progress(what, 1.0) as meter:
-        for played in log.plays(state):
+        for chunk in log.chunks():
+            robot.take(chunk.inputs)
             meter.at(log.progress)
-            yield played
     tell_notices(log, console)
 
 
-def tell_notices(log: LogReplay, console: Console) -> None:
+def begin(log: DriveLog, robot: LiveRobot, console: Console) -> None:
+    """Power up, in the state that stands beside the log where one does."""
+    if log.start_state is not None:
+        console.notice(f"begins in the state of {start_state_path(log.path).name}")
+    robot.power_up(log.start_state)
+
+
+def tell_notices(log: DriveLog, console: Console) -> None:
     """What was put right in the log."""
     for notice in log.notices:
         console.notice(str(notice))

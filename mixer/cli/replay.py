@@ -1,25 +1,26 @@
 """`stickwright replay`: a recorded drive through the mix, and what every output was told."""
 
 import argparse
-from collections.abc import Iterator
 from contextlib import nullcontext
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any
 
 from mixer.cli.arguments import add_engine, add_loadout, add_log, add_output, add_profile, inputs_of
 from mixer.cli.console import Console, Exit
-from mixer.cli.playing import log_replay, play
-from mixer.cli.replay_physics import PhysicsDrive, print_physics
+from mixer.cli.playing import drive_log, play, robot_for
+from mixer.cli.replay_physics import print_physics
 from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
 from mixer.files import check_place, write_file, written_text
+from mixer.live.robot.robot import LiveRobot
 from mixer.profile import load_profile
 from mixer.runs.log.mapping import TIME
 from mixer.runs.measure.channels import ChannelMeasure
-from mixer.runs.measure.measures import Summary, summarise
+from mixer.runs.measure.measures import Measures, Summary
 from mixer.runs.measure.outputs import ActuatorMeasure, OutputMeasure
-from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals, written
-from mixer.runs.measure.plot import CREATOR, check_drawing
-from mixer.runs.play.replay import LogReplay, Played
+from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals
+from mixer.runs.measure.physics import PhysicsMeasures, plant_columns
+from mixer.runs.measure.plot import CREATOR, Sampled, check_drawing, drawing
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,47 +47,52 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     """Replay, then print the summary."""
     profile = load_profile(args.profile)
     plan = profile.plan(args.loadout)
-    log = log_replay(args, profile, args.loadout)
-    _check_places(args, log)
-    drive = PhysicsDrive(profile, args.loadout, log) if args.physics or args.plot else None
+    log = drive_log(args, profile, args.loadout)
+    _check_places(args, plan)
+    robot = robot_for(args, profile, args.loadout, physics=bool(args.physics or args.plot))
+    measures = Measures(plan)
+    robot.add(measures)
+    drive = _Drive(robot, draws=bool(args.plot)) if args.physics or args.plot else None
     with written_text(args.output) if args.output else nullcontext() as file:
-        summary = summarise(plan, _plays(args, log, drive, file, console))
-    _print(summary, console)
+        if file is not None:
+            columns = () if drive is None else drive.columns
+            robot.add(PerTickWriter(file, plan, chosen_signals(plan, args.signals), columns))
+        play(log, robot, console, f"{'driving' if drive else 'replaying'} {args.log.name}")
+    _print(measures.summary(), console)
     document: dict[str, Any] = {"log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
     if drive is not None:
         console.say()
-        print_physics(drive.summary(), console)
-        document["physics"] = drive.summary().to_dict()
-        if args.plot:
-            write_file(args.plot, drive.drawing(f"{plan.name}: {args.log.name}"))
+        summary = drive.measures.summary()
+        print_physics(summary, console)
+        document["physics"] = summary.to_dict()
+        if drive.sampled is not None:
+            write_file(args.plot, drawing(drive.sampled, f"{plan.name}: {args.log.name}"))
             console.say(f"drawn: {args.plot}")
     if args.output:
         console.say(f"every tick: {args.output}")
-    console.document({**summary.to_dict(), **document})
+    console.document({**measures.summary().to_dict(), **document})
     return Exit.FINE
 
 
-def _plays(
-    args: argparse.Namespace,
-    log: LogReplay,
-    drive: PhysicsDrive | None,
-    file: TextIO | None,
-    console: Console,
-) -> Iterator[Played]:
-    more = drive.columns if drive is not None else ()
-    signals = chosen_signals(log.plan, args.signals)
-    writer = PerTickWriter(file, log.plan, signals, more) if file else None
-    if drive is not None:
-        return drive.plays(console, writer, f"driving {args.log.name}", draws=bool(args.plot))
-    plays = play(log, console, f"replaying {args.log.name}")
-    return written(writer, plays) if writer else plays
+class _Drive:
+    """What is kept of a robot with physics."""
+
+    def __init__(self, live: LiveRobot, *, draws: bool) -> None:
+        robot = live.build.prepared.robot
+        assert robot is not None
+        self.columns = plant_columns(robot)
+        self.measures = PhysicsMeasures(robot, live.plan.tick_ms)
+        self.sampled = Sampled(live.plan, robot) if draws else None
+        live.add(self.measures)
+        if self.sampled is not None:
+            live.add(self.sampled)
 
 
-def _check_places(args: argparse.Namespace, log: LogReplay) -> None:
+def _check_places(args: argparse.Namespace, plan: Plan) -> None:
     """Raises WriteError or OptionError before a long drive rather than after it."""
     inputs = inputs_of(args)
     if args.output:
-        tables = [f"{TIME},{name}" for name in layout_of(log.plan).signals]
+        tables = [f"{TIME},{name}" for name in layout_of(plan).signals]
         check_place(args.output, inputs=inputs, marks=tables, overwrite=args.overwrite)
     if args.plot:
         check_drawing(args.plot)

@@ -1,48 +1,7 @@
-"""The physics half of `stickwright replay`: the same log with the robot in the loop."""
-
-from collections.abc import Iterator, Sequence
+"""The physics half of what `stickwright replay` prints."""
 
 from mixer.cli.console import Console
-from mixer.cli.playing import tell_notices
-from mixer.plant.from_profile import prepare
-from mixer.profile import Profile
-from mixer.runs.measure.per_tick import PerTickWriter
-from mixer.runs.measure.physics import PhysicsPlayed, PhysicsReplay, PhysicsSummary, plant_columns
-from mixer.runs.measure.plot import Sampled, drawing
-from mixer.runs.play.closed_loop import ClosedLoop, robot_in
-from mixer.runs.play.replay import LogReplay, Played
-
-
-class PhysicsDrive:
-    """One log through firmware and robot; summary and drawing once it has been played."""
-
-    def __init__(self, profile: Profile, loadout: str | None, log: LogReplay) -> None:
-        robot = robot_in(prepare(profile.robot(loadout)))
-        self._log = log
-        self._replay = PhysicsReplay(ClosedLoop(log.plan, robot, log.engine))
-        self._sampled = Sampled(log.plan, robot, log.engine)
-        self.columns: Sequence[str] = plant_columns(robot)
-
-    def plays(
-        self, console: Console, writer: PerTickWriter | None, what: str, *, draws: bool
-    ) -> Iterator[Played]:
-        """The firmware's ticks, while the plant's are written and kept on their way."""
-        with console.progress(what, 1.0) as meter:
-            stretches: Iterator[PhysicsPlayed] = self._replay.plays(self._log.chunks())
-            for stretch in self._sampled.watched(stretches) if draws else stretches:
-                if writer is not None:
-                    writer.write(stretch.played, stretch.plant)
-                meter.at(self._log.progress)
-                yield stretch.played
-        tell_notices(self._log, console)
-
-    def summary(self) -> PhysicsSummary:
-        """What the drive did to the robot."""
-        return self._replay.summary()
-
-    def drawing(self, title: str) -> bytes:
-        """The drawing as SVG; only after `plays` with `draws`."""
-        return drawing(self._sampled, title)
+from mixer.runs.measure.physics import PhysicsSummary
 
 
 def print_physics(drive: PhysicsSummary, console: Console) -> None:

@@ -6,15 +6,17 @@ from pathlib import Path
 
 from mixer.cli.arguments import add_loadout, add_mapping, add_profile
 from mixer.cli.console import Console, Exit
-from mixer.cli.playing import log_replay, play
+from mixer.cli.playing import drive_log, play, robot_for
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
+from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.sizing.comparing import Change, changes
 from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.plant.sizing.report import SizeReport, Stretch, size
 from mixer.profile import Profile, Robot, load_profile
+from mixer.runs.play.stretch import Stretch as Played
 
 LOG_STRETCH_MS = 20
 """Commands of a recorded drive are averaged over this time: motors feel no less."""
@@ -60,18 +62,28 @@ def _sized(prepared: Prepared, drive: list[Stretch] | None, console: Console) ->
 
 
 def _recorded(args: argparse.Namespace, profile: Profile, console: Console) -> list[Stretch]:
-    plan = profile.plan(args.loadout)
-    log = log_replay(args, profile, args.loadout)
-    layout = layout_of(plan)
-    places = [layout.index(f"output.{output.name}.command") for output in plan.outputs]
-    ticks = max(1, LOG_STRETCH_MS // plan.tick_ms)
-    stretches = []
-    for played in play(log, console, f"replaying {args.log.name}"):
-        commands = played.signals[:, places] / ONE
-        for first in range(0, len(commands), ticks):
-            part = commands[first : first + ticks]
-            stretches.append(Stretch(part.mean(axis=0).tolist(), len(part) * plan.tick_ms / 1000))
-    return stretches
+    robot = robot_for(args, profile, args.loadout)
+    sink = _Commands(robot.plan)
+    robot.add(sink)
+    play(drive_log(args, profile, args.loadout), robot, console, f"replaying {args.log.name}")
+    return sink.stretches
+
+
+class _Commands:
+    """Mean commands of every `LOG_STRETCH_MS` of a replay."""
+
+    def __init__(self, plan: Plan) -> None:
+        layout = layout_of(plan)
+        self._places = [layout.index(f"output.{output.name}.command") for output in plan.outputs]
+        self._ticks, self._tick_s = max(1, LOG_STRETCH_MS // plan.tick_ms), plan.tick_ms / 1000
+        self.stretches: list[Stretch] = []
+
+    def add(self, stretch: Played) -> None:
+        """The next stretch."""
+        commands = stretch.signals[:, self._places] / ONE
+        for first in range(0, len(commands), self._ticks):
+            part = commands[first : first + self._ticks]
+            self.stretches.append(Stretch(part.mean(axis=0).tolist(), len(part) * self._tick_s))
 
 
 def _with_other_motor(robot: Robot, old: str, new: str) -> Robot:

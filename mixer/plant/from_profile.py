@@ -17,9 +17,9 @@ from mixer.plant.parts.lift import Linkage
 from mixer.plant.parts.mass import Part, plate_yaw_inertia, wheel_loads
 from mixer.plant.parts.motor import Motor, SheetPoints, motor_from_points
 from mixer.plant.parts.quantities import GRAVITY
-from mixer.plant.parts.robot import Actuator, Lift, Opponent, Output, Robot, Wheel
 from mixer.plant.parts.screw import Screw, metric_screw, screw_by_measures
 from mixer.plant.parts.wire import lead_resistance
+from mixer.plant.robot import Actuator, Lift, Opponent, Output, Robot, Wheel
 from mixer.profile.schema import outputs as sections
 from mixer.profile.schema import physical
 from mixer.profile.schema import root as schema

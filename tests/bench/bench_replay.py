@@ -15,14 +15,17 @@ from pathlib import Path
 from random import Random
 
 from mixer.core.plan import Plan
+from mixer.live.robot.firmware import PlainBoard
+from mixer.live.robot.robot import LiveRobot, build_of
 from mixer.profile import load_profile
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from mixer.runs.log.write import write_log
-from mixer.runs.measure.measures import Measures, summarise
+from mixer.runs.measure.measures import Measures
+from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import make_engine
 from mixer.runs.play.feed import feed
-from mixer.runs.play.replay import LogReplay, Played, replay
+from mixer.runs.play.stretch import Stretch
 
 PROFILE = Path(__file__).parents[2] / "profiles" / "sample_carrier.toml"
 FRAME_US = 20_030
@@ -58,11 +61,19 @@ def timed(work: Callable[[], object]) -> float:
     return time.process_time() - start
 
 
-def peak_bytes(plan: Plan, path: Path) -> int:
+def replayed(path: Path, engine: str) -> None:
+    """A whole replay with its measures, as the command runs it."""
+    build = build_of(load_profile(PROFILE))
+    robot = LiveRobot(build, PlainBoard(build.plan, engine), bodiless=True)
+    robot.add(Measures(build.plan))
+    for chunk in DriveLog(build.plan, path).chunks():
+        robot.take(chunk.inputs)
+
+
+def peak_bytes(path: Path) -> int:
     """The most memory a whole replay holds at once."""
-    run = LogReplay(plan, path, engine="python")
     tracemalloc.start()
-    summarise(plan, run.plays())
+    replayed(path, "python")
     peak = tracemalloc.get_traced_memory()[1]
     tracemalloc.stop()
     return peak
@@ -86,28 +97,25 @@ def main(arguments: list[str]) -> None:
         chunks = list(feed(rows, plan))
         ticks = sum(len(chunk.inputs) for chunk in chunks)
         few = list(islice(chunks, 5))
-        core = timed(lambda: list(replay(make_engine("direct", plan), few))) / sum(
-            len(c.inputs) for c in few
-        )
-        plays: list[Played] = list(
-            replay(make_engine("native" if "native" in engines else "python", plan), chunks)
-        )
+        direct = make_engine("direct", plan)
+        core = timed(lambda: [direct.run(chunk.inputs) for chunk in few]) / sum(len(c.inputs) for c in few)
+        fast = make_engine("native" if "native" in engines else "python", plan)
+        ran = [Stretch(first, inputs, fast.run(inputs)) for first, inputs in chunks]
         measures = Measures(plan)
         costs = {
             "read rows": timed(lambda: sum(1 for _ in open_log(path, plan).rows())),
             "feed": timed(lambda: sum(1 for _ in feed(rows, plan))),
-            "measure": timed(lambda: [measures.add(played) for played in plays]),
+            "measure": timed(lambda: [measures.add(stretch) for stretch in ran]),
         }
         for name in engines:
-            run = LogReplay(plan, path, engine=name)
-            costs[f"all of it, {name}"] = timed(lambda run=run: summarise(plan, run.plays()))  # type: ignore[misc]
+            costs[f"all of it, {name}"] = timed(lambda name=name: replayed(path, name))  # type: ignore[misc]
         show(f"direct core: {core * 1e6:.1f} µs a tick; log of {minutes:g} min, {ticks} ticks")
         for name, cost in costs.items():
             each = cost / ticks
             hour = each * 1_800_000
             per_tick = f"{each / core:7.4f} ticks of the core {each * 1e6:6.2f} µs"
             show(f"{name:22} {per_tick}, an hour {hour:5.1f} s")
-        ratio = peak_bytes(plan, path) / peak_bytes(plan, short)
+        ratio = peak_bytes(path) / peak_bytes(short)
         show(f"memory of this log against one a quarter as long: {ratio:.2f}")
 
 

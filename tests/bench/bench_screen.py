@@ -13,8 +13,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from mixer.live.bench.session import Session, open_session
 from tui.app import BenchApp
-from tui.engine.session import Session, open_session
 
 SIZE = (200, 50)
 SHAPE = 'shape = { switch = "pace", slow = "soft", mid = "soft", fast = "soft" }'

@@ -18,8 +18,8 @@ from mixer.laws import Monitor, rules_of
 from mixer.laws.expect import loss_ms
 from mixer.live.judge.watched import watched_graph
 from mixer.profile import load_profile
-from mixer.runs.play.replay import LogReplay
-from mixer.runs.play.start_state import read_start_state
+from mixer.runs.play.drive_log import DriveLog
+from mixer.runs.play.engines import make_engine
 from tests.failsafe.rigs import rig
 from tests.failsafe.wrong_cores import WRONG_CORES
 from tests.strategies import SMALL_SIZE, random_plan
@@ -55,11 +55,12 @@ def test_random_robots_are_proven(seed: int) -> None:
 
 def played(plan: Plan, log: Path) -> Mapping[str, int]:
     """Replay a log from its start state and watch it: each broken rule and the tick it breaks in."""
-    replay = LogReplay(plan, log, engine="direct")
+    drive, engine = DriveLog(plan, log), make_engine("direct", plan)
+    engine.reset(drive.start_state)
     found: dict[str, int] = {}
-    for part in replay.plays(read_start_state(log, plan)):
-        for number, row in enumerate(part.signals.tolist()):
-            broken = MONITORS[log.name].step(row, part.inputs[number].tolist())
+    for _, inputs in drive.chunks():
+        for row, read in zip(engine.run(inputs).tolist(), inputs.tolist(), strict=True):
+            broken = MONITORS[log.name].step(row, read)
             for item in broken:
                 found.setdefault(item.rule.key, item.tick)
     return found

@@ -1,6 +1,5 @@
 """The example robot's recorded drives: step length and energy at the length that replay uses."""
 
-import itertools
 import math
 from pathlib import Path
 
@@ -10,7 +9,8 @@ from mixer.core.layout import layout_of
 from mixer.plant.from_profile import prepare
 from mixer.plant.plant import Plant
 from mixer.profile import load_profile
-from mixer.runs.play.replay import LogReplay
+from mixer.runs.play.drive_log import DriveLog
+from mixer.runs.play.engines import make_engine
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 LOGS = ("carrier_two_loads.csv", "carrier_rough_ground.csv")
@@ -23,9 +23,9 @@ def commands_of(name: str) -> list[list[int]]:
     layout = layout_of(plan)
     places = [layout.index(f"output.{output.name}.command") for output in plan.outputs]
     ticks = SECONDS * 1000 // plan.tick_ms
-    plays = LogReplay(plan, PROFILES / "logs" / name).plays()
-    rows = itertools.chain.from_iterable(played.signals for played in plays)
-    return [[int(row[place]) for place in places] for row in itertools.islice(rows, ticks)]
+    inputs = DriveLog(plan, PROFILES / "logs" / name).inputs()[:ticks]
+    rows: list[list[int]] = make_engine("python", plan).run(inputs)[:, places].tolist()
+    return rows
 
 
 @pytest.mark.parametrize("name", LOGS)

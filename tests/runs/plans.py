@@ -1,5 +1,6 @@
 """A small plan made by hand, and inputs to run it with."""
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +23,10 @@ from mixer.core.plan import (
     Wire,
 )
 from mixer.runs.log.cells import NO_PULSE, NOT_READ, Row
+from mixer.runs.measure.measures import Measures, Summary
+from mixer.runs.play.engines import make_engine
+from mixer.runs.play.feed import Chunk
+from mixer.runs.play.stretch import Stretch
 
 CHANNELS = ("throttle", "steering", "tip", "arm")
 CONTACTS = ("stop_out", "stop_in")
@@ -118,3 +123,17 @@ def runs(draw: st.DrawFn) -> NDArray[np.int32]:
         st.lists(st.tuples(st.integers(1, 30), values | st.just(NEUTRAL_ON)), min_size=1, max_size=12)
     )
     return armed_inputs(*spans)
+
+
+def stretches(engine: str, plan: Plan, chunks: Iterable[Chunk]) -> list[Stretch]:
+    """What an engine makes of each chunk in turn."""
+    board = make_engine(engine, plan)
+    return [Stretch(first_tick, inputs, board.run(inputs)) for first_tick, inputs in chunks]
+
+
+def summarise(plan: Plan, ran: Iterable[Stretch]) -> Summary:
+    """The summary of a whole run."""
+    measures = Measures(plan)
+    for stretch in ran:
+        measures.add(stretch)
+    return measures.summary()

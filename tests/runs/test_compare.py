@@ -10,11 +10,9 @@ from numpy.typing import NDArray
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
-from mixer.runs.measure.compare import Comparison, compare
-from mixer.runs.play.engines import make_engine
+from mixer.runs.measure.compare import Comparison, Pair
 from mixer.runs.play.feed import Chunk
-from mixer.runs.play.replay import replay
-from tests.runs.plans import HOLD, armed_inputs, seconds, small_plan
+from tests.runs.plans import HOLD, armed_inputs, seconds, small_plan, stretches
 
 FORWARD = (1750, 1500, 1500, 2000, 0, 0)
 TURN = (1500, 1750, 1500, 2000, 0, 0)
@@ -23,7 +21,10 @@ TURN = (1500, 1750, 1500, 2000, 0, 0)
 def compared(a: Plan, b: Plan, inputs: NDArray[np.int32], cut: int = 10**6) -> Comparison:
     """Both plans on the same inputs, cut into chunks."""
     chunks = [Chunk(at, inputs[at : at + cut]) for at in range(0, len(inputs), cut)]
-    return compare(a, replay(make_engine("direct", a), chunks), b, replay(make_engine("direct", b), chunks))
+    pair = Pair(a, b)
+    for ran_a, ran_b in zip(stretches("direct", a, chunks), stretches("direct", b, chunks), strict=True):
+        pair.add(ran_a, ran_b)
+    return pair.comparison()
 
 
 def test_same_plan() -> None:
@@ -78,4 +79,4 @@ def test_other_tick() -> None:
     with pytest.raises(
         OptionError, match=r"^small runs every 2 ms, quick every 1 ms\n    remedy: give both"
     ):
-        compare(small_plan(), [], other, [])
+        Pair(small_plan(), other)

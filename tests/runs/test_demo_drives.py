@@ -7,8 +7,9 @@ import pytest
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.profile import load_profile
-from mixer.runs.measure.measures import Summary, summarise
-from mixer.runs.play.replay import LogReplay
+from mixer.runs.measure.measures import Summary
+from mixer.runs.play.drive_log import DriveLog
+from tests.runs.plans import stretches, summarise
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 
@@ -21,8 +22,8 @@ def carrier() -> Plan:
 
 def driven(plan: Plan, log: str, engine: str = "python") -> tuple[Summary, list[str]]:
     """The summary of a log, and its notices."""
-    run = LogReplay(plan, PROFILES / "logs" / log, engine=engine)
-    summary = summarise(plan, run.plays())
+    run = DriveLog(plan, PROFILES / "logs" / log)
+    summary = summarise(plan, stretches(engine, plan, run.chunks()))
     return summary, [str(notice) for notice in run.notices]
 
 

@@ -10,8 +10,7 @@ from mixer.core.tick import flat_tick
 from mixer.errors import OptionError
 from mixer.runs.play.engines import DEFAULT_ENGINE, ENGINE_NAMES, make_engine
 from mixer.runs.play.feed import Chunk
-from mixer.runs.play.replay import replay
-from tests.runs.plans import armed_inputs, runs, small_plan
+from tests.runs.plans import armed_inputs, runs, small_plan, stretches
 
 
 @pytest.mark.parametrize("name", ["direct", "python"])
@@ -60,7 +59,7 @@ def test_replay_goes_on_from_chunk_to_chunk() -> None:
     """Chunks are one run, not many."""
     plan, inputs = small_plan(), armed_inputs((30, (1900, 1700, 1600, 2000, 0, 0)))
     chunks = [Chunk(at, inputs[at : at + 7]) for at in range(0, len(inputs), 7)]
-    plays = list(replay(make_engine("direct", plan), chunks))
+    plays = stretches("direct", plan, chunks)
 
     assert np.array_equal(
         np.concatenate([played.signals for played in plays]), make_engine("direct", plan).run(inputs)

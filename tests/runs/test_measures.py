@@ -13,21 +13,30 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE, clamp
 from mixer.core.plan import Guard
 from mixer.runs.measure.guard import Loss, Transition
-from mixer.runs.measure.measures import Measures, Summary, measured, summarise
-from mixer.runs.play.engines import make_engine
+from mixer.runs.measure.measures import Summary
 from mixer.runs.play.feed import Chunk
-from mixer.runs.play.replay import Played, replay
-from tests.runs.plans import HOLD, LOST, NEUTRAL_ON, armed_inputs, runs, seconds, small_plan
+from mixer.runs.play.stretch import Stretch
+from tests.runs.plans import (
+    HOLD,
+    LOST,
+    NEUTRAL_ON,
+    armed_inputs,
+    runs,
+    seconds,
+    small_plan,
+    stretches,
+    summarise,
+)
 
 DRIVE = (2000, 1500, 1500, 2000, 0, 0)
 GONE = (0, 0, 0, 0, 0, 0)
 
 
-def play(inputs: NDArray[np.int32], cuts: Sequence[int] = ()) -> list[Played]:
+def play(inputs: NDArray[np.int32], cuts: Sequence[int] = ()) -> list[Stretch]:
     """A replay of these inputs cut before the given ticks."""
     edges = [0, *sorted(set(cuts)), len(inputs)]
     chunks = [Chunk(a, inputs[a:b]) for a, b in pairwise(edges) if b > a]
-    return list(replay(make_engine("direct", small_plan()), chunks))
+    return stretches("direct", small_plan(), chunks)
 
 
 def summary_of(*spans: tuple[int, tuple[int, ...]]) -> Summary:
@@ -181,12 +190,3 @@ def test_as_json() -> None:
 
     assert told["guard"]["losses"][0]["ended"] is False
     assert told["outputs"][0]["peak"] == 1.0
-
-
-def test_measured_passes_on() -> None:
-    """Measuring on the way changes nothing of what passes."""
-    plays = play(armed_inputs((20, DRIVE)), [7])
-    measures = Measures(small_plan())
-
-    assert list(measured(measures, plays)) == plays
-    assert measures.summary() == summarise(small_plan(), plays)

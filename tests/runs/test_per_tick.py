@@ -5,11 +5,9 @@ import io
 import pytest
 
 from mixer.errors import OptionError
-from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals, written
-from mixer.runs.play.engines import make_engine
+from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals
 from mixer.runs.play.feed import Chunk
-from mixer.runs.play.replay import replay
-from tests.runs.plans import HOLD, armed_inputs, small_plan
+from tests.runs.plans import HOLD, armed_inputs, small_plan, stretches
 
 
 def test_chosen_signals() -> None:
@@ -33,15 +31,15 @@ def test_chosen_signals() -> None:
 
 
 def test_written() -> None:
-    """One line a tick with its time, across chunks; what is written passes on."""
+    """One line a tick with its time, across chunks."""
     plan, inputs = small_plan(), armed_inputs((3, (2000, 1500, 1500, 2000, 0, 0)))
     chunks = [Chunk(0, inputs[:4]), Chunk(4, inputs[4:])]
     file = io.StringIO(newline="")
     writer = PerTickWriter(file, plan, ("guard.state", "output.left.wire"))
-    plays = list(written(writer, replay(make_engine("direct", plan), chunks)))
+    for stretch in stretches("direct", plan, chunks):
+        writer.add(stretch)
     lines = file.getvalue().split("\r\n")
 
     assert lines[0] == "t_ms,guard.state,output.left.wire"
     assert lines[1 : HOLD + 1] == [f"{2 * tick},1,1500" for tick in range(HOLD)]
     assert lines[HOLD + 1 :] == ["10,2,1500", "12,2,1622", "14,2,1744", "16,2,1866", ""]
-    assert len(plays) == 2

@@ -9,8 +9,8 @@ from typing import Any
 
 from textual.pilot import Pilot
 
+from mixer.live.bench.session import Session, open_session
 from tui.app import BenchApp
-from tui.engine.session import Session, open_session
 from tui.screens.bench import BenchScreen
 
 PROFILES = Path("profiles").resolve()

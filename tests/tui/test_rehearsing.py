@@ -7,10 +7,11 @@ from pathlib import Path
 from mixer.link.frames import Frame
 from mixer.link.rehearse import ReceiverKind
 from mixer.link.session import Counts
+from mixer.link.source import open_source
+from mixer.live.bench.session import Session
 from tests.link.receivers import Person, Receiver
 from tests.tui.driving import bench
 from tui.dialogs.windows import Ask
-from tui.engine.session import Session
 
 FRAME_US = 20_000
 
@@ -51,7 +52,7 @@ def gone_through(folder: Path, kind: ReceiverKind) -> tuple[dict[str, object], s
     board = Board(Receiver(kind), ("throttle", "steer", "arm"))
 
     def connect(session: Session) -> None:
-        session.open_link("board", lambda: board)
+        session.connect(open_source("board", session.robot.plan, lambda: board))
         session.link._stop.set()  # this test polls by itself, frame by frame
         session.link._thread.join()
 

@@ -9,11 +9,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from mixer.errors import StickwrightError
-from mixer.live.picture.snapshot import FULL, OutputView, Snapshot, SourceView
+from mixer.live.views.snapshot import FULL, OutputView, Snapshot, SourceView
 
 if TYPE_CHECKING:
-    from tui.engine.rehearsing import Rehearsing
-    from tui.engine.session import Session
+    from mixer.link.rehearse.listening import Rehearsing
+    from mixer.live.bench.session import Session
 
 SIDEWAYS = ("steer", "turn", "yaw", "rotat", "spin", "strafe", "side", "slide", "sway", "pan")
 """Parts of names of sticks that a hand expects to move left and right."""

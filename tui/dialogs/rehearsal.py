@@ -1,9 +1,9 @@
 """Beginning, saving and ending the guided receiver test on the bench."""
 
+from mixer.link.rehearse.listening import Rehearsing
 from tui.bench.host import Host
 from tui.dialogs.files import ask_file
 from tui.dialogs.windows import Ask
-from tui.engine.rehearsing import Rehearsing
 
 CAUTION = (
     "You will move the sticks and switch the transmitter off while the robot is powered.\n\n"
@@ -22,7 +22,7 @@ def begin_rehearsal(screen: Host) -> None:
 
     def answered(answer: str | None) -> None:
         if answer == "yes":
-            bench.rehearsing = Rehearsing(link, bench.session.machine.plan)
+            bench.rehearsing = Rehearsing(link, bench.session.robot.plan)
             bench.rehearsing.answer("y")
             screen.open_drawer("rehearse")
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import ClassVar
 
-from mixer.live.picture.snapshot import ActuatorView, PhysicsView
+from mixer.live.views.snapshot import ActuatorView, PhysicsView
 from tui.drawing.gauges import charge_gauge, grade, limit_gauge, travel
 from tui.drawing.rows import Row, fit, row_of, row_with
 from tui.panels.base import Panel

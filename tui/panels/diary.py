@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import ClassVar
 
-from mixer.live.picture.snapshot import EventView
+from mixer.live.views.status import EventView
 from tui.bench.commands import Command
 from tui.drawing.rows import Row, fit, plain, row_of
 from tui.panels.base import Panel

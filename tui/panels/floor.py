@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from mixer.live.picture.snapshot import PhysicsView
+from mixer.live.views.snapshot import PhysicsView
 from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, heading_degrees, scale_for
 from tui.drawing.rows import Row, blank, row_of, wrapped
 from tui.panels.base import Panel

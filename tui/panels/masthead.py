@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from mixer.live.picture.snapshot import Snapshot
+from mixer.live.views.snapshot import Snapshot
 from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from mixer.live.picture.snapshot import FULL, OutputView
+from mixer.live.views.snapshot import FULL, OutputView
 from tui.bench.state import percent, share
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import ClassVar
 
-from mixer.live.picture.snapshot import OutputView
+from mixer.live.views.snapshot import OutputView
 from tui.bench.commands import Command
 from tui.bench.state import percent, share
 from tui.drawing.bars import swing

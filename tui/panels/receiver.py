@@ -6,7 +6,7 @@ from typing import ClassVar
 
 from textual import events
 
-from mixer.live.picture.snapshot import ChannelView, SourceView, SwitchView
+from mixer.live.views.snapshot import ChannelView, SourceView, SwitchView
 from tui.bench.state import percent, share
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with

@@ -13,7 +13,8 @@ from textual import events
 from textual.app import ComposeResult
 from textual.screen import Screen
 
-from mixer.live.picture.snapshot import Snapshot
+from mixer.link.rehearse.listening import Rehearsing
+from mixer.live.views.snapshot import Snapshot
 from tui.bench.commands import Command
 from tui.bench.key_holds import KeyHolds
 from tui.bench.layout import DRAWERS, Places, arrange, pages_of, size_of
@@ -22,7 +23,6 @@ from tui.drawers.explain import ExplainPanel
 from tui.drawers.faults import FaultsPanel
 from tui.drawers.rehearse import RehearsePanel
 from tui.drawers.tune import TunePanel
-from tui.engine.rehearsing import Rehearsing
 from tui.panels.base import Panel
 from tui.panels.body import BodyPanel
 from tui.panels.curve import CurvePanel

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.laws import Rule, rules_of, start_memory
+from mixer.live.judge.carry import memory_beside
 from mixer.live.judge.watched import watched_graph, watched_tick
 from mixer.lower.graph.nodes import Range
 from mixer.lower.run.python import TickFunction, compile_graph
@@ -49,8 +50,8 @@ class LiveBoard:
         self.plan = plan
         self.layout = layout_of(plan)
         self.rules: tuple[Rule, ...] = rules_of(plan)
-        self.broken: tuple[Rule, ...] = ()
-        """Rules that did not hold in the last tick."""
+        self.mask = 0
+        """Rules that did not hold in the last tick, as the sum of 2^number."""
         self._quick: Quick | None = None
         self._start = self.layout.start + start_memory(plan)
         self._all: Sequence[int] = self._start if saved is None else tuple(saved)
@@ -72,13 +73,17 @@ class LiveBoard:
 
     def power_up(self) -> None:
         """The board starts anew."""
-        self._all, self.broken = self._start, ()
+        self._all, self.mask = self._start, 0
+
+    def begin(self, state: Sequence[int]) -> None:
+        """Go on from a state of the firmware alone, as a watcher who had been there."""
+        self.restore(memory_beside(self.plan, state))
 
     def restore(self, saved: Sequence[int]) -> None:
         """Go on from what `saved` gave. Raises ValueError for one of another length."""
         if len(saved) != len(self._start):
             raise ValueError(f"{len(saved)} numbers where the plan has {len(self._start)}")
-        self._all, self.broken = tuple(saved), ()
+        self._all, self.mask = tuple(saved), 0
         if self._quick is not None and not self._quick.fits(self._all):
             self._quick = None
 
@@ -88,15 +93,23 @@ class LiveBoard:
             self._quick = quick
         return self._quick is quick
 
+    @property
+    def broken(self) -> tuple[Rule, ...]:
+        """Rules that did not hold in the last tick."""
+        return rules_in(self.mask, self.rules) if self.mask else ()
+
     def step(self, inputs: Sequence[int]) -> Sequence[int]:
         """One tick; its signals in the order of the layout."""
         if self._quick is None:
             named, self._all = watched_tick(self.plan, inputs, self._all)
             signals: Sequence[int] = tuple(named.values())[: len(self.layout.signals)]
-            mask = named["broken"]
+            self.mask = named["broken"]
         else:
             noted, self._all = self._quick.run(inputs, self._all)
-            signals, mask = noted[:-1], noted[-1]
-        if mask or self.broken:
-            self.broken = tuple(rule for number, rule in enumerate(self.rules) if mask >> number & 1)
+            signals, self.mask = noted[:-1], noted[-1]
         return signals
+
+
+def rules_in(mask: int, rules: Sequence[Rule]) -> tuple[Rule, ...]:
+    """The rules that a sum of 2^number names."""
+    return tuple(rule for number, rule in enumerate(rules) if mask >> number & 1)

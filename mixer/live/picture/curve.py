@@ -3,10 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from mixer.core.ops import ONE
+from mixer.core.plan import Plan
+from mixer.core.shape import shape as bend
 from mixer.errors import OptionError
 from mixer.live.picture.picture import shape_in_use
 from mixer.profile import Robot
-from mixer.runs.bench_parts import ONE, Plan, bend
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +38,6 @@ def response_of(plan: Plan, robot: Robot, stick: str, signals: Mapping[str, int]
     return Response(
         stick=stick,
         shape=shape_in_use(plan, robot, stick, signals),
-        points=tuple((x, bend(found, number, x)) for x in xs),
+        points=tuple((x, int(bend(found.shapes[number], x).rated)) for x in xs),
         live=(signals[f"stick.{stick}.scaled"], signals[f"stick.{stick}.rated"]),
     )

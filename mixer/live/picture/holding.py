@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator, Mapping
 
-from mixer.live.picture.snapshot import Held
-from mixer.runs.bench_parts import ONE, Guard, OutputPlan, OverRange, Plan
+from mixer.core.ops import ONE
+from mixer.core.plan import Guard, OutputPlan, OverRange, Plan
+from mixer.live.views.snapshot import Held
 from mixer.runs.explain.steps import percent
 
 Numbers = Mapping[str, int]

@@ -2,8 +2,12 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 
+from mixer.core.layout import layout_of
+from mixer.core.plan import Guard, OutputPlan, Plan, Wire
 from mixer.live.picture.holding import held_back
-from mixer.live.picture.snapshot import (
+from mixer.live.robot.body import Body
+from mixer.live.robot.robot import LiveRobot
+from mixer.live.views.snapshot import (
     ActuatorView,
     ChannelView,
     ContactView,
@@ -12,36 +16,33 @@ from mixer.live.picture.snapshot import (
     SourceView,
     SwitchView,
 )
-from mixer.live.robot.body import Body
-from mixer.live.robot.machine import Machine
 from mixer.profile import Robot
-from mixer.runs.bench_parts import Guard, OutputPlan, Plan, Wire
 from mixer.runs.explain.reasons import why_not_live
 from mixer.runs.explain.steps import command_of_source
 
 Numbers = Mapping[str, int]
 
 
-def named_signals(machine: Machine) -> dict[str, int]:
+def named_signals(robot: LiveRobot) -> dict[str, int]:
     """The last tick's signals by name."""
-    return dict(zip(machine.board.layout.signals, machine.signals, strict=True))
+    return dict(zip(layout_of(robot.plan).signals, robot.signals, strict=True))
 
 
-def named_state(machine: Machine) -> dict[str, int]:
+def named_state(robot: LiveRobot) -> dict[str, int]:
     """What the firmware remembers, by name."""
-    return dict(zip(machine.board.layout.state, machine.board.state, strict=True))
+    return dict(zip(layout_of(robot.plan).state, robot.board.state, strict=True))
 
 
-def channel_views(plan: Plan, signals: Numbers, machine: Machine, frame_ms: float) -> Iterator[ChannelView]:
+def channel_views(plan: Plan, signals: Numbers, live: LiveRobot, frame_ms: float) -> Iterator[ChannelView]:
     """One for each wire from the receiver."""
     for number, channel in enumerate(plan.channels):
         age = signals[f"channel.{channel.name}.age"]
         yield ChannelView(
             name=channel.name,
             pulse_us=signals[f"channel.{channel.name}.pulse"],
-            arrived_us=machine.arrived[number],
+            arrived_us=live.arrived[number],
             age_ms=age * plan.tick_ms,
-            good=machine.good[number],
+            good=live.good[number],
             missing=age * plan.tick_ms > 1.5 * frame_ms,
             lost=age >= plan.guard.lost_ticks,
             low_us=channel.good_low_us,

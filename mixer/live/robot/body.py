@@ -7,8 +7,13 @@ gets `USUAL_TRAVEL_MS`, because on a bench something has to move.
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
+from mixer.core.ops import ONE
+from mixer.core.plan import Plan
+from mixer.plant.from_profile import Prepared
+from mixer.plant.plant import Plant
+from mixer.plant.robot import Robot as PhysicalRobot
+from mixer.plant.robot import flipped
 from mixer.profile import Robot
-from mixer.runs.bench_parts import ONE, PhysicalRobot, Plan, Plant, PlantSnapshot, Prepared, flipped
 
 USUAL_TRAVEL_MS = 4000.0
 END = 0.001
@@ -30,10 +35,11 @@ class BodyState(NamedTuple):
 class Body:
     """The robot below its firmware."""
 
-    def __init__(self, plan: Plan, profile: Robot, prepared: Prepared) -> None:
-        self.plan = plan
+    def __init__(self, plan: Plan, profile: Robot, prepared: Prepared, *, charge: float = 1.0) -> None:
+        """At rest at its start, cold, with a share of the battery's charge."""
+        self._charge = charge
         self.robot: PhysicalRobot | None = prepared.robot
-        self.plant = None if prepared.robot is None else Plant(prepared.robot)
+        self.plant = None if prepared.robot is None else Plant(prepared.robot, charge=charge)
         self.names = tuple(profile.actuator)
         self.positions = [0.0] * len(self.names)
         """Share of the travel, 0 in to 1 out, of each actuator of the profile."""
@@ -63,6 +69,13 @@ class Body:
     def rest(self) -> None:
         """Stand still at the start, cold, with a full battery."""
         self.restore(self._start)
+
+    def rebuilt(self, plan: Plan, profile: Robot, prepared: Prepared) -> "Body":
+        """The body of another tuning; what moves goes on where physics and actuators are the same."""
+        body = Body(plan, profile, prepared, charge=self._charge)
+        if prepared.robot == self.robot and len(body.positions) == len(self.positions):
+            body.restore(self.saved)
+        return body
 
     def turn_over(self, upside_down: bool) -> None:
         """Lie on the other side from now on."""
@@ -102,10 +115,6 @@ class Body:
             if place < 0 and in_stop is not None:
                 pressed[in_stop] = position <= END
         return pressed if self.plant is None else pressed | self.plant.contacts()
-
-    def seen(self) -> PlantSnapshot | None:
-        """What the physics says now."""
-        return None if self.plant is None else self.plant.snapshot()
 
     def _nut(self, place: int, low: float, high: float) -> float:
         """Where a screw of the physics stands, held back where something jams it."""

@@ -7,16 +7,16 @@ and sticks pushed, and goes on saying so until it is cleared.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
+from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks, resting_pulses
 from mixer.errors import OptionError
 from mixer.faults import Air, At, Fault, catalogue
 from mixer.faults.pulses import stick_pulse
 from mixer.live.robot.body import Effort, Reach
-from mixer.runs.bench_parts import Plan
 
 _GROUPS: Mapping[str, tuple[str, ...]] = {
     "radio": ("all-lost", "channel-lost", "repeats-last", "preset", "intermittent", "flicker", "slow"),
@@ -51,6 +51,37 @@ class Hit(NamedTuple):
     """The board starts anew before this tick."""
     misses: bool
     """The firmware does not get to run."""
+
+
+class Faults(Protocol):
+    """What the running robot asks of whoever breaks things."""
+
+    def apply(self, tick: int, inputs: list[int], commands: Sequence[int]) -> Hit:
+        """What reaches the board in a tick instead of the clean inputs."""
+        ...
+
+    def effort(self) -> Effort | None:
+        """What is left of each output's push; None while nothing hangs loose."""
+        ...
+
+    def reach(self) -> Reach | None:
+        """How far each actuator can go; None while nothing jams."""
+        ...
+
+
+class Unharmed:
+    """Nothing is broken."""
+
+    def apply(self, tick: int, inputs: list[int], commands: Sequence[int]) -> Hit:
+        """The inputs as they are."""
+        del tick, commands
+        return Hit(inputs, resets=False, misses=False)
+
+    def effort(self) -> None:
+        """All of it."""
+
+    def reach(self) -> None:
+        """All of it."""
 
 
 @dataclass(slots=True)
@@ -98,6 +129,11 @@ class FaultBoard:
     def active(self) -> tuple[str, ...]:
         """Keys of what is broken now, oldest first."""
         return tuple(self._active)
+
+    @property
+    def active_words(self) -> Mapping[str, str]:
+        """What happens, for everything that is broken now."""
+        return {key: active.fault.words for key, active in self._active.items()}
 
     def words(self, key: str) -> str:
         """What happens. Raises OptionError for an unknown fault."""

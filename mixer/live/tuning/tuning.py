@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 from mixer.errors import InternalError, OptionError, ProfileError, StickwrightError
-from mixer.live.picture.snapshot import TuningView
 from mixer.live.tuning.history import History
 from mixer.live.tuning.recovery import Kept, RecoveryFile
+from mixer.live.views.status import TuningView
 from mixer.profile import Profile, parse_profile
 from mixer.profile.edit.document import Editor, Scalar, Tables
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of

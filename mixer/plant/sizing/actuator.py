@@ -6,8 +6,8 @@ F = T·ratio·e_gear / (T_R per newton); the nut moves lead·turns. Pushes are a
 
 from dataclasses import dataclass, replace
 
-from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
+from mixer.plant.robot import Robot
 from mixer.plant.step.layout import layout_of
 
 STEP_S = 0.002

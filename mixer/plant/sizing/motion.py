@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.mass import centre_of_gravity, total_mass
 from mixer.plant.parts.quantities import GRAVITY
-from mixer.plant.parts.robot import Lift, Robot
+from mixer.plant.robot import Lift, Robot
 from mixer.plant.sizing.actuator import most_push, stroke
 from mixer.plant.sizing.finding import Finding, Verdict, judged, told
 from mixer.plant.sizing.performance import (

@@ -35,15 +35,7 @@ _SECTIONS = {
     "shapes": "shape",
 }
 _COMMANDS = ("band", "expo", "rate", "trim", "gain", "limit", "breakaway", "weights", "neutral_within")
-_TICKS = (
-    "release_ticks",
-    "settle_ticks",
-    "pause_ticks",
-    "both_ticks",
-    "lost_ticks",
-    "hold_ticks",
-    "off_ticks",
-)
+_TICKS = ("release_ticks", "settle_ticks", "pause_ticks", "both_ticks", "lost_ticks", "hold_ticks")
 _PULSES = (
     "good_low_us",
     "good_high_us",

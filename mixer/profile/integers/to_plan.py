@@ -197,5 +197,4 @@ def _guard(robot: Robot, order: _Order) -> core.GuardPlan:
         arm_position=arm_position,
         resumes=guard.after_loss == "resume",
         ramps=guard.stop == "ramp",
-        off_ticks=quantize.ticks(guard.arm_off_ms, tick_ms, 1),
     )

@@ -7,7 +7,7 @@ import numpy as np
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.runs.clock import TickTime
-from mixer.runs.play.replay import Played
+from mixer.runs.play.stretch import Stretch
 
 MOST_INTERVAL = 2000
 """Ticks between two pulses that are told apart; longer ones are counted together."""
@@ -48,18 +48,18 @@ class ChannelWatch:
         self._longest = 0
         self._intervals = np.zeros(MOST_INTERVAL + 1, dtype=np.int64)
 
-    def add(self, played: Played) -> None:
+    def add(self, stretch: Stretch) -> None:
         """The next stretch."""
-        good = played.signals[:, self._good]
-        pulses = played.inputs[:, self._input]
+        good = stretch.signals[:, self._good]
+        pulses = stretch.inputs[:, self._input]
         came = np.count_nonzero(pulses)
-        any_came = np.count_nonzero(played.inputs[:, : self._channels].any(axis=1))
-        places = np.flatnonzero(good) + played.first_tick
+        any_came = np.count_nonzero(stretch.inputs[:, : self._channels].any(axis=1))
+        places = np.flatnonzero(good) + stretch.first_tick
         self._pulses += len(places)
         self._bad += int(came - len(places))
         self._missing += int(any_came - came)
-        self._lost += int(np.count_nonzero(played.signals[:, self._age] >= self._lost_ticks))
-        self._ticks = played.first_tick + len(good)
+        self._lost += int(np.count_nonzero(stretch.signals[:, self._age] >= self._lost_ticks))
+        self._ticks = stretch.first_tick + len(good)
         if len(places):
             self._note_intervals(places)
 

@@ -4,7 +4,7 @@ Outputs are compared by name; those that only one robot has are listed. Both run
 for otherwise a moment of one has no counterpart in the other.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -16,7 +16,7 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan
 from mixer.errors import OptionError
 from mixer.runs.clock import TickTime, tick_time
-from mixer.runs.play.replay import Played
+from mixer.runs.play.stretch import Stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,23 +78,16 @@ class Comparison:
         return {**asdict(self), "equal": self.equal}
 
 
-def compare(plan_a: Plan, plays_a: Iterable[Played], plan_b: Plan, plays_b: Iterable[Played]) -> Comparison:
-    """Compare two replays of the same log, cut into the same chunks.
+class Pair:
+    """Two runs of one log, compared stretch by stretch."""
 
-    Raises OptionError when the plans' ticks differ.
-    """
-    if plan_a.tick_ms != plan_b.tick_ms:
-        said = f"{plan_a.name} runs every {plan_a.tick_ms} ms, {plan_b.name} every {plan_b.tick_ms} ms"
-        raise OptionError(said, "give both profiles the same tick_ms to compare them")
-    pair = _Pair(plan_a, plan_b)
-    for a, b in zip(plays_a, plays_b, strict=True):
-        pair.add(a, b)
-    return pair.comparison()
-
-
-class _Pair:
     def __init__(self, plan_a: Plan, plan_b: Plan) -> None:
+        """Raises OptionError when the plans' ticks differ."""
+        if plan_a.tick_ms != plan_b.tick_ms:
+            said = f"{plan_a.name} runs every {plan_a.tick_ms} ms, {plan_b.name} every {plan_b.tick_ms} ms"
+            raise OptionError(said, "give both profiles the same tick_ms to compare them")
         self._plans = plan_a, plan_b
+        self.names = f"{plan_a.name} and {plan_b.name}"
         kinds_a = {output.name: output.wire for output in plan_a.outputs}
         kinds_b = {output.name: output.wire for output in plan_b.outputs}
         self._both = [name for name in kinds_a if name in kinds_b]
@@ -105,7 +98,8 @@ class _Pair:
         self._live_only = [0, 0]
         self._ticks = 0
 
-    def add(self, a: Played, b: Played) -> None:
+    def add(self, a: Stretch, b: Stretch) -> None:
+        """The next stretch of both, of equal length."""
         layouts = [layout_of(plan) for plan in self._plans]
 
         def both(signal: str) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
@@ -123,6 +117,7 @@ class _Pair:
         self._ticks += len(a.signals)
 
     def comparison(self) -> Comparison:
+        """What has been seen so far."""
         time = tick_time(self._plans[0].tick_ms)
         outputs: Sequence[OutputDifference] = [
             OutputDifference(

@@ -7,7 +7,7 @@ import numpy as np
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.runs.clock import TickTime
-from mixer.runs.play.replay import Played
+from mixer.runs.play.stretch import Stretch
 
 MOST_EVENTS = 1000
 """Transitions and losses kept by time; any beyond are counted only, so that memory stays flat."""
@@ -67,30 +67,30 @@ class GuardWatch:
         """Where the present loss began, and the set of channels lost since, as bits."""
         self._ticks = 0
 
-    def add(self, played: Played) -> None:
+    def add(self, stretch: Stretch) -> None:
         """The next stretch."""
-        states = played.signals[:, self._state]
+        states = stretch.signals[:, self._state]
         self._in_state += np.bincount(states, minlength=len(Guard))
         before = np.concatenate(([self._last_state], states[:-1]))
         changes = np.flatnonzero(before != states)
         self._transitions_total += len(changes)
         for at in changes[: MOST_EVENTS - len(self._transitions)].tolist():
-            self._transitions.append((played.first_tick + at, int(before[at]), int(states[at])))
+            self._transitions.append((stretch.first_tick + at, int(before[at]), int(states[at])))
         self._last_state = int(states[-1])
-        self._find_losses(played)
-        self._ticks = played.first_tick + len(states)
+        self._find_losses(stretch)
+        self._ticks = stretch.first_tick + len(states)
 
-    def _find_losses(self, played: Played) -> None:
-        signal = played.signals[:, self._signal]
+    def _find_losses(self, stretch: Stretch) -> None:
+        signal = stretch.signals[:, self._signal]
         before = np.concatenate(([int(self._had_signal and self._open is None)], signal[:-1]))
         edges = [*np.flatnonzero(before != signal).tolist(), len(signal)]
         start = 0
         for edge in edges:
             if self._open is not None and edge > start:
                 began, lost = self._open
-                self._open = began, lost | self._lost_in(played.signals[start:edge])
+                self._open = began, lost | self._lost_in(stretch.signals[start:edge])
             if edge < len(signal):
-                self._turn(played.first_tick + edge, has_signal=bool(signal[edge]))
+                self._turn(stretch.first_tick + edge, has_signal=bool(signal[edge]))
             start = edge
 
     def _turn(self, tick: int, *, has_signal: bool) -> None:

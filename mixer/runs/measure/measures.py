@@ -4,7 +4,6 @@ Each accumulator keeps what its answer needs and no more, so a log may be as lon
 chunks are cut makes no difference to the summary.
 """
 
-from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -13,7 +12,7 @@ from mixer.runs.clock import TickTime, tick_time
 from mixer.runs.measure.channels import ChannelMeasure, ChannelWatch
 from mixer.runs.measure.guard import GuardMeasure, GuardWatch
 from mixer.runs.measure.outputs import ActuatorMeasure, OutputMeasure, OutputsWatch
-from mixer.runs.play.replay import Played
+from mixer.runs.play.stretch import Stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +44,13 @@ class Measures:
         self._channels = [ChannelWatch(plan, index) for index in range(len(plan.channels))]
         self._outputs = OutputsWatch(plan)
 
-    def add(self, played: Played) -> None:
+    def add(self, stretch: Stretch) -> None:
         """The next stretch, which follows the one before without a gap."""
-        self._guard.add(played)
+        self._guard.add(stretch)
         for channel in self._channels:
-            channel.add(played)
-        self._outputs.add(played)
-        self._ticks += len(played.signals)
+            channel.add(stretch)
+        self._outputs.add(stretch)
+        self._ticks += len(stretch.signals)
 
     def summary(self) -> Summary:
         """What has been seen so far."""
@@ -65,18 +64,3 @@ class Measures:
             outputs=self._outputs.outputs(self._time),
             actuators=self._outputs.actuators(self._time),
         )
-
-
-def measured(measures: Measures, plays: Iterable[Played]) -> Iterator[Played]:
-    """The same stretches, each measured on its way to whoever reads on."""
-    for played in plays:
-        measures.add(played)
-        yield played
-
-
-def summarise(plan: Plan, plays: Iterable[Played]) -> Summary:
-    """The summary of a whole replay."""
-    measures = Measures(plan)
-    for played in plays:
-        measures.add(played)
-    return measures.summary()

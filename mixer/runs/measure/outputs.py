@@ -15,8 +15,7 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import ActuatorPlan, Guard, OutputPlan, Plan
 from mixer.runs.clock import TickTime
-from mixer.runs.play.feed import Numbers
-from mixer.runs.play.replay import Played
+from mixer.runs.play.stretch import Numbers, Stretch
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +69,12 @@ class OutputsWatch:
         owners = {actuator.output: actuator for actuator in plan.actuators}
         self._watches = [_OutputWatch(plan, output, owners.get(i)) for i, output in enumerate(plan.outputs)]
 
-    def add(self, played: Played) -> None:
+    def add(self, stretch: Stretch) -> None:
         """The next stretch."""
-        live = played.signals[:, self._state] == Guard.LIVE
+        live = stretch.signals[:, self._state] == Guard.LIVE
         self._live += int(np.count_nonzero(live))
         for watch in self._watches:
-            watch.add(played.signals, live)
+            watch.add(stretch.signals, live)
 
     def outputs(self, time: TickTime) -> tuple[OutputMeasure, ...]:
         """What has been seen of the outputs so far."""

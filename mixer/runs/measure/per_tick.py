@@ -1,19 +1,16 @@
 """Signals of every tick as CSV (RFC 4180), for a plot or a spreadsheet."""
 
 import csv
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from difflib import get_close_matches
 from fnmatch import fnmatchcase
 from typing import TextIO
-
-import numpy as np
-from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.runs.log.mapping import TIME
-from mixer.runs.play.replay import Played
+from mixer.runs.play.stretch import Stretch
 
 
 def chosen_signals(plan: Plan, wanted: Sequence[str] = ()) -> tuple[str, ...]:
@@ -35,7 +32,7 @@ def chosen_signals(plan: Plan, wanted: Sequence[str] = ()) -> tuple[str, ...]:
 class PerTickWriter:
     """Writes one line a tick to a text file opened with ``newline=""``.
 
-    `more` names columns of floats that follow the signals, such as the plant's.
+    `more` names the plant's columns that follow the signals of a run with physics.
     """
 
     def __init__(self, file: TextIO, plan: Plan, signals: Sequence[str], more: Sequence[str] = ()) -> None:
@@ -45,19 +42,13 @@ class PerTickWriter:
         self._writer = csv.writer(file, lineterminator="\r\n")
         self._writer.writerow([TIME, *signals, *more])
 
-    def write(self, played: Played, more: NDArray[np.float64] | None = None) -> None:
-        """One stretch; `more` is (ticks, more columns)."""
-        rows = played.signals[:, self._places].tolist()
-        if more is not None:
+    def add(self, stretch: Stretch) -> None:
+        """One line a tick; the plant's columns follow where the run has physics."""
+        rows = stretch.signals[:, self._places].tolist()
+        if stretch.plant is not None:
             rows = [
-                row + [f"{value:.6g}" for value in extra] for row, extra in zip(rows, more, strict=True)
+                row + [f"{value:.6g}" for value in extra]
+                for row, extra in zip(rows, stretch.plant.tolist(), strict=True)
             ]
-        ticks = range(played.first_tick, played.first_tick + len(rows))
+        ticks = range(stretch.first_tick, stretch.first_tick + len(rows))
         self._writer.writerows([tick * self._tick_ms, *row] for tick, row in zip(ticks, rows, strict=True))
-
-
-def written(writer: PerTickWriter, plays: Iterable[Played]) -> Iterator[Played]:
-    """The same stretches, each written on its way to whoever reads on."""
-    for played in plays:
-        writer.write(played)
-        yield played

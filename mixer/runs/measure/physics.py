@@ -1,29 +1,19 @@
 """A log replayed with the physics in the loop: what it did to battery, motors, floor and actuators."""
 
-from collections.abc import Iterable, Iterator
+import math
 from dataclasses import asdict, dataclass
-from math import hypot
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from mixer.plant.parts.robot import Robot
-from mixer.plant.sizing.measures import Measures
-from mixer.plant.step.layout import layout_of
-from mixer.runs.play.closed_loop import ClosedLoop
-from mixer.runs.play.feed import Chunk
-from mixer.runs.play.replay import Played
+from mixer.plant.robot import Output, Robot
+from mixer.plant.sizing.measures import SLIDING_MPS, STALL_SHARE
+from mixer.plant.step.energy import kinetic_joules
+from mixer.plant.step.layout import ENERGIES, layout_of
+from mixer.runs.play.stretch import Floats, Stretch
 
-Floats = NDArray[np.float64]
-
-
-class PhysicsPlayed(NamedTuple):
-    """A stretch of what firmware and robot did."""
-
-    played: Played
-    plant: Floats
-    """(ticks, columns), in the order of `plant_columns`."""
+COOL_C = 25.0
+"""The temperature of copper where nothing says it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,70 +58,103 @@ class PhysicsSummary:
 
 
 def plant_columns(robot: Robot) -> tuple[str, ...]:
-    """Names of the plant's state and observations, in the order of `PhysicsPlayed.plant`."""
+    """Names of the plant's state and observations, in the order of `Stretch.plant`."""
     layout = layout_of(robot)
     return layout.state + layout.seen
 
 
-class PhysicsReplay:
-    """Plays chunks through a closed loop and sums the drive up on the way."""
+class PhysicsMeasures:
+    """Sums a drive up, stretch by stretch."""
 
-    def __init__(self, loop: ClosedLoop) -> None:
-        self._loop = loop
-        self._measures = Measures(loop.plant.robot)
-        self._distance = self._top_speed = 0.0
-        self._start = loop.plant.energies()["kinetic"]
+    def __init__(self, robot: Robot, tick_ms: int) -> None:
+        self._robot, self._tick_s = robot, tick_ms / 1000
+        self._place = {name: place for place, name in enumerate(plant_columns(robot))}
+        self._seconds = self._charge_ah = self._peak_a = self._distance = self._top_speed = 0.0
+        self._slipping_s, self._lowest_v = 0.0, math.inf
+        self._outputs = [_OutputSums() for _ in robot.outputs]
+        self._last: dict[str, float] = {}
 
-    def plays(self, chunks: Iterable[Chunk]) -> Iterator[PhysicsPlayed]:
-        """Every chunk, tick by tick."""
-        loop, plant = self._loop, self._loop.plant
-        for first_tick, inputs in chunks:
-            signals = np.empty((len(inputs), len(loop.engine.layout.signals)), dtype=np.int32)
-            states = np.empty((len(inputs), len(plant_columns(plant.robot))))
-            for tick, read in enumerate(inputs.tolist()):
-                signals[tick] = loop.step(read)
-                states[tick] = (*plant.state, *plant.seen)
-                self._add()
-            yield PhysicsPlayed(Played(first_tick, signals, inputs), states)
+    def add(self, stretch: Stretch) -> None:
+        """The next stretch of a run with physics."""
+        if stretch.plant is None or not len(stretch.plant):
+            return
+        plant, place = stretch.plant, self._place
+        current = plant[:, place["battery_a"]]
+        self._seconds += len(plant) * self._tick_s
+        self._charge_ah += float(current.sum()) * self._tick_s / 3600
+        self._peak_a = max(self._peak_a, float(current.max()))
+        self._lowest_v = min(self._lowest_v, float(plant[:, place["bus_v"]].min()))
+        speed = np.hypot(plant[:, place["vx"]], plant[:, place["vy"]])
+        self._distance += float(speed.sum()) * self._tick_s
+        self._top_speed = max(self._top_speed, float(speed.max()))
+        slips = [place[f"wheel.{wheel.name}.slip"] for wheel in self._robot.wheels]
+        sliding = (np.abs(plant[:, slips]) > SLIDING_MPS).any(axis=1)
+        self._slipping_s += int(np.count_nonzero(sliding)) * self._tick_s
+        for output, sums in zip(self._robot.outputs, self._outputs, strict=True):
+            self._add_output(output, sums, plant)
+        self._last = dict(zip(place, plant[-1].tolist(), strict=True))
 
-    def _add(self) -> None:
-        seen = self._loop.plant.snapshot()
-        self._measures.add(seen, self._loop.tick_s)
-        speed = hypot(seen.vx, seen.vy)
-        self._distance += speed * self._loop.tick_s
-        self._top_speed = max(self._top_speed, speed)
+    def _add_output(self, output: Output, sums: "_OutputSums", plant: Floats) -> None:
+        current = np.abs(plant[:, self._place[f"output.{output.name}.current"]])
+        volts = np.abs(plant[:, self._place[f"output.{output.name}.volts"]])
+        rise = self._place.get(f"output.{output.name}.winding_rise")
+        winding = None if rise is None else self._robot.air_c + plant[:, rise]
+        sums.peak_a = max(sums.peak_a, float(current.max()))
+        sums.square_a += float((current * current).sum()) * self._tick_s
+        if output.motor is not None:
+            ohm = _warm_ohm(output, winding)
+            stalled = (volts >= 1.0) & (current * ohm > STALL_SHARE * volts)
+            sums.stalled_s += int(np.count_nonzero(stalled)) * self._tick_s
+        if winding is not None:
+            sums.hottest_c = max(sums.hottest_c or -math.inf, float(winding.max()))
 
     def summary(self) -> PhysicsSummary:
-        """What has been played so far."""
-        measures, plant = self._measures, self._loop.plant
-        seen = plant.snapshot()
-        energies = plant.energies()
-        spent = sum(joules for name, joules in energies.items() if name != "battery") - self._start
+        """What has been seen so far."""
+        robot, last = self._robot, self._last
+        energies = {name: last.get(f"energy.{name}", 0.0) for name in ENERGIES}
+        energies["kinetic"] = kinetic_joules(robot, last) if last else 0.0
+        spent = sum(joules for name, joules in energies.items() if name != "battery")
         given = energies["battery"]
+        heated = [(o.hottest_c, r.name) for o, r in zip(self._outputs, robot.outputs, strict=True)]
+        hot = [(name, celsius) for celsius, name in heated if celsius is not None]
         return PhysicsSummary(
-            charge_ah=measures.charge_ah,
-            charge_left=seen.charge,
-            peak_a=measures.peak_a,
-            lowest_v=measures.lowest_v,
+            charge_ah=self._charge_ah,
+            charge_left=last.get("charge", 1.0),
+            peak_a=self._peak_a,
+            lowest_v=self._lowest_v,
             top_speed_mps=self._top_speed,
             distance_m=self._distance,
-            slipping_s=measures.slipping_s,
-            hottest=measures.hottest(),
-            outputs=tuple(self._output(index) for index in range(len(plant.robot.outputs))),
-            extension_m={
-                actuator.name: extension
-                for actuator, extension in zip(plant.robot.actuators, seen.extension_m, strict=True)
-            },
+            slipping_s=self._slipping_s,
+            hottest=max(hot, key=lambda one: one[1]) if hot else None,
+            outputs=tuple(
+                sums.told(output.name, self._seconds)
+                for output, sums in zip(robot.outputs, self._outputs, strict=True)
+            ),
+            extension_m={a.name: last.get(f"actuator.{a.name}.extension", 0.0) for a in robot.actuators},
             energy_j=energies,
             unbalanced=abs(given - spent) / abs(given) if given else 0.0,
         )
 
-    def _output(self, index: int) -> OutputPhysics:
-        measures = self._measures
-        return OutputPhysics(
-            measures.robot.outputs[index].name,
-            measures.peak_output_a[index],
-            measures.effective_a(index),
-            measures.stalled_s[index],
-            measures.hottest_c[index],
-        )
+
+@dataclass(slots=True)
+class _OutputSums:
+    peak_a: float = 0.0
+    square_a: float = 0.0
+    """Sum of current squared x time."""
+    stalled_s: float = 0.0
+    hottest_c: float | None = None
+
+    def told(self, name: str, seconds: float) -> OutputPhysics:
+        effective = math.sqrt(self.square_a / seconds) if seconds else 0.0
+        return OutputPhysics(name, self.peak_a, effective, self.stalled_s, self.hottest_c)
+
+
+def _warm_ohm(output: Output, winding_c: Floats | None) -> Floats | float:
+    """Resistance from terminal to terminal at each tick's temperature: linear, as copper's is."""
+    assert output.motor is not None
+    motor = output.motor.parallel(output.count)
+    cold = motor.at_temperature(COOL_C).resistance_ohm + output.driver.resistance_ohm
+    if winding_c is None:
+        return cold
+    per_c = (motor.at_temperature(COOL_C + 100).resistance_ohm + output.driver.resistance_ohm - cold) / 100
+    return cold + per_c * (winding_c - COOL_C)

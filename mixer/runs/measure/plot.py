@@ -4,7 +4,7 @@ matplotlib is imported here and nowhere else, when somebody asks for a drawing.
 """
 
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from importlib import import_module
 from math import degrees
 from pathlib import Path
@@ -12,12 +12,13 @@ from typing import Any
 
 import numpy as np
 
+from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.errors import MissingToolError, OptionError
-from mixer.plant.parts.robot import Robot
-from mixer.runs.measure.physics import Floats, PhysicsPlayed, plant_columns
-from mixer.runs.play.engines import Engine
+from mixer.plant.robot import Robot
+from mixer.runs.measure.physics import plant_columns
+from mixer.runs.play.stretch import Floats, Stretch
 
 CREATOR = "stickwright replay --plot"
 """Stands near the beginning of every drawing."""
@@ -26,25 +27,24 @@ SAMPLE_MS = 20
 
 
 class Sampled:
-    """Collects every `SAMPLE_MS` of a physics replay on its way to whoever reads on."""
+    """Collects every `SAMPLE_MS` of a run with physics: a sink."""
 
-    def __init__(self, plan: Plan, robot: Robot, engine: Engine) -> None:
+    def __init__(self, plan: Plan, robot: Robot) -> None:
         self.plan, self.robot = plan, robot
         self._every = max(1, SAMPLE_MS // plan.tick_ms)
-        self._places = [engine.layout.index(f"output.{output.name}.command") for output in plan.outputs]
+        self._places = [layout_of(plan).index(f"output.{output.name}.command") for output in plan.outputs]
         self._seconds: list[Floats] = []
         self._commands: list[Floats] = []
         self._plant: list[Floats] = []
 
-    def watched(self, plays: Iterable[PhysicsPlayed]) -> Iterator[PhysicsPlayed]:
-        """The same stretches."""
-        for stretch in plays:
-            ticks = np.arange(stretch.played.first_tick, stretch.played.first_tick + len(stretch.plant))
-            chosen = ticks % self._every == 0
-            self._seconds.append(ticks[chosen] * self.plan.tick_ms / 1000)
-            self._commands.append(stretch.played.signals[chosen][:, self._places] / ONE)
-            self._plant.append(stretch.plant[chosen])
-            yield stretch
+    def add(self, stretch: Stretch) -> None:
+        """The next stretch."""
+        assert stretch.plant is not None
+        ticks = np.arange(stretch.first_tick, stretch.first_tick + len(stretch.plant))
+        chosen = ticks % self._every == 0
+        self._seconds.append(ticks[chosen] * self.plan.tick_ms / 1000)
+        self._commands.append(stretch.signals[chosen][:, self._places] / ONE)
+        self._plant.append(stretch.plant[chosen])
 
     @property
     def seconds(self) -> Floats:

@@ -8,12 +8,12 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-from mixer.live.picture.snapshot import Snapshot
+from mixer.live.bench.session import Session, open_session
+from mixer.live.views.snapshot import Snapshot
+from tests.live.benches import AtOnce
 from tests.profile.random_profiles import Table, as_text
-from tests.tui.engine.benches import AtOnce
 from tui.bench.state import Bench
 from tui.drawing.rows import Row
-from tui.engine.session import Session, open_session
 from tui.panels.base import Panel
 from tui.screens.bench import PANELS
 from tui.screens.bench_keys import BENCH_COMMANDS

@@ -8,8 +8,8 @@ from types import SimpleNamespace
 import pytest
 
 from mixer.link.rehearse import Prompt, StepVerdict
-from mixer.live.picture.snapshot import FULL, Held, Snapshot
-from mixer.live.picture.status import LinkView, RuleView
+from mixer.live.views.snapshot import FULL, Held, Snapshot
+from mixer.live.views.status import LinkView, RuleView
 from tests.tui.panels.panels import PROFILES, Set, changed, drawn, opened, set_of, words_of
 from tui.drawing.gate import FACES
 from tui.panels.motors import GLYPHS

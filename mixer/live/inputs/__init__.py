@@ -1,0 +1,1 @@
+"""Where a running robot's inputs come from."""

@@ -1,0 +1,1 @@
+"""Listeners of a running robot: what they keep of its ticks."""

@@ -1,0 +1,1 @@
+"""Frozen views of a running robot, for whoever shows them."""

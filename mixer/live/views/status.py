@@ -1,0 +1,94 @@
+"""The parts of a snapshot that are about the bench and not about the robot."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class RuleView:
+    """A rule that is broken, or was a short while ago."""
+
+    key: str
+    words: str
+    now: bool
+    """In this very tick; else it was within the last two seconds."""
+    count: int
+    """Ticks in which it has been broken since the session began."""
+
+
+@dataclass(frozen=True, slots=True)
+class LinkView:
+    """The serial link."""
+
+    state: str
+    """``none``, ``waiting`` (open, no frame yet), ``connected``, ``quiet``, ``lost``, ``unreadable``."""
+    words: str
+    port: str = ""
+    frames: int = 0
+    dropped: int = 0
+    bad: int = 0
+    unplugged: int = 0
+
+
+NO_LINK = LinkView("none", "no board is connected")
+
+
+@dataclass(frozen=True, slots=True)
+class TransportView:
+    """Where inputs come from, and where in a log we are."""
+
+    mode: str
+    """``hand``, ``replay``, ``link``, ``pad``."""
+    playing: bool
+    speed: float
+    position_s: float
+    length_s: float
+    """0 unless replaying."""
+    log: str
+    """File name of the log; empty without one."""
+    ended: bool
+    recording: str
+    """File that is being recorded to; empty when none is."""
+
+
+@dataclass(frozen=True, slots=True)
+class TuningView:
+    """The state of the tuning."""
+
+    side: str
+    """``A`` or ``B``."""
+    changed: int
+    """How many keys differ from the file."""
+    undo: int
+    redo: int
+    refused: str
+    """Why the last edit was refused, in words; empty when it was taken."""
+    saved: bool
+    """Nothing differs from the file on disk."""
+
+
+@dataclass(frozen=True, slots=True)
+class CostView:
+    """What it takes to run."""
+
+    ticks: int
+    """Ticks run by the last `advance`."""
+    tick_us: float
+    """Mean cost of one of them; 0 unless a stopwatch was handed in."""
+    skipped_s: float
+    """Time left out after stalls, since the session began."""
+    skipped_now_s: float
+    """Time left out by the last `advance`."""
+
+
+@dataclass(frozen=True, slots=True)
+class EventView:
+    """One line of the event log."""
+
+    number: int
+    """Counts from 0; never reused, so a screen can ask for what is new."""
+    time_s: float
+    kind: str
+    """``guard``, ``signal``, ``veto``, ``fault``, ``rule``, ``link``, ``edit``, ``session``."""
+    level: str
+    """``note``, ``warn`` or ``bad``."""
+    words: str

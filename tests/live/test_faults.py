@@ -1,0 +1,155 @@
+"""Breaking things on the running robot."""
+
+import pytest
+
+from mixer.errors import OptionError
+from mixer.faults import catalogue
+from mixer.live.views.snapshot import Snapshot
+from tests.live.benches import Bench
+
+
+def drive(bench: Bench) -> Snapshot:
+    """Live, half throttle."""
+    bench.arm()
+    bench.session.sticks.set("throttle", 0.5)
+    return bench.run(1.0)
+
+
+def test_every_fault_of_the_catalogue_is_on_offer(bench: Bench) -> None:
+    """All but "none", each with words and a group that says where it belongs."""
+    choices = bench.session.faults.choices
+    known = [fault.key for fault in catalogue(bench.session.robot.plan) if fault.key != "none"]
+    assert [choice.key for choice in choices] == known
+    assert {choice.group for choice in choices} == {
+        "radio", "pulses", "plugs", "power", "end stops", "motors",
+    }  # fmt: skip
+    assert all(choice.words for choice in choices)
+
+
+def test_every_fault_can_be_injected_and_mended(bench: Bench) -> None:
+    """One after the other on a driving robot: no rule is broken, and each is told and told mended."""
+    drive(bench)
+    keys = [choice.key for choice in bench.session.faults.choices]
+    for key in keys:
+        bench.session.faults.inject(key)
+        assert bench.run(0.1).faults == (key,)
+        bench.session.faults.clear(key)
+    bench.run(0.1)
+    assert len([words for words in bench.words("fault") if words.startswith("injected")]) == len(keys)
+    assert len([words for words in bench.words("fault") if words.startswith("mended")]) == len(keys)
+    assert bench.words("rule") == []
+
+
+def test_losing_the_radio_stops_the_robot_in_the_promised_time(bench: Bench) -> None:
+    """260 ms after the last frame every command is zero and the guard has stopped; mended, it rests."""
+    drive(bench)
+    bench.session.faults.inject("all-lost")
+    still = bench.session.step(100)
+    assert still.guard.state == "live"
+    assert all(channel.missing for channel in still.channels)
+    gone = bench.session.step(31)
+    assert gone.guard.state == "stopped"
+    assert all(output.command == 0 for output in gone.outputs)
+    assert all(channel.lost for channel in gone.channels)
+    assert [item.kind for item in gone.outputs[0].held] == ["guard"]
+    bench.session.faults.clear_all()
+    assert bench.run(0.5).guard.state == "resting"
+
+
+def test_several_faults_at_once(bench: Bench) -> None:
+    """A reversed stick and a swapped end stop act together, each as it does alone."""
+    drive(bench)
+    bench.session.faults.inject("reversed.throttle")
+    bench.session.faults.inject("stuck-closed.left_out")
+    both = bench.run(0.5)
+    assert both.faults == ("reversed.throttle", "stuck-closed.left_out")
+    assert both.outputs[0].command < 0
+    assert both.actuators[0].out_closed
+    bench.session.faults.clear("reversed.throttle")
+    assert bench.run(0.5).outputs[0].command > 0
+
+
+def test_a_repeated_frame_goes_on_driving(bench: Bench) -> None:
+    """What no firmware can see: the last frame before the fault is repeated whatever the hands do."""
+    before = drive(bench)
+    bench.session.faults.inject("repeats-last")
+    bench.session.sticks.set("throttle", -0.5)
+    after = bench.run(1.0)
+    assert after.guard.state == "live"
+    assert after.outputs[0].command == before.outputs[0].command
+
+
+def test_a_reset_starts_the_board_anew(bench: Bench) -> None:
+    """It comes up at rest although arm is on, and the event log says that the board has started anew."""
+    drive(bench)
+    bench.session.faults.inject("reset")
+    bench.session.step(3)
+    bench.session.faults.clear_all()
+    assert bench.run(1.0).guard.state in ("resting", "searching")
+    assert bench.words("fault").count("the board starts anew") == 1
+
+
+def test_switching_on_with_sticks_pushed_does_not_move(bench: Bench) -> None:
+    """Arm on and sticks pushed from power-up: nothing moves, whatever the hands do, until it is mended."""
+    bench.session.faults.inject("power-up")
+    for _ in range(20):
+        snapshot = bench.run(0.1)
+        assert all(output.command == 0 for output in snapshot.outputs)
+    assert snapshot.guard.armed
+    assert snapshot.channels[1].pulse_us > 1800
+
+
+def test_a_slow_firmware_misses_ticks_and_hears_late(bench: Bench) -> None:
+    """With one tick in five run, pulses wait for it, so the robot still drives, at a fifth of the ticks."""
+    drive(bench)
+    bench.session.faults.inject("overrun.5")
+    monitor_ticks = []
+    step = bench.session.robot.board.step
+    bench.session.robot.board.step = lambda inputs: (  # type: ignore[method-assign]
+        monitor_ticks.append(any(inputs[:5])), step(inputs),
+    )[1]  # fmt: skip
+    snapshot = bench.session.step(500)
+    assert len(monitor_ticks) == 100
+    assert sum(monitor_ticks) == 50
+    assert snapshot.guard.state == "live"
+
+
+def test_what_hangs_loose_does_not_push(bench: Bench) -> None:
+    """A motor that is gone carries no current; a jammed screw stays within its reach."""
+    bench.arm()
+    bench.session.sticks.set("throttle", 0.5)
+    bench.session.sticks.set("tip", 1.0)
+    bench.session.faults.inject("motor-gone.left_front")
+    bench.session.faults.inject("jammed.tray_left")
+    snapshot = bench.run(9.0)
+    assert snapshot.physics is not None
+    assert snapshot.outputs[0].command > 0
+    assert abs(snapshot.physics.output_a[0]) < abs(snapshot.physics.output_a[1]) / 2
+    assert snapshot.actuators[0].position == pytest.approx(0.75)
+    assert snapshot.actuators[1].position > 0.97
+
+
+def test_a_broken_rule_lights_up(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When a rule breaks (made to here), snapshot and event log name it, and it goes out again."""
+    drive(bench)
+    board = bench.session.robot.board
+    step, rule = board.step, board.rules[0]
+
+    def wrong(inputs: list[int]) -> object:
+        signals = step(inputs)
+        board.mask = 1
+        return signals
+
+    monkeypatch.setattr(board, "step", wrong)
+    lit = bench.session.step(1).rules[0]
+    assert (lit.key, lit.words, lit.now, lit.count) == (rule.key, rule.words, True, 1)
+    monkeypatch.setattr(board, "step", step)
+    assert not bench.session.step(1).rules[0].now
+    assert bench.run(2.5).rules == ()
+    assert bench.words("rule") == [f"broken: {rule.words}"]
+
+
+def test_an_unknown_fault_is_refused(bench: Bench) -> None:
+    """In words."""
+    with pytest.raises(OptionError, match="no fault 'rain'"):
+        bench.session.faults.inject("rain")

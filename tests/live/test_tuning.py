@@ -1,0 +1,149 @@
+"""Values turned while the robot drives."""
+
+import random
+from pathlib import Path
+
+import pytest
+
+from mixer.errors import StickwrightError
+from mixer.profile import load_profile
+from tests.live.benches import Bench
+
+
+def test_a_value_is_felt_at_the_next_tick(bench: Bench) -> None:
+    """A limit halved while driving at full halves the command in the very next tick."""
+    bench.arm()
+    bench.session.sticks.turn("pace", 2)
+    bench.session.sticks.set("throttle", 1.0)
+    before = bench.run(1.0)
+    assert before.outputs[0].command > 8192
+    assert bench.session.tuning.set("output.left_front.limit", 0.5) == ""
+    after = bench.session.step(1)
+    assert after.tick == before.tick + 1
+    assert after.outputs[0].command == 8192
+    assert after.outputs[1].command == before.outputs[1].command
+    assert after.plan_revision > before.plan_revision
+    assert bench.words("edit") == ["output.left_front.limit: 1.0 -> 0.5"]
+
+
+def test_a_refused_value_says_why_and_changes_nothing(bench: Bench) -> None:
+    """Text, plan and undo list stay; the words hold value and remedy; the next edit clears them."""
+    tuning, text = bench.session.tuning, bench.session.tuning.profile.text
+    plan = bench.session.robot.plan
+    said = tuning.set("shape.soft.expo", 3.0)
+    assert "3" in said
+    assert ":" in said
+    assert (tuning.profile.text, bench.session.robot.plan) == (text, plan)
+    assert tuning.view().refused == said
+    assert tuning.view().undo == 0
+    assert "cannot be tuned" in tuning.set("robot.name", "other")
+    assert "260" in tuning.set("guard.lost_after_ms", 900.0)
+    assert tuning.set("shape.soft.expo", 0.3) == ""
+    assert tuning.view().refused == ""
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_any_edits_can_be_undone_to_the_bytes_of_the_file(bench: Bench, seed: int) -> None:
+    """After random edits, undoing all gives the file's bytes and plan, redoing all the last text."""
+    rng = random.Random(seed)
+    tuning = bench.session.tuning
+    original, plan = tuning.profile.text, bench.session.robot.plan
+    for _ in range(25):
+        knob = rng.choice([knob for knob in tuning.knobs if knob.kind == "number"])
+        tuning.set(knob.key, round(rng.uniform(knob.low, knob.reach), 3), drag=rng.random() < 0.2)
+        bench.session.step(rng.randint(0, 20))
+    last = tuning.profile.text
+    assert tuning.view().undo > 0
+    while tuning.undo():
+        bench.session.step(1)
+    assert tuning.profile.text == original
+    assert bench.session.robot.plan == plan
+    assert tuning.changes() == ()
+    while tuning.redo():
+        pass
+    assert tuning.profile.text == last
+
+
+def test_two_sides_are_kept_apart(bench: Bench) -> None:
+    """A and B have values and undo of their own; a swap changes over; one can be copied to the other."""
+    tuning = bench.session.tuning
+    tuning.set("shape.soft.expo", 0.9)
+    assert tuning.swap() == "B"
+    assert tuning.value("shape.soft.expo") == 0.4
+    assert tuning.view().undo == 0
+    tuning.set("shape.soft.expo", 0.1)
+    assert tuning.swap() == "A"
+    assert tuning.value("shape.soft.expo") == 0.9
+    tuning.copy_across()
+    tuning.swap()
+    assert tuning.value("shape.soft.expo") == 0.9
+    tuning.undo()
+    assert tuning.value("shape.soft.expo") == 0.1
+
+
+def test_what_changed_since_the_file_is_listed(bench: Bench) -> None:
+    """Key, was, now; none once it is back; a value the file does not hold counts from its default."""
+    tuning = bench.session.tuning
+    tuning.set("output.left_front.gain", 0.9)
+    tuning.set("guard.lost_after_ms", 200.0)
+    found = [(change.key, change.was, change.now) for change in tuning.changes()]
+    assert found == [("output.left_front.gain", 1.0, 0.9), ("guard.lost_after_ms", 250.0, 200.0)]
+    assert tuning.view().changed == 2
+    assert tuning.reset("output.left_front.gain") == ""
+    tuning.reset("guard.lost_after_ms")
+    assert tuning.changes() == ()
+
+
+def test_saving_keeps_comments_and_a_backup(bench: Bench) -> None:
+    """The file differs in that one line; the backup is the file as it was; undo still works after it."""
+    before = bench.path.read_text(encoding="utf-8")
+    tuning = bench.session.tuning
+    tuning.set("shape.soft.expo", 0.55)
+    backup = tuning.save()
+    assert backup is not None
+    assert backup.read_text(encoding="utf-8") == before
+    after = bench.path.read_text(encoding="utf-8")
+    pairs = zip(before.split("\n"), after.split("\n"), strict=True)
+    assert [(old, new) for old, new in pairs if old != new] == [("expo = 0.4", "expo = 0.55")]
+    assert load_profile(bench.path).robot().shape["soft"].expo == 0.55
+    assert tuning.view().saved
+    tuning.undo()
+    assert [(change.was, change.now) for change in tuning.changes()] == [(0.55, 0.4)]
+
+
+def test_a_file_changed_meanwhile_is_not_overwritten(bench: Bench) -> None:
+    """The refusal leaves the other's file and our edits."""
+    bench.session.tuning.set("shape.soft.expo", 0.55)
+    bench.path.write_text(bench.path.read_text(encoding="utf-8") + "# theirs\n", encoding="utf-8")
+    with pytest.raises(StickwrightError, match="changed by another program"):
+        bench.session.tuning.save()
+    assert bench.session.tuning.value("shape.soft.expo") == 0.55
+    other = bench.path.with_name("mine.toml")
+    bench.session.tuning.save(other)
+    assert load_profile(other).robot().shape["soft"].expo == 0.55
+
+
+def test_a_loadout_is_tuned_in_its_own_tables(tmp_path: Path) -> None:
+    """What the loadout says itself is changed there, what it takes from the base in the base."""
+    bench = Bench(tmp_path, loadout="long_tray")
+    tuning = bench.session.tuning
+    assert tuning.set("actuator.tray_left.full_travel_ms", 9000.0) == ""
+    assert tuning.set("shape.soft.expo", 0.7) == ""
+    saved = tuning.profile
+    assert saved.robot("long_tray").actuator["tray_left"].full_travel_ms == 9000
+    assert saved.robot().actuator["tray_left"].full_travel_ms == 6600
+    assert saved.robot().shape["soft"].expo == 0.7
+    bench.session.close()
+
+
+def test_no_stick_left_in_any_mix_is_taken_in_stride(bench: Bench) -> None:
+    """With its last weight at zero a stick leaves the plan, and comes back with it."""
+    bench.arm()
+    tuning = bench.session.tuning
+    for side in ("left", "right"):
+        assert tuning.set(f"output.tray_{side}.mix.throttle", 0.2) == ""
+        assert tuning.set(f"output.tray_{side}.mix.tip", 0.0) == ""
+    assert "tip" not in [source.name for source in bench.run(0.2).sources]
+    tuning.undo()
+    assert "tip" in [source.name for source in bench.run(0.2).sources]
+    assert bench.words("rule") == []
