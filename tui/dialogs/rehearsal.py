@@ -1,6 +1,7 @@
 """Beginning, saving and ending the guided receiver test on the bench."""
 
 from mixer.link.rehearse.listening import Rehearsing
+from mixer.link.source import LinkSource
 from tui.bench.host import Host
 from tui.dialogs.files import ask_file
 from tui.dialogs.windows import Ask
@@ -16,7 +17,7 @@ def begin_rehearsal(screen: Host) -> None:
     """Ask for wheels up and weapon locked, then open the guided receiver test."""
     bench = screen.bench
     link = bench.session.link
-    if link is None:
+    if not isinstance(link, LinkSource):
         bench.say("the guided test needs a real receiver: start with --port PORT")
         return
 
