@@ -7,7 +7,9 @@ import os
 import signal
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 
 def stop_signals() -> tuple[signal.Signals, ...]:
@@ -48,3 +50,32 @@ def keys_one_by_one(descriptor: int) -> Iterator[None]:
         yield
     finally:
         termios.tcsetattr(descriptor, termios.TCSADRAIN, before)
+
+
+def lock_file(file: int) -> bool:
+    """Lock an open file until it is closed or its process ends; False where another process has it."""
+    try:
+        import fcntl  # noqa: PLC0415  POSIX only
+    except ImportError:
+        return _lock_byte(file)
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+def _lock_byte(file: int) -> bool:
+    """As `lock_file` where a lock keeps others from reading: a byte far behind what there is to read."""
+    try:
+        locking: Any = import_module("msvcrt")
+    except ImportError:
+        return True
+    os.lseek(file, 1 << 20, os.SEEK_SET)
+    try:
+        locking.locking(file, locking.LK_NBLCK, 1)
+    except OSError:
+        return False
+    finally:
+        os.lseek(file, 0, os.SEEK_SET)
+    return True

@@ -1,6 +1,8 @@
 """`python -m tui [PROFILE] [--log LOG] [--port PORT] [--loadout NAME]`: the bench in this terminal."""
 
 import argparse
+import contextlib
+import os
 import sys
 import time
 from collections.abc import Sequence
@@ -44,9 +46,19 @@ def main(arguments: Sequence[str]) -> int:
     return app.ends.code or (CRASHED if app.return_code else 0)
 
 
+def window_name() -> str:
+    """What other windows call this one."""
+    place = "a page in the browser" if "TEXTUAL_DRIVER" in os.environ else "a window"
+    with contextlib.suppress(OSError, AttributeError):  # no terminal, or a system that does not name them
+        place = f"the window in {os.ttyname(0).removeprefix('/dev/')}"
+    return f"{place} (process {os.getpid()})"
+
+
 def _opened(where: Path, args: argparse.Namespace) -> Session:
     now = time.monotonic()
-    session = open_session(where, now_s=now, loadout=args.loadout, stopwatch=time.perf_counter)
+    session = open_session(
+        where, now_s=now, loadout=args.loadout, stopwatch=time.perf_counter, window=window_name()
+    )
     session.pad = pad_source(session.sticks)
     if args.log is not None:
         session.open_log(args.log, parse_mapping(args.map))

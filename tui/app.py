@@ -11,7 +11,9 @@ from textual.app import App, SystemCommand
 from textual.screen import Screen
 
 from mixer.live.bench.session import Session
+from mixer.live.tuning.offers import Offers
 from tui.bench.state import Bench
+from tui.dialogs.keeping import offer_recovered, tell_of_others
 from tui.dialogs.windows import Ask
 from tui.ends import Ends
 from tui.screens.bench import BenchScreen
@@ -114,18 +116,8 @@ class BenchApp(App[None]):
             self.push_screen(Ask("welcome to the bench", words, (("go", "let me try"),)))
         if session.link is not None:
             self.push_screen(Ask("caution", FIRST, (("yes", "yes, wheels up and weapon locked"),)))
-        found = session.tuning.recovered()
-        if found is not None:
-            choices = (("take", "take them over"), ("leave", "give them up"), ("later", "decide later"))
-            edits = "\n".join(f"{change.key}: {change.was} -> {change.now}" for change in found.changes[:8])
-            also = "\n\nThe profile's file has been written since." if found.file_changed else ""
-            words = f"{len(found.changes)} values differ from the file:\n\n{edits}{also}"
-            self.push_screen(Ask("unsaved edits of an earlier run", words, choices), self._settle_recovered)
-
-    def _settle_recovered(self, answer: str | None) -> None:
-        if answer in ("take", "leave"):
-            self.bench.session.tuning.settle_recovered(take=answer == "take")
-            self.bench.say("earlier edits taken over" if answer == "take" else "earlier edits given up")
+        tell_of_others(self.bench_screen)
+        offer_recovered(self.bench_screen, Offers(session.tuning))
 
 
 def _settle_memory() -> None:

@@ -48,7 +48,11 @@ class Bench:
             shutil.copy(ROOT / "profiles" / f"{robot}.toml", self.path)
         self.now_s = 50.0
         self.session: Session = open_session(
-            self.path, now_s=self.now_s, loadout=loadout, worker=AtOnce() if quick else Never()
+            self.path,
+            now_s=self.now_s,
+            loadout=loadout,
+            worker=AtOnce() if quick else Never(),
+            window="a test",
         )
 
     def run(self, seconds: float) -> Snapshot:

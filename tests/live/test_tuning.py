@@ -58,7 +58,7 @@ def test_any_edits_can_be_undone_to_the_bytes_of_the_file(bench: Bench, seed: in
         bench.session.step(1)
     assert tuning.profile.text == original
     assert bench.session.robot.plan == plan
-    assert tuning.changes() == ()
+    assert tuning.edits() == ()
     while tuning.redo():
         pass
     assert tuning.profile.text == last
@@ -82,16 +82,16 @@ def test_two_sides_are_kept_apart(bench: Bench) -> None:
 
 
 def test_what_changed_since_the_file_is_listed(bench: Bench) -> None:
-    """Key, was, now; none once it is back; a value the file does not hold counts from its default."""
+    """Key, was, now; none once it is back; a value the file does not hold was not set."""
     tuning = bench.session.tuning
     tuning.set("output.left_front.gain", 0.9)
     tuning.set("guard.lost_after_ms", 200.0)
-    found = [(change.key, change.was, change.now) for change in tuning.changes()]
-    assert found == [("output.left_front.gain", 1.0, 0.9), ("guard.lost_after_ms", 250.0, 200.0)]
+    found = [(change.key, change.was, change.now) for change in tuning.edits()]
+    assert found == [("output.left_front.gain", None, 0.9), ("guard.lost_after_ms", 250, 200)]
     assert tuning.view().changed == 2
     assert tuning.reset("output.left_front.gain") == ""
     tuning.reset("guard.lost_after_ms")
-    assert tuning.changes() == ()
+    assert tuning.edits() == ()
 
 
 def test_saving_keeps_comments_and_a_backup(bench: Bench) -> None:
@@ -108,7 +108,115 @@ def test_saving_keeps_comments_and_a_backup(bench: Bench) -> None:
     assert load_profile(bench.path).robot().shape["soft"].expo == 0.55
     assert tuning.view().saved
     tuning.undo()
-    assert [(change.was, change.now) for change in tuning.changes()] == [(0.55, 0.4)]
+    assert [(change.was, change.now) for change in tuning.edits()] == [(0.55, 0.4)]
+
+
+def test_the_other_side_follows_what_is_saved_unless_it_was_edited(bench: Bench) -> None:
+    """After an ordinary save nothing is unsaved on either side; a side with edits of its own keeps them."""
+    tuning = bench.session.tuning
+    tuning.set("shape.soft.expo", 0.55)
+    assert (tuning.view().changed, tuning.view().elsewhere, tuning.view().saved) == (1, 0, False)
+    tuning.save()
+    assert tuning.view().saved
+    tuning.swap()
+    assert tuning.value("shape.soft.expo") == 0.55
+    tuning.set("shape.soft.rate", 0.6)
+    tuning.swap()
+    assert (tuning.view().changed, tuning.view().elsewhere, tuning.view().saved) == (0, 1, False)
+    tuning.set("shape.dash.expo", 0.2)
+    tuning.save()
+    assert [(change.key, change.now) for change in tuning.edits("B")] == [
+        ("shape.soft.rate", 0.6), ("shape.dash.expo", 0.3),
+    ]  # fmt: skip
+    assert not tuning.view().saved
+
+
+def test_an_edit_in_one_loadout_counts_in_all(tmp_path: Path) -> None:
+    """What a loadout's own tables say differently is unsaved whichever loadout is looked at."""
+    bench = Bench(tmp_path, loadout="long_tray")
+    bench.session.tuning.set("actuator.tray_left.full_travel_ms", 9000.0)
+    bench.session.change_loadout(None)
+    assert bench.session.tuning.view().changed == 1
+    assert not bench.session.tuning.view().saved
+
+
+def test_a_value_typed_back_leaves_nothing_unsaved(bench: Bench) -> None:
+    """Undone by hand, or put back where the file said nothing, the text is the file's."""
+    tuning = bench.session.tuning
+    tuning.set("output.left_front.gain", 0.9)
+    tuning.reset("output.left_front.gain")
+    tuning.set("shape.soft.expo", 0.9)
+    tuning.set("shape.soft.expo", 0.4)
+    assert tuning.profile.text == bench.path.read_text(encoding="utf-8")
+    assert tuning.view().saved
+
+
+def test_a_change_on_the_disk_is_seen_and_can_be_taken_under_the_edits(bench: Bench) -> None:
+    """Another program's value and comment come in, ours stay on top of them, one undo takes all back."""
+    tuning = bench.session.tuning
+    tuning.set("shape.soft.expo", 0.55)
+    tuning.swap()
+    tuning.set("shape.dash.expo", 0.1)
+    tuning.swap()
+    edited = tuning.profile.text
+    assert tuning.file.look() == ""
+    theirs = bench.path.read_text(encoding="utf-8").replace("rate = 0.75", "rate = 0.5") + "# theirs\n"
+    bench.path.write_text(theirs, encoding="utf-8")
+    assert tuning.file.look() == "changed"
+    assert tuning.view().file == "changed"
+    assert tuning.reload() == ()
+    assert tuning.file.look() == ""
+    assert (tuning.value("shape.soft.expo"), tuning.value("shape.soft.rate")) == (0.55, 0.5)
+    assert [change.key for change in tuning.edits("A")] == ["shape.soft.expo"]
+    assert [change.key for change in tuning.edits("B")] == ["shape.dash.expo"]
+    tuning.undo()
+    assert tuning.profile.text == edited
+    tuning.redo()
+    tuning.save()
+    after = bench.path.read_text(encoding="utf-8")
+    assert "# theirs" in after
+    assert "rate = 0.5" in after
+    assert "expo = 0.55" in after
+
+
+def test_what_no_longer_fits_a_changed_file_is_told(tmp_path: Path) -> None:
+    """Edits of a thing that is gone are given back; the file is taken, and undo finds them again."""
+    bench = Bench(tmp_path, loadout="long_tray")
+    tuning = bench.session.tuning
+    tuning.set("actuator.tray_left.full_travel_ms", 9000.0)
+    text = bench.path.read_text(encoding="utf-8")
+    bench.path.write_text(text[: text.index("[loadout.long_tray]")], encoding="utf-8")
+    with pytest.raises(StickwrightError, match="has no loadout 'long_tray'"):
+        tuning.reload()
+    bench.session.change_loadout(None)
+    assert [change.now for change in tuning.reload()] == [9000]
+    assert tuning.view().saved
+    tuning.undo()
+    assert "9000" in tuning.profile.text
+
+
+def test_a_file_that_is_no_profile_any_more_is_not_taken(bench: Bench) -> None:
+    """Half a file, or none: the refusal names it, and the robot drives on with what it has."""
+    tuning = bench.session.tuning
+    tuning.set("shape.soft.expo", 0.55)
+    bench.path.write_text("[robot", encoding="utf-8")
+    assert tuning.file.look() == "changed"
+    with pytest.raises(StickwrightError, match="not TOML"):
+        tuning.reload()
+    bench.path.unlink()
+    assert tuning.file.look() == "gone"
+    assert tuning.value("shape.soft.expo") == 0.55
+    tuning.save()
+    assert (tuning.file.look(), load_profile(bench.path).robot().shape["soft"].expo) == ("", 0.55)
+
+
+def test_saving_under_another_name_takes_no_file_that_is_there(bench: Bench) -> None:
+    """Not even with a backup: the name is somebody else's."""
+    other = bench.path.with_name("other.toml")
+    other.write_text("mine", encoding="utf-8")
+    with pytest.raises(StickwrightError, match="there already"):
+        bench.session.tuning.save(other)
+    assert other.read_text(encoding="utf-8") == "mine"
 
 
 def test_a_file_changed_meanwhile_is_not_overwritten(bench: Bench) -> None:

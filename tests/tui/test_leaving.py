@@ -214,7 +214,7 @@ def test_keys_leave(start: Start, path: Path) -> None:
     terminal.type("\x1b")
     time.sleep(0.3)
     terminal.type("q")
-    terminal.wait_for("keep them for next time")
+    terminal.wait_for("keep them unsaved for next time")
     terminal.type("\t\r")
 
     assert terminal.ended() == 0

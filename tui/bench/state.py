@@ -14,6 +14,7 @@ from mixer.live.views.snapshot import FULL, OutputView, Snapshot, SourceView
 if TYPE_CHECKING:
     from mixer.link.rehearse.listening import Rehearsing
     from mixer.live.bench.session import Session
+    from mixer.live.tuning.windows import Window
 
 SIDEWAYS = ("steer", "turn", "yaw", "rotat", "spin", "strafe", "side", "slide", "sway", "pan")
 """Parts of names of sticks that a hand expects to move left and right."""
@@ -55,6 +56,8 @@ class Bench:
     """The guided receiver test, while it runs."""
     message: tuple[str, str, float] = ("", "note", 0.0)
     """Words, level, and until when (clock) they are shown."""
+    others: "tuple[Window, ...]" = ()
+    """Other windows that have this profile open."""
     focus: str = ""
     _weights: tuple[int, dict[tuple[str, str], float]] = (-1, {})
 
@@ -80,6 +83,11 @@ class Bench:
     def say(self, words: str, level: str = "note") -> None:
         """Tell the person something, for a few seconds."""
         self.message = words, level, self.clock() + SAY_FOR_S
+
+    def tell(self, words: str, level: str = "note") -> None:
+        """Tell the person something that the diary keeps too."""
+        self.say(words, level)
+        self.session.events.add(self.snapshot.time_s, "session", words, level)
 
     def said(self) -> tuple[str, str] | None:
         """What is being told now."""

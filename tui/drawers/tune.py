@@ -5,6 +5,7 @@ from typing import ClassVar
 
 from textual import events
 
+from mixer.live.tuning.tuning import Tuning
 from mixer.profile.edit.document import Scalar
 from mixer.profile.edit.knobs import Knob
 from tui.bench.commands import Command
@@ -134,7 +135,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         tuning = self.bench.session.tuning
         if not self.only_changed:
             return list(tuning.knobs)
-        changed = {change.key for change in tuning.changes()}
+        changed = changed_keys(tuning)
         return [knob for knob in tuning.knobs if knob.key in changed]
 
     @property
@@ -202,7 +203,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         room = max(height - len(foot), 1)
         self._top = min(max(self._top, self.at - room + 1), self.at)
         tuning = self.bench.session.tuning
-        changed = {change.key for change in tuning.changes()}
+        changed = changed_keys(tuning)
         rows = []
         for number in range(self._top, min(self._top + room, len(shown))):
             fresh = number == self._top or shown[number - 1].group != shown[number].group
@@ -281,10 +282,10 @@ that are not saved are kept in a recovery file from the moment they are made."""
             rows.append(row_of(width, [(2, "[yes]  no" if value else "yes  [no]", "text")]))
         else:
             rows.append(self._slider(knob, value, width))
-        filed = f"file {written(tuning.file_value(knob.key))}   range {knob.low:g} to {knob.high:g}"
+        filed = f"file {written(tuning.value(knob.key, filed=True))}   range {knob.low:g} to {knob.high:g}"
         filed = f"{filed} {knob.unit}".rstrip()
         if knob.choices or knob.kind == "flag":
-            filed = f"file {written(tuning.file_value(knob.key))}"
+            filed = f"file {written(tuning.value(knob.key, filed=True))}"
         rows.append(row_of(width, [(2, fit(filed, width - 3), "dim")]))
         return [*rows, *self._words(knob, width)]
 
@@ -302,3 +303,9 @@ that are not saved are kept in a recovery file from the moment they are made."""
         bar = max(width - at - len(ends[1]) - 4, 4)
         pieces = [(2, ends[0], "dim"), (at + bar + 1, ends[1], "dim")]
         return row_with(width, pieces, (at, level((number - knob.low) / span, bar, "live")))
+
+
+def changed_keys(tuning: Tuning) -> frozenset[str]:
+    """Keys of what differs from the file, in the loadout that is tuned."""
+    own = f"loadout.{tuning.loadout}."
+    return frozenset(change.key.removeprefix(own) for change in tuning.edits())

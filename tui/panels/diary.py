@@ -28,7 +28,7 @@ class DiaryPanel(Panel):
 The first line watches the rules that must hold for every robot: nothing moves before arming, everything
 stops after a loss, no closed end stop is driven into, and so on. It says so at once when one is broken.
 
-Below, the newest event first: · a note, ▲ a warning, ✕ something bad. ↑ and ↓ leaf back; D writes all
+Below, the newest event first: · a note, ▲ a warning, ✕ something bad. ↑ and ↓ leaf back; E writes all
 events to a file. Break something with b and watch."""
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("down",), "older", "older", "older events", _scroll(1)),

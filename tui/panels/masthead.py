@@ -3,6 +3,7 @@
 from typing import ClassVar
 
 from mixer.live.views.snapshot import Snapshot
+from mixer.live.views.status import TuningView
 from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
@@ -57,8 +58,11 @@ class MastheadPanel(Panel, can_focus=False):
             )
         if moving.recording:
             runs.append(("◉ recording  ", "bad/page!"))
-        edits = f"✎ {tuning.changed} unsaved" if not tuning.saved else "saved"
-        runs.append((f"{tuning.side} {edits}  ", "warn/page!" if not tuning.saved else "dim/page"))
+        if self.bench.others:
+            runs.append((f"⧉ {len(self.bench.others)} other window  ", "warn/page"))
+        runs.append((f"{tuning_words(tuning)}  ", "dim/page" if tuning.saved else "warn/page!"))
+        if tuning.file:
+            runs.append((f"▲ file {tuning.file} (r)  ", "warn/page!"))
         if view.faults:
             words = "broken on purpose" if width > 110 else "fault"
             runs.append((f"▲ {len(view.faults)} {words}  ", "warn/page!"))
@@ -77,3 +81,13 @@ class MastheadPanel(Panel, can_focus=False):
         minutes, seconds = divmod(view.time_s, 60)
         runs.append((f"{int(minutes):02d}:{seconds:05.2f} ", "head/page"))
         return runs
+
+
+def tuning_words(tuning: TuningView) -> str:
+    """Which of the two tunings drives, and what of both is not in the file yet."""
+    if tuning.saved:
+        return f"tuning {tuning.side}, as in the file"
+    other = "BA"[tuning.side == "B"]
+    unsaved = f"{tuning.changed} unsaved" if tuning.changed else "as in the file"
+    also = f" · {other} {tuning.elsewhere} unsaved" if tuning.elsewhere else ""
+    return f"✎ tuning {tuning.side} {unsaved}{also}"

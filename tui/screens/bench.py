@@ -19,6 +19,7 @@ from tui.bench.commands import Command
 from tui.bench.key_holds import KeyHolds
 from tui.bench.layout import DRAWERS, Places, arrange, pages_of, size_of
 from tui.bench.state import Bench
+from tui.dialogs.keeping import Watch
 from tui.drawers.explain import ExplainPanel
 from tui.drawers.faults import FaultsPanel
 from tui.drawers.rehearse import RehearsePanel
@@ -61,6 +62,7 @@ class BenchScreen(Screen[None]):
         self.places: Places = {}
         self.frame = 0
         self._holds = KeyHolds()
+        self._watch = Watch()
         self._palette = palette
         self._frames_per_s = frames_per_s
 
@@ -107,6 +109,7 @@ class BenchScreen(Screen[None]):
             self.bench.session.sticks.let_go(name, direction)
         if self.bench.rehearsing is not None:
             self.bench.rehearsing.look()
+        self._watch.look(self.bench)
         before = self.bench.snapshot.revision
         self._take(self.bench.session.advance(self.bench.clock()))
         self.frame += 1

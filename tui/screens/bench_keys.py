@@ -6,8 +6,8 @@ from tui.bench.commands import Command
 from tui.bench.host import Host
 from tui.bench.layout import pages_of, size_of
 from tui.dialogs.files import ask_file
+from tui.dialogs.keeping import leave, reload, save, save_as
 from tui.dialogs.rehearsal import begin_rehearsal
-from tui.dialogs.windows import Ask
 
 NUDGE, LITTLE = 0.1, 0.01
 PADS = (("a", "d", "s", "w"), ("j", "l", "k", "i"))
@@ -125,13 +125,6 @@ def _copy(screen: Host) -> None:
     screen.bench.say("the other tuning is now equal to this one")
 
 
-def _save(screen: Host) -> None:
-    backup = screen.bench.session.tuning.save()
-    screen.bench.say(
-        f"saved to {screen.bench.where.name}" + (f", old file: {backup.name}" if backup else "")
-    )
-
-
 def _record(screen: Host) -> None:
     session = screen.bench.session
     if session.recorder.path is not None:
@@ -191,27 +184,6 @@ def _jump(screen: Host) -> None:
     screen.bench.looking.jumping = True
 
 
-def _leave(screen: Host) -> None:
-    tuning = screen.bench.session.tuning.view()
-    if tuning.saved:
-        screen.app.exit()
-        return
-
-    def answered(answer: str | None) -> None:
-        if answer == "save":
-            screen.bench.attempt(lambda: _save(screen))
-        if answer == "keep" or screen.bench.session.tuning.view().saved:
-            screen.app.exit()
-
-    words = f"{tuning.changed} values differ from the file."
-    choices = (
-        ("save", "save them to the profile"),
-        ("keep", "keep them for next time"),
-        ("stay", "stay here"),
-    )
-    screen.app.push_screen(Ask("unsaved tuning", words, choices), answered)
-
-
 BENCH_COMMANDS: tuple[Command, ...] = (
     Command(("space",), "hold", "hold", "hold time, and go on", _hold, 1, "space"),
     Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
@@ -232,7 +204,7 @@ BENCH_COMMANDS: tuple[Command, ...] = (
         1,
         "F1",
     ),
-    Command(("q", "ctrl+q", "ctrl+c"), "leave", "leave", "leave the bench", _leave, 1),
+    Command(("q", "ctrl+q", "ctrl+c"), "leave", "leave", "leave the bench", leave, 1),
     Command(("H",), "springs", "", "whether sticks spring back when the mouse lets go", _springs, 0),
     Command(("Z",), "keys_hold", "", "keys move by steps, or run the stick while held", _keys_hold, 0),
     Command(("left_square_bracket",), "stick_before", "", "choose the stick before", _stick(-1), 0),
@@ -249,14 +221,16 @@ BENCH_COMMANDS: tuple[Command, ...] = (
     Command(("U",), "redo", "redo", "make it again", _redo),
     Command(("x",), "swap", "A/B", "change over to the other tuning", _swap),
     Command(("X",), "copy", "", "make the other tuning equal to this one", _copy, 0),
-    Command(("ctrl+s",), "save", "save", "write the tuning to the profile; the old file is kept", _save),
+    Command(("ctrl+s",), "save", "save", "write the tuning to the profile; the old file is kept", save),
+    Command(("F",), "save_as", "", "save the tuning under another name", save_as, 0),
+    Command(("r",), "reload", "", "read the profile's file again, under unsaved edits", reload, 0),
     Command(("R",), "record", "record", "record what reaches the board, or end it", _record),
     Command(("O",), "open", "open log", "open a log to replay", _open_log),
     Command(("M",), "hands", "", "give the sticks to the hands", lambda s: s.bench.session.use("hand"), 0),
     Command(("P",), "power", "power", "switch the board off and on", lambda s: s.bench.session.power_up()),
     Command(("G",), "rehearse", "", "the guided receiver test, over the link", begin_rehearsal, 0),
     Command(("o",), "loadout", "", "the next loadout of the profile", _loadout, 0),
-    Command(("D",), "diary", "", "save the diary to a file", _save_diary, 0),
+    Command(("E",), "diary", "", "save the diary to a file", _save_diary, 0),
     Command(("T",), "theme", "light/dark", "light or dark", lambda s: s.app.change_theme(), 2),
     *_pad_commands(),
     *(

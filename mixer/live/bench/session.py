@@ -28,11 +28,12 @@ from mixer.live.picture.curve import Response, response_of
 from mixer.live.picture.picture import named_signals
 from mixer.live.robot.damage import FaultBoard
 from mixer.live.robot.robot import LiveRobot, Source, build_of
-from mixer.live.tuning.recovery import RecoveryFile, recovery_path
-from mixer.live.tuning.tuning import Tuning, changes_between
+from mixer.live.tuning.recovery import RecoveryFile
+from mixer.live.tuning.tuning import Tuning
 from mixer.live.views.snapshot import Snapshot
 from mixer.live.views.status import NO_LINK, LinkView
 from mixer.profile import Profile, load_profile
+from mixer.profile.edit.differences import Change
 from mixer.runs.explain.outputs import output_steps
 from mixer.runs.explain.steps import Step
 from mixer.runs.log.mapping import Mapping
@@ -96,7 +97,6 @@ class Session:
         self._steady_since = self._jumped = 0
         self._link_state = ""
         self._recovery, self._recovery_problem = recovery, ""
-        self._profile = profile
         self._snapshots = Snapshots()
         self.snapshot()
 
@@ -248,6 +248,7 @@ class Session:
         if self.link is not None:
             self.link.close()
         self._generated.close()
+        self._recovery.close()
 
     def _speed(self) -> float:
         if self._source is self.replay and self.replay is not None:
@@ -282,14 +283,12 @@ class Session:
             bad = state.state in ("lost", "unreadable")
             self.events.add(self.robot.time_s, "link", state.words, "bad" if bad else "note")
 
-    def _retune(self, profile: Profile) -> None:
+    def _retune(self, profile: Profile, changes: Sequence[Change]) -> None:
         """Another tuning of this robot, between two ticks."""
-        before, self._profile = self._profile, profile
         self.robot.retune(build_of(profile, self.tuning.loadout))
         self._take_up(profile)
-        for change in changes_between(before, profile, self.tuning.loadout)[:4]:
-            words = f"{change.key}: {change.was} -> {change.now}"
-            self.events.add(self.robot.time_s, "edit", words)
+        for change in changes[:4]:
+            self.events.add(self.robot.time_s, "edit", str(change))
         if self._recovery.problem != self._recovery_problem:
             self._recovery_problem = self._recovery.problem
             if self._recovery_problem:
@@ -327,13 +326,14 @@ def open_session(
     state_folder: Path | None = None,
     stopwatch: Callable[[], float] | None = None,
     worker: Worker | None = None,
+    window: str = "a program",
 ) -> Session:
     """A session of a profile file, powered up, on hand sticks. Raises ProfileError or OptionError.
 
     `state_folder` is where unsaved edits are kept (default: beside the profile). `stopwatch` gives
     seconds and is used only to tell the cost of a tick. `worker` generates code beside the running bench
-    (default: a thread of its own).
+    (default: a thread of its own). `window` says to others where this bench is.
     """
     profile = load_profile(path)
-    recovery = RecoveryFile(recovery_path(path, state_folder))
+    recovery = RecoveryFile(path, state_folder, window)
     return Session(profile, recovery, now_s=now_s, loadout=loadout, stopwatch=stopwatch, worker=worker)

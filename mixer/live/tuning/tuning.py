@@ -8,47 +8,38 @@ differs from the file is in the recovery file before `set` returns.
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 from mixer.errors import InternalError, OptionError, ProfileError, StickwrightError
+from mixer.live.tuning.disk import ProfileFile
 from mixer.live.tuning.history import History
-from mixer.live.tuning.recovery import Kept, RecoveryFile
+from mixer.live.tuning.recovery import Kept, RecoveryFile, now_words
 from mixer.live.views.status import TuningView
 from mixer.profile import Profile, parse_profile
-from mixer.profile.edit.document import Editor, Scalar, Tables
+from mixer.profile.edit.differences import Change, differences, laid_over
+from mixer.profile.edit.document import Editor, Scalar, Tables, value_in
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit.save import save_text
 
 SIDES = ("A", "B")
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
-    """One value that differs from the file."""
+@dataclass(slots=True)
+class _Side:
+    """One of the two tunings."""
 
-    key: str
-    was: Scalar | None
-    now: Scalar | None
-
-
-@dataclass(frozen=True, slots=True)
-class Recovered:
-    """Unsaved edits of an earlier run."""
-
-    changes: tuple[Change, ...]
-    """What its side in use differs in from the file as it is now."""
-    file_changed: bool
-    """The profile's file has been written since."""
+    history: History
+    profile: Profile
+    edits: tuple[Change, ...] = ()
+    """What it differs in from the file, value by value and in all loadouts."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Known:
-    """What has been worked out for one pair of profile and file."""
+    """What has been worked out for one profile in one loadout."""
 
-    of: tuple[str, str, str | None]
+    of: tuple[str, str | None]
     knobs: tuple[Knob, ...]
     by_key: Mapping[str, Knob]
-    changes: tuple[Change, ...]
 
 
 class Tuning:
@@ -58,45 +49,36 @@ class Tuning:
         self,
         profile: Profile,
         loadout: str | None,
-        apply: Callable[[Profile], None],
+        apply: Callable[[Profile, Sequence[Change]], None],
         recovery: RecoveryFile,
     ) -> None:
-        self.profile = profile
         self.loadout = loadout
         """The loadout that is tuned; may be changed at any time."""
         self.refused = ""
         """Why the last edit was not taken; empty when it was."""
-        self._apply, self._recovery = apply, recovery
-        self._file = profile
-        self._sides = {side: History(profile.text) for side in SIDES}
+        self.recovery = recovery
+        self.file = ProfileFile(profile)
+        self._apply = apply
+        self._sides = {side: _Side(History(profile.text), profile) for side in SIDES}
         self._side = SIDES[0]
+        self._running = profile
         self._cache: _Known | None = None
         self._editor = Editor(profile.text)
-        kept = recovery.read()
-        texts = () if kept is None else (kept.a, kept.b)
-        self._kept = kept if any(text != profile.text for text in texts) else None
-        if kept is not None and self._kept is None:
-            recovery.settle()
+
+    @property
+    def profile(self) -> Profile:
+        """The side in use."""
+        return self._now.profile
 
     @property
     def knobs(self) -> tuple[Knob, ...]:
         """Everything that can be turned, section by section."""
         return self._known().knobs
 
-    def knob(self, key: str) -> Knob:
-        """One of them. Raises OptionError for an unknown key."""
-        found = self._known().by_key.get(key)
-        if found is not None:
-            return found
-        raise OptionError(f"{key} cannot be tuned", "choose one of the listed values")
-
-    def value(self, key: str) -> Scalar | None:
-        """What holds now."""
-        return knob_value(self.profile.robot(self.loadout), self.knob(key))
-
-    def file_value(self, key: str) -> Scalar | None:
-        """What the file says."""
-        return knob_value(self._file.robot(self.loadout), self.knob(key))
+    def value(self, key: str, *, filed: bool = False) -> Scalar | None:
+        """What holds now, or what the file says. Raises OptionError for a key that cannot be tuned."""
+        profile = self.file.profile if filed else self.profile
+        return knob_value(profile.robot(self.loadout), self._knob(key))
 
     def set(self, key: str, value: Scalar, *, drag: bool = False) -> str:
         """Change one value; empty when taken, else what is wrong in words, and the old value stays.
@@ -104,153 +86,211 @@ class Tuning:
         Values of one drag (`drag` given for all but the first) are undone together.
         """
         try:
-            knob = self.knob(key)
+            knob, was = self._knob(key), self.value(key)
             fitting = _fitting(knob, value)
-            if fitting == self.value(key):
+            if fitting == was:
                 self.refused = ""
                 return ""
             editor = self._edited()
             editor.set(place_of(editor.tables, knob.path, self.loadout), fitting)
-            return self._take(editor, key, drag=drag)
+            self._take(editor, key, drag=drag, told=Change(key, was, fitting))
+            self.refused = ""
         except (StickwrightError, InternalError) as error:
             self.refused = words_of(error)
-            return self.refused
+        return self.refused
 
     def reset(self, key: str) -> str:
-        """Back to what the file says."""
-        was = self.file_value(key)
-        if was is not None:
-            return self.set(key, was)
-        editor = self._edited()
-        editor.remove(place_of(editor.tables, self.knob(key).path, self.loadout))
-        return self._take(editor, key)
+        """Back to what the file says; where it says nothing, the value goes out of the text again."""
+        try:
+            knob, was = self._knob(key), self.value(key)
+            editor = self._edited()
+            place = place_of(editor.tables, knob.path, self.loadout)
+            filed = Change(".".join(place), None, value_in(self.file.tables, place))
+            back, _ = laid_over(editor.text, [filed])
+            if back.text != editor.text:
+                self._take(back, key, told=Change(key, was, self.value(key, filed=True)))
+            self.refused = ""
+        except (StickwrightError, InternalError) as error:
+            self.refused = words_of(error)
+        return self.refused
 
     def undo(self) -> str:
         """Take the last edit of this side back; the key it concerned, empty when there is none."""
-        return self._moved(self._sides[self._side].undo())
+        return self._moved(self._now.history.undo())
 
     def redo(self) -> str:
         """Make the last undone edit again; its key, empty when there is none."""
-        return self._moved(self._sides[self._side].redo())
+        return self._moved(self._now.history.redo())
 
     def swap(self) -> str:
         """Change over to the other side; its name."""
-        self._side = SIDES[1 - SIDES.index(self._side)]
-        self._moved("swap")
+        self._side = self._other
+        self._hand_on()
         return self._side
 
     def copy_across(self) -> None:
         """Make the other side equal to this one (it can be undone there)."""
-        other = SIDES[1 - SIDES.index(self._side)]
-        self._sides[other].change(self._sides[self._side].text, "copied from the other side")
-        self._keep(sync=True)
+        self._sides[self._other].history.change(self._now.history.text, "copied from the other side")
+        self._hand_on()
 
-    def changes(self) -> Sequence[Change]:
-        """What differs from the file, in the order of the knobs."""
-        return self._known().changes
+    def edits(self, side: str = "") -> tuple[Change, ...]:
+        """What a side (default: the one in use) differs in from the file, in all loadouts."""
+        return self._sides[side or self._side].edits
 
     def save(self, path: Path | None = None) -> Path | None:
-        """Write this side to the profile's file, or to another; the backup's path, None if there is none.
+        """Write this side to the profile's file, or to a new one; the backup's path, None if there is none.
 
-        Raises StickwrightError where it cannot be written or somebody else has changed it.
+        The other side, where nobody has edited it, follows. Raises StickwrightError where it cannot be
+        written, where another program has changed it, and for a new one that is there already.
         """
-        target = path or self._file.path
+        target = path or self.file.path
         if target is None:
             raise OptionError("this profile has no file", "save it under a name")
-        text = self._sides[self._side].text
-        own = target == self._file.path
-        backup = save_text(target, text, self._file.text if own else None)
+        own = self.file.path is not None and target.absolute() == self.file.path.absolute()
+        if not own and target.exists():
+            raise OptionError(f"{target} is there already", "give a name that is free")
+        text = self._now.history.text
+        backup = save_text(target, text, self.file.text if own else None)
         if own:
-            self._file = replace(self.profile, path=target)
-            self._keep(sync=True)
+            self._follow(replace(self.profile, path=self.file.path, where=self.file.where), "saved")
         return backup
 
-    def recovered(self) -> Recovered | None:
-        """Unsaved edits of an earlier run, as long as nobody has decided about them."""
-        if self._kept is None:
-            return None
-        try:
-            found = parse_profile(_text_in_use(self._kept), self._file.where)
-            differing = changes_between(self._file, found, self.loadout)
-        except StickwrightError:
-            return None
-        return Recovered(differing, self._kept.file_text != self._file.text)
+    def reload(self) -> tuple[Change, ...]:
+        """Take the file as it is on the disk now, with the unsaved edits of both sides laid over it.
 
-    def settle_recovered(self, *, take: bool) -> str:
-        """Take the earlier edits over (undone with one step on each side), or give them up."""
-        kept, self._kept = self._kept, None
-        if kept is None:
-            return ""
-        self._recovery.settle()
-        if take:
-            for side, text in zip(SIDES, (kept.a, kept.b), strict=True):
-                self._sides[side].change(text, "recovered")
-            self._side = kept.side if kept.side in SIDES else SIDES[0]
-            self._moved("recovered")
-        else:
-            self._keep(sync=True)
-        return "recovered" if take else ""
+        It is one step to undo. Edits that found no place in it are given back; undoing finds them again.
+        Raises ProfileError, and all stays, where the file is no profile any more; OptionError where it has
+        no such loadout.
+        """
+        text = self.file.read()
+        fresh = replace(parse_profile(text, self.file.where), path=self.file.path)
+        fresh.plan(self.loadout)
+        edited = [side for side in self._sides.values() if side.edits]
+        left: list[Change] = []
+        for side in edited:
+            laid, lost = self._laid(text, side.edits)
+            side.history.change(text if laid is None else laid, "read again")
+            left += lost
+        self._follow(fresh, "read again")
+        return tuple(left)
+
+    def lay_over(self, changes: Mapping[str, Sequence[Change]], side: str) -> tuple[Change, ...]:
+        """Edits made elsewhere, for each side, over the file; then use a side. Those that do not fit."""
+        left: list[Change] = []
+        for name, each in self._sides.items():
+            laid, lost = self._laid(self.file.text, changes[name])
+            each.history.change(each.history.text if laid is None else laid, "recovered")
+            left += lost
+        self._side = side if side in SIDES else self._side
+        self._hand_on()
+        return tuple(left)
+
+    def throw_away(self) -> None:
+        """Give up what is unsaved on both sides, for good."""
+        for side in self._sides.values():
+            side.history.change(self.file.text, "thrown away")
+        self._hand_on()
 
     def view(self) -> TuningView:
         """What a snapshot tells of the tuning."""
-        side = self._sides[self._side]
-        saved = side.text == self._file.text
-        changed = 0 if saved else len(self._known().changes)
-        return TuningView(self._side, changed, side.undo_depth, side.redo_depth, self.refused, saved)
+        now, other = self._now, self._sides[self._other]
+        return TuningView(
+            self._side,
+            len(now.edits),
+            len(other.edits),
+            now.history.undo_depth,
+            now.history.redo_depth,
+            self.refused,
+            saved=not now.edits and not other.edits,
+            file=self.file.stands,
+        )
 
-    def _known(self) -> "_Known":
-        """Knobs and changes of the present profile, worked out once for each."""
-        known = self._cache
-        if known is None or known.of != (self.profile.text, self._file.text, self.loadout):
+    @property
+    def _now(self) -> _Side:
+        return self._sides[self._side]
+
+    @property
+    def _other(self) -> str:
+        return SIDES[1 - SIDES.index(self._side)]
+
+    def _knob(self, key: str) -> Knob:
+        """One of them. Raises OptionError for an unknown key."""
+        found = self._known().by_key.get(key)
+        if found is not None:
+            return found
+        raise OptionError(f"{key} cannot be tuned", "choose one of the listed values")
+
+    def _known(self) -> _Known:
+        """The knobs of the present profile, worked out once for each."""
+        of = self.profile.text, self.loadout
+        if self._cache is None or self._cache.of != of:
             knobs = knobs_of(self.profile.robot(self.loadout))
-            known = self._cache = _Known(
-                (self.profile.text, self._file.text, self.loadout),
-                knobs,
-                {knob.key: knob for knob in knobs},
-                changes_between(self._file, self.profile, self.loadout),
-            )
-        return known
+            self._cache = _Known(of, knobs, {knob.key: knob for knob in knobs})
+        return self._cache
 
     def _edited(self) -> Editor:
         """The text of the side in use with what it says; it is read once, however often it is edited."""
-        text = self._sides[self._side].text
-        if self._editor.text != text:
-            self._editor = Editor(text)
+        if self._editor.text != self._now.history.text:
+            self._editor = Editor(self._now.history.text)
         return self._editor
 
-    def _take(self, editor: Editor, label: str, *, drag: bool = False) -> str:
-        profile = parse_profile(editor.text, self._file.where, editor.tables)
+    def _take(self, editor: Editor, label: str, *, told: Change, drag: bool = False) -> None:
+        """A text that an edit has made, if it is a profile in every loadout. Raises StickwrightError."""
+        profile = parse_profile(editor.text, self.file.where, editor.tables)
         profile.plan(self.loadout)
-        self._sides[self._side].change(editor.text, label, joins=drag)
-        self.profile, self.refused = profile, ""
-        self._keep(sync=not drag)
-        self._apply(profile)
-        return ""
+        side = self._now
+        side.history.change(editor.text, label, joins=drag)
+        side.profile, side.edits = profile, differences(self.file.tables, editor.tables)
+        self._keep()
+        self._run(profile, (told,))
 
     def _moved(self, label: str) -> str:
-        """The side's text has changed over to one that was checked before."""
-        self.refused = ""
-        text = self._sides[self._side].text
-        if label and text != self.profile.text:
-            self.profile = parse_profile(text, self._file.where)
-            self._apply(self.profile)
+        """A step of the history was taken: back or on."""
         if label:
-            self._keep(sync=True)
+            self._hand_on()
         return label
 
-    def _keep(self, *, sync: bool) -> None:
-        a, b = (self._sides[side].text for side in SIDES)
-        if a == b == self._file.text:
-            self._recovery.drop()
-        else:
-            self._recovery.write(Kept(self._file.where, self._file.text, self._side, a, b), sync=sync)
+    def _follow(self, fresh: Profile, label: str) -> None:
+        """The file says something new; sides that nobody had edited say the same."""
+        for side in self._sides.values():
+            if not side.edits:
+                side.history.change(fresh.text, label)
+        self.file.take(fresh)
+        self._hand_on()
 
+    def _laid(self, text: str, changes: Sequence[Change]) -> tuple[str | None, Sequence[Change]]:
+        """A text with changes laid over it, and those that found no place; None where it is no profile."""
+        editor, left = laid_over(text, changes)
+        try:
+            parse_profile(editor.text, self.file.where, editor.tables).plan(self.loadout)
+        except StickwrightError:
+            return None, changes
+        return editor.text, left
 
-def changes_between(before: Profile, after: Profile, loadout: str | None) -> tuple[Change, ...]:
-    """Every knob's value that differs between two states of one profile."""
-    old, new = before.robot(loadout), after.robot(loadout)
-    rows = ((knob.key, knob_value(old, knob), knob_value(new, knob)) for knob in knobs_of(new))
-    return tuple(Change(key, was, now) for key, was, now in rows if was != now)
+    def _hand_on(self) -> None:
+        """Make the rest agree with the texts of both sides and the file, whatever has changed them."""
+        self.refused = ""
+        for side in self._sides.values():
+            editor = Editor(side.history.text)
+            if side.profile.text != editor.text:
+                side.profile = parse_profile(editor.text, self.file.where, editor.tables)
+            side.edits = differences(self.file.tables, editor.tables)
+        self._keep()
+        if self.profile.text != self._running.text:
+            before = Editor(self._running.text).tables
+            self._run(self.profile, differences(before, self._edited().tables))
+
+    def _run(self, profile: Profile, changes: Sequence[Change]) -> None:
+        self._running = profile
+        self._apply(profile, changes)
+
+    def _keep(self) -> None:
+        if not any(side.edits for side in self._sides.values()):
+            self.recovery.drop()
+            return
+        a, b = (self._sides[side].history.text for side in SIDES)
+        window = self.recovery.open_window.window.name
+        self.recovery.write(Kept(self.file.where, self.file.text, self._side, a, b, now_words(), window))
 
 
 def place_of(tables: Tables, path: tuple[str, ...], loadout: str | None) -> tuple[str, ...]:
@@ -262,15 +302,6 @@ def place_of(tables: Tables, path: tuple[str, ...], loadout: str | None) -> tupl
     return own if in_own == len(path) or in_own > in_base else path
 
 
-def _depth(tables: Any, path: Sequence[str]) -> int:  # noqa: ANN401
-    depth = 0
-    for key in path:
-        if not isinstance(tables, dict) or key not in tables:
-            break
-        tables, depth = tables[key], depth + 1
-    return depth
-
-
 def words_of(error: Exception) -> str:
     """A refusal as one line: what is wrong and what would be right."""
     if isinstance(error, ProfileError):
@@ -280,8 +311,13 @@ def words_of(error: Exception) -> str:
     return str(error)
 
 
-def _text_in_use(kept: Kept) -> str:
-    return kept.b if kept.side == "B" else kept.a
+def _depth(tables: object, path: Sequence[str]) -> int:
+    depth = 0
+    for key in path:
+        if not isinstance(tables, dict) or key not in tables:
+            break
+        tables, depth = tables[key], depth + 1
+    return depth
 
 
 def _fitting(knob: Knob, value: Scalar) -> Scalar:

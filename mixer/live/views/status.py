@@ -57,13 +57,16 @@ class TuningView:
     side: str
     """``A`` or ``B``."""
     changed: int
-    """How many keys differ from the file."""
+    """How many values of this side differ from the file, in all loadouts; then of the other side."""
+    elsewhere: int
     undo: int
     redo: int
     refused: str
     """Why the last edit was refused, in words; empty when it was taken."""
     saved: bool
-    """Nothing differs from the file on disk."""
+    """Nothing of either side differs from what the file said when it was read or written last."""
+    file: str
+    """``changed`` or ``gone`` when another program had to do with the file since; else empty."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -45,13 +45,20 @@ class Editor:
         self.text = text
         self.tables: Tables = tomllib.loads(text)
         """What the text says now."""
+        self._places: Places | None = None
 
     def set(self, path: Sequence[str], value: Scalar) -> str:
         """`set_value` on the text as it is now; `text` is the result."""
         before = value_in(self.tables, path)
         if isinstance(value, float) and value.is_integer() and type(before) in (int, type(None)):
             value = int(value)
-        return self._take(_with(self.text, self.tables, tuple(path), _literal(value)), path, value)
+        literal, places = _literal(value), self._places or places_of(self.text)
+        pair = places.pairs.get(tuple(path))
+        if pair is None:
+            return self._take(_added(self.text, self.tables, places, tuple(path), literal), path, value)
+        new = self._take(self.text[: pair.value] + literal + self.text[pair.end :], path, value)
+        self._places = places.moved(pair.end, pair.value + len(literal) - pair.end)
+        return new
 
     def remove(self, path: Sequence[str]) -> str:
         """The text without one value, so that its default holds. Unchanged where it says nothing of it."""
@@ -63,7 +70,7 @@ class Editor:
         tables = tomllib.loads(new)
         if tables != _changed(self.tables, path, value):
             raise InternalError(f"writing {'.'.join(path)} would have changed something else as well")
-        self.text, self.tables = new, tables
+        self.text, self.tables, self._places = new, tables, None
         return new
 
 
@@ -74,14 +81,6 @@ def _literal(value: Scalar) -> str:
     if isinstance(value, str):  # JSON escapes what TOML's basic strings do, but for one control character
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     return repr(value)
-
-
-def _with(text: str, tables: Tables, path: tuple[str, ...], literal: str) -> str:
-    places = places_of(text)
-    pair = places.pairs.get(path)
-    if pair is not None:
-        return text[: pair.value] + literal + text[pair.end :]
-    return _added(text, tables, places, path, literal)
 
 
 def _added(text: str, tables: Tables, places: Places, path: tuple[str, ...], literal: str) -> str:

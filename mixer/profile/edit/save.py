@@ -19,7 +19,7 @@ def save_text(path: Path, text: str, known: str | None = None) -> Path | None:
         return None
     if known is not None and there is not None and there != known:
         said = f"{path} has been changed by another program meanwhile"
-        raise StickwrightError(said, "save under another name, compare the two, then decide")
+        raise StickwrightError(said, "read it again under your edits, or save under another name")
     backup, ends = None, "\n"
     if there is not None:
         before = path.read_bytes()

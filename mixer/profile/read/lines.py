@@ -52,6 +52,19 @@ class Places:
     dotted: dict[KeyPath, tuple[int, int, str]] = field(default_factory=dict)
     """Of a table that only dotted keys make: where the last of them starts and ends, how they begin."""
 
+    def moved(self, at: int, by: int) -> "Places":
+        """The places after a change that moved everything from `at` on."""
+
+        def to(place: int) -> int:
+            return place + by if place >= at else place
+
+        return Places(
+            {path: Pair(to(p.start), to(p.value), to(p.end), p.inline) for path, p in self.pairs.items()},
+            {path: (to(start), to(end)) for path, (start, end) in self.ends.items()},
+            {path: (to(start), to(end)) for path, (start, end) in self.braces.items()},
+            {path: (to(start), to(end), begin) for path, (start, end, begin) in self.dotted.items()},
+        )
+
 
 def lines_of(text: str) -> dict[KeyPath, int]:
     """The line (from 1) of every table and key, by key path; items of arrays of tables by number."""
