@@ -57,26 +57,20 @@ HOOKS = (
 """How names begin that the language or the screen's library calls."""
 
 CIRCLES_OF_MODULES = {
-    frozenset(f"mixer.lower.graph.{name}" for name in ("builder", "flags", "simplify")),
-    frozenset({"mixer.live.bench.snapshots", "mixer.live.bench.session"}),
+    frozenset(["mixer.lower.graph.builder", "mixer.lower.graph.flags", "mixer.lower.graph.simplify"]),
 }
 CIRCLES_OF_FOLDERS = {
-    frozenset({"mixer/plant", "mixer/plant/step"}),
-    frozenset({"mixer/profile/checks", "mixer/profile/integers", "mixer/profile/read"}),
-    frozenset({"mixer/lower/bounds", "mixer/lower/graph"}),
-    frozenset({"mixer/cli", "mixer/cli/link"}),
+    frozenset(["mixer/cli", "mixer/cli/link"]),
+    frozenset(["mixer/lower/bounds", "mixer/lower/graph"]),
+    frozenset(["mixer/plant", "mixer/plant/step"]),
 }
-CROWDED = {"mixer/cli"}
+CROWDED = {
+    "mixer/cli",
+}
 FRONT_DOORS = {
-    "mixer.faults",
-    "mixer.laws",
-    "mixer.link.rehearse",
-    "mixer.profile",
     "mixer.sheet",
 }
-HANDED_ON = {
-    "mixer.runs.explain.chain.Step",
-}
+HANDED_ON: set[str] = set()
 SPELT_OUT = {
     "mixer/cli/size.py",
     "mixer/failsafe/campaign/run.py",
@@ -102,6 +96,8 @@ SPELT_OUT = {
     "mixer/runs/measure/plot.py",
 }
 IDLE = {
+    "mixer.laws.monitor.Monitor",
+    "mixer.laws.rules.rule_named",
     "mixer.link.ports.loopback_pair",
     "mixer.link.rehearse.report.StepVerdict.fact",
     "mixer.live.inputs.hands.HandSticks.touch_contact",

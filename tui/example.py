@@ -3,7 +3,7 @@
 import tempfile
 from pathlib import Path
 
-from mixer.profile import starter_profile
+from mixer.profile.starter import starter_profile
 
 BESIDE = Path(__file__).parent.parent / "profiles" / "sample_carrier.toml"
 

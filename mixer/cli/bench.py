@@ -8,7 +8,7 @@ from mixer.cli.arguments import FILES, add_loadout, add_mapping
 from mixer.cli.console import Console, Exit
 from mixer.cli.playing import drive_log
 from mixer.errors import OptionError
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 
 SCREEN, BROWSER = "tui.__main__", "tui.browser"
 """The screen stands above the commands, so it is started by name and never imported by them."""

@@ -7,7 +7,7 @@ from mixer.cli.arguments import FILES, add_loadout, add_mapping
 from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.plant.sizing.drift import side_gains
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.log.calibrate import ChannelCalibration, calibrate, toml_lines
 from mixer.runs.log.columns_free import channels_in
 from mixer.runs.log.mapping import parse_mapping

@@ -8,8 +8,8 @@ from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.core.plan import Plan
 from mixer.plant.from_profile import prepare
-from mixer.profile import Profile, load_profile
 from mixer.profile.integers.numbers import numbers
+from mixer.profile.profile import Profile, load_profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

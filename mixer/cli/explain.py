@@ -6,7 +6,7 @@ from difflib import get_close_matches
 from mixer.cli.arguments import add_engine, add_loadout, add_profile
 from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.explain.chain import Explanation, explain
 from mixer.runs.play.engines import DEFAULT_ENGINE
 

@@ -9,7 +9,7 @@ from mixer.cli.overflow import checked_ranges
 from mixer.files import check_folder, write_folder
 from mixer.lower.c.export import export_of
 from mixer.lower.c.vectors import Vectors
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 
 OURS = ("Written by stickwright", "Written by `stickwright export`", "tick,channel.")
 """One of these stands near the beginning of every file that an export wrote."""

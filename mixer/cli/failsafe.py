@@ -14,7 +14,7 @@ from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED
 from mixer.failsafe.report.account import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
 from mixer.failsafe.report.examples import examples_of
 from mixer.files import check_folder, write_folder
-from mixer.profile import Profile, load_profile
+from mixer.profile.profile import Profile, load_profile
 
 ALL = "all"
 MOST_SCENARIOS = 2_000_000

@@ -6,7 +6,7 @@ from pathlib import Path
 from mixer.cli.console import Console, Exit
 from mixer.errors import WriteError
 from mixer.files import write_file
-from mixer.profile import starter_profile
+from mixer.profile.starter import starter_profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

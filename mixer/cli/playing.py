@@ -5,7 +5,7 @@ import argparse
 from mixer.cli.console import Console
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of, with_physics
-from mixer.profile import Profile
+from mixer.profile.profile import Profile
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import DEFAULT_ENGINE

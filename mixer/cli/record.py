@@ -16,7 +16,7 @@ from mixer.files import check_place
 from mixer.link.recorder import Progress, record, recorder_for
 from mixer.link.serial_port import list_ports
 from mixer.link.session import MachineClock
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

@@ -13,9 +13,8 @@ from mixer.cli.link.signals import stops_as_interrupt
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.files import check_place, write_file
-from mixer.link.rehearse import Outcome, RehearsalResult, StepVerdict
-from mixer.link.rehearse.report import CAUTION, FORMAT
-from mixer.profile import load_profile
+from mixer.link.rehearse.report import CAUTION, FORMAT, Outcome, RehearsalResult, StepVerdict
+from mixer.profile.profile import load_profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

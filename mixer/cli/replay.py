@@ -13,7 +13,7 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.files import check_place, write_file, written_text
 from mixer.live.robot.robot import LiveRobot
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.log.mapping import TIME
 from mixer.runs.measure.channels import ChannelMeasure
 from mixer.runs.measure.measures import Measures, Summary

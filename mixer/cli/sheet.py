@@ -22,7 +22,7 @@ from mixer.lower.c.export import export_files
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.finding import Verdict
 from mixer.plant.sizing.report import size
-from mixer.profile import Profile, load_profile
+from mixer.profile.profile import Profile, load_profile
 from mixer.sheet import (
     FaultLine,
     Outcome,

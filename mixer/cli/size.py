@@ -15,7 +15,8 @@ from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.sizing.comparing import Change, changes
 from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.plant.sizing.report import SizeReport, Stretch, size
-from mixer.profile import Profile, Robot, load_profile
+from mixer.profile.profile import Profile, load_profile
+from mixer.profile.schema.root import Robot
 from mixer.runs.play.stretch import Stretch as Played
 
 LOG_STRETCH_MS = 20

@@ -4,21 +4,3 @@
 robot. `relations` says how the watcher's memory and the firmware's state belong together; the proof
 shows those first and leans on them after. Imports only the core.
 """
-
-from mixer.laws.memory import memory_slots, start_memory
-from mixer.laws.monitor import Broken, Monitor
-from mixer.laws.rules import RULES, Rule, rule_named, rules_of
-from mixer.laws.watch import Seen, watch
-
-__all__ = [
-    "RULES",
-    "Broken",
-    "Monitor",
-    "Rule",
-    "Seen",
-    "memory_slots",
-    "rule_named",
-    "rules_of",
-    "start_memory",
-    "watch",
-]

@@ -11,12 +11,12 @@ from typing import Any
 
 from mixer.core.plan import Plan
 from mixer.errors import OptionError, Problem, ProfileError
-from mixer.profile.checks.complaint import Complaint
 from mixer.profile.checks.guard import soonest_stop_ms
 from mixer.profile.checks.notices import notices_of
 from mixer.profile.checks.plan import check_plan
 from mixer.profile.checks.validation import check_name, robot_of
 from mixer.profile.integers.to_plan import plan_of
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.overlay import Table, complaints_of_removal, with_loadout
 from mixer.profile.read.reading import Source, read_tables, read_text
 from mixer.profile.schema.root import Robot

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from mixer.profile import Robot
+from mixer.profile.schema.root import Robot
 from mixer.sheet.blocks import heading_mm
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.markup import Markup, element, foreign, join

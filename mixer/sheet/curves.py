@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from mixer.core.ops import ONE
 from mixer.core.plan import ShapePlan
 from mixer.core.shape import shape
-from mixer.profile.checks.usage import used_sticks
+from mixer.profile.integers.usage import used_sticks
 from mixer.profile.schema.channels import LINEAR
 from mixer.sheet.blocks import heading_mm
 from mixer.sheet.facts import SheetFacts

@@ -7,7 +7,7 @@ from enum import Enum
 
 from mixer.core.plan import Plan
 from mixer.plant.sizing.report import SizeReport
-from mixer.profile import Robot
+from mixer.profile.schema.root import Robot
 
 
 class Seen(Enum):

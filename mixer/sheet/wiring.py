@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from mixer.profile import Robot
-from mixer.profile.checks.usage import chooser_of, used_contacts, used_sticks, used_switches
+from mixer.profile.integers.usage import chooser_of, used_contacts, used_sticks, used_switches
 from mixer.profile.schema.channels import Channel, Stick, Switch
 from mixer.profile.schema.outputs import Actuator, Output
+from mixer.profile.schema.root import Robot
 from mixer.sheet.blocks import Column, Table, Text
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level

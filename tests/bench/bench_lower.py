@@ -19,7 +19,7 @@ from mixer.lower.graph import trace as tracing
 from mixer.lower.graph.trace import trace, wire_signals
 from mixer.lower.run.arrays import ArrayTick
 from mixer.lower.run.python import compile_graph, compile_tick
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.testing.inputs import arming
 
 LANES = 10_000

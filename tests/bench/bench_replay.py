@@ -17,7 +17,7 @@ from random import Random
 from mixer.core.plan import Plan
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from mixer.runs.log.write import write_log

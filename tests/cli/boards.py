@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import IO
 
 from mixer.link.frames import Frame, encode
-from mixer.link.rehearse import Prompt
+from mixer.link.rehearse.report import Prompt
 from tests.link.ptys import PtyFarEnd
 from tests.link.receivers import ORDER, Person
 

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from tests.cli.conftest import CARRIER, TANK, Run
 
 FILES = ["mix.h", "mix.c", "vectors.csv", "check.c", "README.md"]

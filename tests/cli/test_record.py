@@ -19,7 +19,7 @@ from mixer.core.tick import flat_tick
 from mixer.link.frames import BoardMix, Frame, Restarted, encode
 from mixer.link.ports import loopback_pair
 from mixer.link.serial_port import PortInfo, open_serial
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from tests.cli.boards import CART, Command, board_at, driven

@@ -12,7 +12,7 @@ import pytest
 
 from mixer.cli.link.guide import meant
 from mixer.link.frames import Frame
-from mixer.link.rehearse import Prompt, ReceiverKind
+from mixer.link.rehearse.report import Prompt, ReceiverKind
 from tests.cli.boards import CART, Bench, Command, FastBoard, board_at, driven
 from tests.link.receivers import Person, Receiver
 

@@ -17,11 +17,11 @@ from mixer.failsafe.campaign.recording import recorded
 from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
 from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
 from mixer.failsafe.report.account import Options, request_of
-from mixer.faults import catalogue
+from mixer.faults.catalogue import catalogue
 from mixer.laws.expect import loss_ms
 from mixer.plant.plant import Plant
 from mixer.plant.robot import Robot
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from tests.failsafe.rigs import rig
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))

@@ -5,8 +5,8 @@ from dataclasses import fields
 import numpy as np
 import pytest
 
-from mixer.faults import Air, At, Fault, catalogue
-from mixer.faults.fault import below, chance, hashed
+from mixer.faults.catalogue import catalogue
+from mixer.faults.fault import Air, At, Fault, below, chance, hashed
 from mixer.faults.stops import OPEN_CIRCUIT
 from tests.failsafe.rigs import rig
 

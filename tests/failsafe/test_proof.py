@@ -14,10 +14,11 @@ from mixer.failsafe.proof.counter_example import broken_by, confirmed
 from mixer.failsafe.proof.prover import Prover
 from mixer.failsafe.proof.theorems import Outcome, prove_rules
 from mixer.files import write_folder
-from mixer.laws import Monitor, rules_of
 from mixer.laws.expect import loss_ms
+from mixer.laws.monitor import Monitor
+from mixer.laws.rules import rules_of
 from mixer.live.judge.watched import watched_graph
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import make_engine
 from tests.failsafe.rigs import rig

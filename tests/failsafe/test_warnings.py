@@ -8,7 +8,7 @@ import pytest
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.failsafe.report.warnings import warnings_of
-from mixer.profile import load_profile, parse_profile
+from mixer.profile.profile import load_profile, parse_profile
 from tests.failsafe.rigs import rig
 
 PROFILES = Path(__file__).parents[2] / "profiles"

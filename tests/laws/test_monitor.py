@@ -9,7 +9,9 @@ from hypothesis import given
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan
-from mixer.laws import RULES, Monitor, memory_slots, rule_named, rules_of, start_memory
+from mixer.laws.memory import memory_slots, start_memory
+from mixer.laws.monitor import Monitor
+from mixer.laws.rules import RULES, rule_named, rules_of
 from tests.failsafe.rigs import rig
 from tests.strategies import Row, Trace, arming, attacked_plans, run_core
 

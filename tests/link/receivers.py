@@ -4,7 +4,8 @@ import random
 from dataclasses import dataclass, field
 
 from mixer.link.frames import Frame
-from mixer.link.rehearse import Prompt, ReceiverKind, Rehearsal
+from mixer.link.rehearse.rehearsal import Rehearsal
+from mixer.link.rehearse.report import Prompt, ReceiverKind
 
 REST = {"throttle": 1500, "steer": 1500, "arm": 1000}
 ORDER = ("throttle", "steer", "arm")

@@ -7,7 +7,8 @@ import pytest
 from mixer.core.plan import Guard
 from mixer.errors import OptionError
 from mixer.link.frames import Frame
-from mixer.link.rehearse import Outcome, ReceiverKind, Rehearsal, RehearsalResult, StepVerdict
+from mixer.link.rehearse.rehearsal import Rehearsal
+from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
 from tests.link.plans import small_plan, without_arm_switch
 from tests.link.receivers import Person, Receiver, go_through
 

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 import pytest
 
 from mixer.link.frames import Decoder, Frame
-from mixer.link.rehearse import Outcome, ReceiverKind, Rehearsal
+from mixer.link.rehearse.rehearsal import Rehearsal
+from mixer.link.rehearse.report import Outcome, ReceiverKind
 from tests.link.firmware import build_board
 from tests.link.plans import small_plan
 from tests.link.receivers import ORDER, Person, Receiver

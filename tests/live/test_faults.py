@@ -3,7 +3,7 @@
 import pytest
 
 from mixer.errors import OptionError
-from mixer.faults import catalogue
+from mixer.faults.catalogue import catalogue
 from mixer.live.views.snapshot import Snapshot
 from tests.live.benches import Bench
 

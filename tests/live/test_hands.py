@@ -8,7 +8,8 @@ from mixer.core.plan import Plan
 from mixer.core.rest import neutral_pulse
 from mixer.errors import OptionError
 from mixer.live.inputs.hands import HandSticks, pulse_for
-from mixer.profile import load_profile, parse_profile, starter_profile
+from mixer.profile.profile import load_profile, parse_profile
+from mixer.profile.starter import starter_profile
 from tests.live.benches import ROOT
 
 CARRIER = load_profile(ROOT / "profiles" / "sample_carrier.toml").plan()

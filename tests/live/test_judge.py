@@ -7,7 +7,7 @@ import pytest
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.laws import Monitor
+from mixer.laws.monitor import Monitor
 from mixer.laws.relations import relations
 from mixer.live.judge.carry import carry_over, memory_beside
 from mixer.live.judge.monitored import LiveBoard, quick_of

@@ -9,7 +9,7 @@ import pytest
 from mixer.errors import StickwrightError
 from mixer.live.listen.recorder import Recorder
 from mixer.live.robot.robot import build_of
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.measure.physics import plant_columns
 from mixer.runs.play.stretch import Stretch
 from tests.live.benches import ROOT, Bench

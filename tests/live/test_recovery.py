@@ -13,7 +13,7 @@ import pytest
 from mixer.live.tuning.offers import Offer, Offers
 from mixer.live.tuning.recovery import RecoveryFile
 from mixer.live.tuning.tuning import Tuning
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from tests.live.benches import ROOT, Bench
 
 CHILD = """

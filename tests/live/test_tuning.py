@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import StickwrightError
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from tests.live.benches import Bench
 
 

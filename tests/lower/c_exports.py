@@ -12,7 +12,7 @@ from mixer.lower.c.export import export_files
 from mixer.lower.c.program import interface_of
 from mixer.lower.c.vectors import vectors_of
 from mixer.lower.graph.trace import trace
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from tests.boards.avr import STRICT, Row
 from tests.strategies import adversarial, driving, run_core
 

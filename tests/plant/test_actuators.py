@@ -13,7 +13,7 @@ from mixer.plant.parts.screw import Screw, metric_screw
 from mixer.plant.plant import Plant, contact_readings
 from mixer.plant.robot import Actuator, Lift, Output, Robot
 from mixer.plant.sizing.actuator import most_push, stroke
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from tests.plant.invented import SMALL_MOTOR, pack
 
 

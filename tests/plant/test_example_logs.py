@@ -8,7 +8,7 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.plant.from_profile import prepare
 from mixer.plant.plant import Plant
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import make_engine
 

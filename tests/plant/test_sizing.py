@@ -24,7 +24,7 @@ from mixer.plant.sizing.performance import (
     turn_rate,
 )
 from mixer.plant.sizing.report import Stretch, size
-from mixer.profile import load_profile, parse_profile
+from mixer.profile.profile import load_profile, parse_profile
 from tests.plant.invented import SMALL_MOTOR, tank
 
 PROFILES = Path(__file__).parents[2] / "profiles"

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.errors import OptionError
-from mixer.profile import load_profile, parse_profile, starter_profile
 from mixer.profile.edit.document import Editor, set_value, value_in
+from mixer.profile.profile import load_profile, parse_profile
+from mixer.profile.starter import starter_profile
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 CARRIER = next(path for path in PROFILES if path.stem == "sample_carrier")

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from mixer.profile import load_profile, parse_profile
 from mixer.profile.edit.document import set_value
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
+from mixer.profile.profile import load_profile, parse_profile
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 CARRIER = next(path for path in PROFILES if path.stem == "sample_carrier")

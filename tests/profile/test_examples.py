@@ -7,8 +7,10 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.tick import flat_tick
 from mixer.errors import OptionError
-from mixer.profile import Profile, broken_promises, load_profile, parse_profile, starter_profile
+from mixer.profile.checks.plan import broken_promises
 from mixer.profile.integers.numbers import numbers
+from mixer.profile.profile import Profile, load_profile, parse_profile
+from mixer.profile.starter import starter_profile
 
 FOLDER = Path(__file__).parents[2] / "profiles"
 NAMES = ("holonomic_trio", "long_crawler", "sample_carrier", "tank_pair")

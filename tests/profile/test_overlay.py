@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.profile import parse_profile
+from mixer.profile.profile import parse_profile
 from mixer.profile.read.overlay import with_loadout
 from tests.profile.texts import BASE, assert_only, refusals
 

@@ -9,7 +9,8 @@ import pytest
 from mixer.core.ops import ONE
 from mixer.core.plan import GroupPlan, OverRange, Plan
 from mixer.errors import InternalError
-from mixer.profile import broken_promises, check_plan, load_profile
+from mixer.profile.checks.plan import broken_promises, check_plan
+from mixer.profile.profile import load_profile
 from tests.profile.test_examples import FOLDER
 from tests.random_plans import random_plan
 

@@ -9,19 +9,20 @@ from hypothesis import strategies as st
 
 from mixer.core.intake import scale
 from mixer.core.ops import HALF, ONE
-from mixer.profile import parse_profile, shape_of
 from mixer.profile.integers.quantize import (
     edges_of,
     q14,
     q14_below_one,
     q14_share,
     reciprocal,
+    shape_of,
     step,
     step_ms,
     stop_ticks,
     ticks,
     travel_limit,
 )
+from mixer.profile.profile import parse_profile
 from mixer.profile.schema.channels import Shape
 from tests.profile.texts import BASE
 

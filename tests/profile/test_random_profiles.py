@@ -10,8 +10,9 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import flat_tick
 from mixer.errors import ProfileError
-from mixer.profile import Profile, broken_promises, parse_profile
+from mixer.profile.checks.plan import broken_promises
 from mixer.profile.integers.numbers import numbers
+from mixer.profile.profile import Profile, parse_profile
 from tests.profile.random_profiles import Table, as_text, profiles
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))

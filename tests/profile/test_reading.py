@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import ProfileError
-from mixer.profile import load_profile, parse_profile, starter_profile
+from mixer.profile.profile import load_profile, parse_profile
+from mixer.profile.starter import starter_profile
 
 
 def refusal(path: Path) -> str:

@@ -18,7 +18,7 @@ from mixer.core.plan import (
     SwitchPlan,
     Wire,
 )
-from mixer.profile import parse_profile
+from mixer.profile.profile import parse_profile
 
 TEXT = """\
 [robot]

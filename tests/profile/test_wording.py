@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.profile import parse_profile
+from mixer.profile.profile import parse_profile
 from tests.profile.texts import BASE, assert_only, refusals, spoiled
 
 CASES = tomllib.loads(Path(__file__).with_name("wrong_values.toml").read_text(encoding="utf-8"))["case"]

@@ -5,7 +5,7 @@ import re
 import pytest
 
 from mixer.errors import ProfileError
-from mixer.profile import parse_profile
+from mixer.profile.profile import parse_profile
 
 BASE = """\
 [robot]

@@ -6,7 +6,7 @@ import pytest
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from mixer.runs.measure.measures import Summary
 from mixer.runs.play.drive_log import DriveLog
 from tests.runs.plans import stretches, summarise

@@ -12,7 +12,8 @@ from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of, with_physics
 from mixer.plant.robot import Robot
 from mixer.plant.sizing.measures import Measures
-from mixer.profile import load_profile, parse_profile, starter_profile
+from mixer.profile.profile import load_profile, parse_profile
+from mixer.profile.starter import starter_profile
 from mixer.runs.log.read import open_log
 from mixer.runs.measure.physics import PhysicsMeasures, PhysicsSummary, plant_columns
 from mixer.runs.measure.plot import Sampled, check_drawing, drawing

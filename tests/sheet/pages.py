@@ -8,12 +8,12 @@ from pathlib import Path
 
 from mixer.failsafe.report.account import stop_words
 from mixer.failsafe.report.warnings import warnings_of
-from mixer.faults import catalogue
-from mixer.laws import rules_of
+from mixer.faults.catalogue import catalogue
 from mixer.laws.expect import loss_ms, lost_ms, stop_ms
+from mixer.laws.rules import rules_of
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.report import size
-from mixer.profile import Profile, load_profile, parse_profile
+from mixer.profile.profile import Profile, load_profile, parse_profile
 from mixer.sheet import FaultLine, Outcome, Proven, RuleLine, Seen, SheetFacts, Simulated, StopFacts
 
 PROFILES = Path("profiles").resolve()

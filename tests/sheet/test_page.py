@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.plant.sizing.finding import Finding, Verdict
-from mixer.profile import parse_profile
+from mixer.profile.profile import parse_profile
 from mixer.sheet import Outcome, Rehearsed, RuleLine, Seen, SheetFacts, draw_sheet
 from mixer.sheet.markup import element
 from mixer.sheet.style import ACCENT, HEIGHT_MM, INK, QUIET

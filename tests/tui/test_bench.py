@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.profile import load_profile
+from mixer.profile.profile import load_profile
 from tests.tui.driving import PROFILES, Driven, bench
 from tui.dialogs.windows import Ask, AskText, Page
 

@@ -5,7 +5,7 @@ import json
 from pathlib import Path
 
 from mixer.link.frames import Frame
-from mixer.link.rehearse import ReceiverKind
+from mixer.link.rehearse.report import ReceiverKind
 from mixer.link.session import Counts
 from mixer.link.source import open_source
 from mixer.live.bench.session import Session

@@ -2,7 +2,7 @@
 
 from typing import ClassVar
 
-from mixer.link.rehearse import StepVerdict
+from mixer.link.rehearse.report import StepVerdict
 from tui.bench.commands import Command
 from tui.dialogs.rehearsal import end_rehearsal, save_rehearsal
 from tui.drawing.rows import Row, fit, plain, row_of, wrapped

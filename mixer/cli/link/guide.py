@@ -15,7 +15,8 @@ from mixer.core.plan import Plan
 from mixer.errors import OptionError, PortGoneError
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import Frame
-from mixer.link.rehearse import Prompt, Rehearsal, RehearsalResult, StepVerdict
+from mixer.link.rehearse.rehearsal import Rehearsal
+from mixer.link.rehearse.report import Prompt, RehearsalResult, StepVerdict
 from mixer.link.session import Quiet, SessionEvent, Unplugged
 
 TOO_SOON_US = 250_000

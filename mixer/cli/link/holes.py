@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from mixer.core.plan import Plan
 from mixer.link.frames import Frame, Restarted, microseconds_between
-from mixer.link.rehearse import Outcome, RehearsalResult, StepVerdict
+from mixer.link.rehearse.report import Outcome, RehearsalResult, StepVerdict
 from mixer.link.session import SessionEvent
 
 MAY_RESTART = ("ready", "power-up")

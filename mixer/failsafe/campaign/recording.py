@@ -8,7 +8,7 @@ from mixer.errors import InternalError
 from mixer.failsafe.campaign.run import Request, setting_of
 from mixer.failsafe.campaign.scene import Batch, Scene
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed
-from mixer.faults import catalogue
+from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.runs.log.cells import Row
 from mixer.runs.log.write import write_log

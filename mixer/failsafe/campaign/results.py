@@ -8,7 +8,7 @@ from typing import Any
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.tally import Tally
 from mixer.faults.fault import Fault
-from mixer.laws import rules_of
+from mixer.laws.rules import rules_of
 
 
 class Verdict(Enum):

@@ -26,7 +26,8 @@ from mixer.failsafe.campaign.prefix import prefixes
 from mixer.failsafe.campaign.results import CampaignResult, result_of
 from mixer.failsafe.campaign.scene import Batch, Scene, Setting
 from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
-from mixer.faults import Fault, catalogue
+from mixer.faults.catalogue import catalogue
+from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
 from mixer.plant.plant import LanePlant
 from mixer.plant.robot import Robot

@@ -10,7 +10,7 @@ from typing import Any
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.laws import memory_slots
+from mixer.laws.memory import memory_slots
 from mixer.live.judge.watched import watched_tick
 
 

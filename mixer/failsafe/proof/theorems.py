@@ -21,8 +21,7 @@ from mixer.core.plan import Plan
 from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.proof.prover import Prover
 from mixer.failsafe.proof.repeatable import repeats_itself
-from mixer.laws import Rule, rules_of
-from mixer.laws.rules import REPEATABLE, REPEATABLE_WORDS
+from mixer.laws.rules import REPEATABLE, REPEATABLE_WORDS, Rule, rules_of
 from mixer.live.judge.watched import watched_graph
 
 DEFAULT_LIMIT_S = 30.0

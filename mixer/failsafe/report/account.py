@@ -11,7 +11,7 @@ from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, ProofResult, prove_ru
 from mixer.failsafe.report.warnings import Warned, warnings_of
 from mixer.laws.expect import loss_ms, stop_ms
 from mixer.plant.from_profile import prepare
-from mixer.profile import Profile
+from mixer.profile.profile import Profile
 
 Progress = Callable[[float], None]
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from mixer.failsafe.campaign.recording import counter_example_of, files_of
 from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.report.account import FailsafeReport, Options, request_of
-from mixer.profile import Profile
+from mixer.profile.profile import Profile
 
 
 def examples_of(profile: Profile, report: FailsafeReport, options: Options) -> dict[str, str]:

@@ -6,10 +6,3 @@ through the core itself, tick by tick, so "how long until every output is neutra
 would do.
 Time is the board's. Nothing here prints, waits or opens anything.
 """
-
-from mixer.link.rehearse.rehearsal import Rehearsal as Rehearsal
-from mixer.link.rehearse.report import Outcome as Outcome
-from mixer.link.rehearse.report import Prompt as Prompt
-from mixer.link.rehearse.report import ReceiverKind as ReceiverKind
-from mixer.link.rehearse.report import RehearsalResult as RehearsalResult
-from mixer.link.rehearse.report import StepVerdict as StepVerdict

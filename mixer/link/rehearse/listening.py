@@ -4,8 +4,8 @@ from pathlib import Path
 
 from mixer.core.plan import Plan
 from mixer.files import check_place, write_file
-from mixer.link.rehearse import Prompt, Rehearsal, StepVerdict
-from mixer.link.rehearse.report import FORMAT
+from mixer.link.rehearse.rehearsal import Rehearsal
+from mixer.link.rehearse.report import FORMAT, Prompt, StepVerdict
 from mixer.link.source import LinkSource
 
 

@@ -32,8 +32,8 @@ from mixer.live.tuning.recovery import RecoveryFile
 from mixer.live.tuning.tuning import Tuning
 from mixer.live.views.snapshot import Snapshot
 from mixer.live.views.status import NO_LINK, LinkView
-from mixer.profile import Profile, load_profile
 from mixer.profile.edit.differences import Change
+from mixer.profile.profile import Profile, load_profile
 from mixer.runs.explain.outputs import output_steps
 from mixer.runs.explain.steps import Step
 from mixer.runs.log.mapping import Mapping

@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, OutputPlan, Plan
 from mixer.core.signals import OutputState
-from mixer.laws import memory_slots, start_memory
 from mixer.laws.expect import stop_ticks
+from mixer.laws.memory import memory_slots, start_memory
 
 Numbers = dict[str, int]
 

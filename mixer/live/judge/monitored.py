@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.laws import Rule, rules_of, start_memory
+from mixer.laws.memory import start_memory
+from mixer.laws.rules import Rule, rules_of
 from mixer.live.judge.carry import memory_beside
 from mixer.live.judge.watched import watched_graph, watched_tick
 from mixer.lower.graph.nodes import Range

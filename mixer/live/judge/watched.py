@@ -16,9 +16,11 @@ from mixer.core import tick as firmware
 from mixer.core.layout import flat, layout_of
 from mixer.core.ops import Value, as_number, negation, select
 from mixer.core.plan import Plan
-from mixer.laws import memory_slots, rules_of, start_memory, watch
+from mixer.laws.memory import memory_slots, start_memory
 from mixer.laws.movement import all_at_rest
 from mixer.laws.relations import relations
+from mixer.laws.rules import rules_of
+from mixer.laws.watch import watch
 from mixer.lower.graph.nodes import Graph
 from mixer.lower.graph.trace import pruned, trace_function
 

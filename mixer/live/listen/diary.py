@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from mixer.core.plan import Plan
-from mixer.laws import Rule, rules_of
+from mixer.laws.rules import Rule, rules_of
 from mixer.live.judge.monitored import rules_in
 from mixer.live.listen.changes import Observer
 from mixer.live.listen.events import EventLog

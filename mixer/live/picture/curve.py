@@ -8,7 +8,7 @@ from mixer.core.plan import Plan
 from mixer.core.shape import shape as bend
 from mixer.errors import OptionError
 from mixer.live.picture.picture import shape_in_use
-from mixer.profile import Robot
+from mixer.profile.schema.root import Robot
 
 
 @dataclass(frozen=True, slots=True)

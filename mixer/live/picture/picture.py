@@ -16,7 +16,7 @@ from mixer.live.views.snapshot import (
     SourceView,
     SwitchView,
 )
-from mixer.profile import Robot
+from mixer.profile.schema.root import Robot
 from mixer.runs.explain.reasons import why_not_live
 from mixer.runs.explain.steps import command_of_source
 

@@ -13,7 +13,7 @@ from mixer.plant.from_profile import Prepared
 from mixer.plant.plant import Plant
 from mixer.plant.robot import Robot as PhysicalRobot
 from mixer.plant.robot import flipped
-from mixer.profile import Robot
+from mixer.profile.schema.root import Robot
 
 USUAL_TRAVEL_MS = 4000.0
 END = 0.001

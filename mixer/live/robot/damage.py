@@ -14,7 +14,8 @@ import numpy as np
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks, resting_pulses
 from mixer.errors import OptionError
-from mixer.faults import Air, At, Fault, catalogue
+from mixer.faults.catalogue import catalogue
+from mixer.faults.fault import Air, At, Fault
 from mixer.faults.pulses import stick_pulse
 from mixer.live.robot.body import Effort, Reach
 

@@ -27,7 +27,8 @@ from mixer.live.robot.damage import Faults, Hit, Unharmed
 from mixer.live.robot.firmware import Firmware, PlainBoard
 from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.plant import contact_readings
-from mixer.profile import Profile, Robot
+from mixer.profile.profile import Profile
+from mixer.profile.schema.root import Robot
 from mixer.runs.play.stretch import Numbers, Sink, Stretch
 
 

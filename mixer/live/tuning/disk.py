@@ -3,8 +3,8 @@
 from pathlib import Path
 
 from mixer.errors import StickwrightError
-from mixer.profile import Profile
 from mixer.profile.edit.document import Editor
+from mixer.profile.profile import Profile
 from mixer.profile.read.reading import read_text
 
 SAME, CHANGED, GONE = "", "changed", "gone"

@@ -14,11 +14,11 @@ from mixer.live.tuning.disk import ProfileFile
 from mixer.live.tuning.history import History
 from mixer.live.tuning.recovery import Kept, RecoveryFile, now_words
 from mixer.live.views.status import TuningView
-from mixer.profile import Profile, parse_profile
 from mixer.profile.edit.differences import Change, differences, laid_over
 from mixer.profile.edit.document import Editor, Scalar, Tables, value_in
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit.save import save_text
+from mixer.profile.profile import Profile, parse_profile
 
 SIDES = ("A", "B")
 

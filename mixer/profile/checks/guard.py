@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 
 from mixer.profile.checks.channels import position_of_switch
-from mixer.profile.checks.complaint import Complaint
-from mixer.profile.checks.usage import mixed_names
 from mixer.profile.integers.quantize import q14_share, step, stop_ticks, ticks
+from mixer.profile.integers.usage import mixed_names
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.schema.channels import Switch
 from mixer.profile.schema.root import Robot
 

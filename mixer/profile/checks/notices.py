@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from mixer.profile.checks.usage import used_contacts, used_sticks, used_switches
 from mixer.profile.integers.quantize import q14, step, step_ms
+from mixer.profile.integers.usage import used_contacts, used_sticks, used_switches
 from mixer.profile.schema.outputs import Output
 from mixer.profile.schema.root import Robot
 

@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 
 from mixer.core.ops import ONE
-from mixer.profile.checks.complaint import Complaint, offer
 from mixer.profile.integers.quantize import q14, travel_limit
+from mixer.profile.read.complaint import Complaint, offer
 from mixer.profile.schema.outputs import Actuator, Group, Output
 from mixer.profile.schema.root import Robot
 

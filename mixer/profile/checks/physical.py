@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
-from mixer.profile.checks.complaint import Complaint, offer
+from mixer.profile.read.complaint import Complaint, offer
 from mixer.profile.read.lines import KeyPath
 from mixer.profile.schema.physical import Battery, Motor, Screw
 from mixer.profile.schema.root import Robot

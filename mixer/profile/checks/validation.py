@@ -7,12 +7,12 @@ from typing import Any
 from pydantic import ValidationError
 
 from mixer.profile.checks.channels import check_channels
-from mixer.profile.checks.complaint import Complaint
 from mixer.profile.checks.guard import check_guard
 from mixer.profile.checks.names import check_names
 from mixer.profile.checks.outputs import check_outputs
 from mixer.profile.checks.physical import check_physical
 from mixer.profile.checks.wording import complaint_of
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath
 from mixer.profile.read.overlay import Table, with_loadout
 from mixer.profile.schema.root import Robot

@@ -12,7 +12,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from mixer.profile.checks.complaint import Complaint
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath
 
 _SAID = {

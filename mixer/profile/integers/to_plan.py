@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from mixer.core import plan as core
-from mixer.profile.checks.usage import mixed_names, used_contacts, used_sticks, used_switches
 from mixer.profile.integers import quantize
+from mixer.profile.integers.usage import mixed_names, used_contacts, used_sticks, used_switches
 from mixer.profile.schema.channels import LINEAR, Channel, Shape, Stick, Switch
 from mixer.profile.schema.outputs import Actuator, Output
 from mixer.profile.schema.root import Robot

@@ -8,7 +8,7 @@ value, `[[part]]` entries replace those of their name or are added, and the tabl
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeAlias
 
-from mixer.profile.checks.complaint import Complaint, offer
+from mixer.profile.read.complaint import Complaint, offer
 
 Table: TypeAlias = dict[str, Any]
 

@@ -7,7 +7,7 @@ from functools import cached_property
 from pathlib import Path
 
 from mixer.errors import Problem, ProfileError
-from mixer.profile.checks.complaint import Complaint
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath, line_of, lines_of
 from mixer.profile.read.overlay import Table
 

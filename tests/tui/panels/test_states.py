@@ -7,7 +7,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from mixer.link.rehearse import Prompt, StepVerdict
+from mixer.link.rehearse.report import Prompt, StepVerdict
 from mixer.live.views.snapshot import FULL, Held, Snapshot
 from mixer.live.views.status import LinkView, RuleView
 from tests.tui.panels.panels import PROFILES, Set, changed, drawn, opened, set_of, words_of
