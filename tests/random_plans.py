@@ -22,7 +22,6 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
-    SwitchPosition,
     Wire,
 )
 from tests.dice import Dice, SeededDice
@@ -124,8 +123,8 @@ def make_stick(dice: Dice, number: int, switches: tuple[SwitchPlan, ...]) -> Sti
             (dice.integer(1, 600), 0),
         )
     )
-    chooser = dice.integer(0, len(switches) - 1) if switches and dice.chance(40) else None
-    shape_count = 1 if chooser is None else len(switches[chooser].edges_us) + 1
+    chooser = dice.integer(0, len(switches) - 1) if switches and dice.chance(40) else -1
+    shape_count = len(switches[chooser].edges_us) + 1 if chooser >= 0 else 1
     return StickPlan(
         name=f"stick{number}",
         channel=number,
@@ -165,18 +164,17 @@ def make_guard(
     size: Size,
 ) -> GuardPlan:
     """A guard the robot can get past: neutral is wide enough for every stick's best pulse."""
-    arm = None
-    if switches and dice.chance(75):
-        switch = dice.integer(0, len(switches) - 1)
-        last = len(switches[switch].edges_us)
-        position = dice.integer(0, last)
-        arm = SwitchPosition(switch, last - 1 if switch in mixed else position)
+    arm = dice.integer(0, len(switches) - 1) if switches and dice.chance(75) else -1
+    position = dice.integer(0, len(switches[arm].edges_us)) if arm >= 0 else 0
+    if arm in mixed:
+        position = len(switches[arm].edges_us) - 1
     reachable = max(least_command(stick) for stick in sticks)
     return GuardPlan(
         lost_ticks=dice.integer(1, size.ticks),
         hold_ticks=dice.integer(1, size.ticks),
         neutral_within=min(ONE, reachable + dice.integer(0, ONE // 8)),
-        arm=arm,
+        arm_switch=arm,
+        arm_position=position,
         resumes=dice.chance(40),
         ramps=dice.chance(40),
     )
@@ -234,7 +232,7 @@ def make_groups(dice: Dice, outputs: int, sources: int) -> tuple[GroupPlan, ...]
                 name=f"group{len(groups)}",
                 outputs=tuple(range(first, first + count)),
                 policy=policy,
-                yielding=dice.integer(0, sources - 1) if policy is OverRange.YIELD else None,
+                yielding=dice.integer(0, sources - 1) if policy is OverRange.YIELD else -1,
             )
         )
         first += count + dice.integer(0, 1)
@@ -248,10 +246,10 @@ def make_actuators(
     contacts: list[ContactPlan] = []
     actuators = []
     for number in range(dice.integer(0, min(size.actuators, outputs))):
-        stops: list[int | None] = []
+        stops = []
         for end in ("out", "in"):
-            stops.append(len(contacts) if dice.chance(80) else None)
-            if stops[-1] is not None:
+            stops.append(len(contacts) if dice.chance(80) else -1)
+            if stops[-1] >= 0:
                 contacts.append(make_contact(dice, f"{end}{number}", size))
         actuators.append(
             ActuatorPlan(
@@ -260,7 +258,7 @@ def make_actuators(
                 out_stop=stops[0],
                 in_stop=stops[1],
                 both_ticks=dice.integer(1, size.ticks),
-                travel_limit=dice.integer(1, 4 * size.ticks) * ONE // 2 if dice.chance(60) else None,
+                travel_limit=dice.integer(1, 4 * size.ticks) * ONE // 2 if dice.chance(60) else 0,
                 stops_robot=dice.chance(40),
             )
         )
@@ -280,8 +278,8 @@ def make_flip(
     if switches and dice.chance(30):
         switch = dice.integer(0, len(switches) - 1)
         position = dice.integer(0, len(switches[switch].edges_us))
-        return FlipPlan(SwitchPosition(switch, position), settle), contacts
+        return FlipPlan(switch, position, -1, settle), contacts
     if dice.chance(40):
         sensor = make_contact(dice, "rolled", size)
-        return FlipPlan(len(contacts), settle), (*contacts, sensor)
+        return FlipPlan(-1, 0, len(contacts), settle), (*contacts, sensor)
     return None, contacts

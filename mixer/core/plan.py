@@ -11,23 +11,6 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from mixer.core.ops import ONE
-from mixer.core.units import (
-    Q14,
-    ChannelAt,
-    ContactAt,
-    Level,
-    Ms,
-    OutputAt,
-    Position,
-    Q14PerTick,
-    Q14PerUs,
-    Q14Ticks,
-    Sent,
-    SourceAt,
-    SwitchAt,
-    Ticks,
-    Us,
-)
 
 
 class Guard(IntEnum):
@@ -70,10 +53,10 @@ class ChannelPlan:
     """One wire from the receiver."""
 
     name: str
-    good_low_us: Us
-    good_high_us: Us
+    good_low_us: int
+    good_high_us: int
     """1 <= good_low_us < good_high_us <= 4000. Valid range and lost marks folded together."""
-    rest_us: Us
+    rest_us: int
     """What the channel stands at until the first good pulse."""
     median: bool
     """Whether the middle of the last three good pulses is used, against spikes."""
@@ -83,13 +66,13 @@ class ChannelPlan:
 class ShapePlan:
     """How a stick's command is bent: deadband, expo, rate."""
 
-    band: Q14
+    band: int
     """0 <= band < ONE."""
-    gain: Q14
+    gain: int
     """round(ONE * ONE / (ONE - band)): brings full stick back to full after the deadband."""
-    expo: Q14
+    expo: int
     """-ONE/2 <= expo <= ONE, where the cubic never turns back."""
-    rate: Q14
+    rate: int
     """0 < rate <= ONE."""
 
 
@@ -98,20 +81,20 @@ class StickPlan:
     """A continuous channel."""
 
     name: str
-    channel: ChannelAt
-    centre_us: Us
-    low_span_us: Us
-    high_span_us: Us
+    channel: int
+    centre_us: int
+    low_span_us: int
+    high_span_us: int
     """Spans are >= 0 and not both 0; a span of 0 makes a one-sided stick."""
-    low_gain: Q14PerUs
-    high_gain: Q14PerUs
+    low_gain: int
+    high_gain: int
     """round(ONE * ONE / span), or 0 where the span is 0."""
     reverse: bool
-    trim: Q14
+    trim: int
     shapes: tuple[ShapePlan, ...]
     """One shape, or one for each position of the switch `chooser`."""
-    chooser: SwitchAt | None
-    """The switch that chooses the shape; None where there is one shape."""
+    chooser: int
+    """Index of the switch that chooses the shape, or -1."""
     flips: bool
     """Whether this stick's command is negated while the robot lies upside down."""
 
@@ -121,10 +104,10 @@ class SwitchPlan:
     """A channel with two or three positions, numbered from 0 at the low end of the pulse."""
 
     name: str
-    channel: ChannelAt
-    edges_us: tuple[Us, ...]
+    channel: int
+    edges_us: tuple[int, ...]
     """One edge for two positions, two (rising) for three."""
-    hysteresis_us: Us
+    hysteresis_us: int
     """Half the width of the band around an edge in which the position stays as it was."""
     reverse: bool
     position_names: tuple[str, ...]
@@ -136,9 +119,9 @@ class ContactPlan:
     """A digital input of the board, such as an end-stop switch."""
 
     name: str
-    closed_reads: Level
+    closed_reads: int
     """0 or 1: the level read while the contact is made (the end is reached)."""
-    release_ticks: Ticks
+    release_ticks: int
     """How long it must read open before it counts as open; closing counts at once."""
 
     def level(self, *, closed: bool) -> int:
@@ -147,20 +130,15 @@ class ContactPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class SwitchPosition:
-    """One position of one switch."""
-
-    switch: SwitchAt
-    position: Position
-
-
-@dataclass(frozen=True, slots=True)
 class FlipPlan:
     """Where the robot learns that it lies upside down."""
 
-    told_by: SwitchPosition | ContactAt
-    """What means upside down: a switch standing there, or a contact that is closed."""
-    settle_ticks: Ticks
+    switch: int
+    position: int
+    """The switch and its position that mean upside down; switch is -1 when a contact says it."""
+    contact: int
+    """The contact that means upside down; -1 when a switch says it."""
+    settle_ticks: int
     """>= 1: how long the other reading must last before it is believed."""
 
 
@@ -169,10 +147,10 @@ class GroupPlan:
     """Outputs that share one over-range policy."""
 
     name: str
-    outputs: tuple[OutputAt, ...]
+    outputs: tuple[int, ...]
     policy: OverRange
-    yielding: SourceAt | None
-    """The source that gives way; None when the policy is not YIELD."""
+    yielding: int
+    """Index of the source that gives way, or -1 when the policy is not YIELD."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,25 +158,25 @@ class OutputPlan:
     """One motor channel."""
 
     name: str
-    weights: tuple[Q14, ...]
+    weights: tuple[int, ...]
     """One for each source, each within ±2 ONE, their magnitudes summing to at most 4 ONE."""
-    gain: Q14
+    gain: int
     """0 < gain <= 2 ONE."""
-    limit: Q14
+    limit: int
     """0 < limit <= ONE."""
-    breakaway: Q14
+    breakaway: int
     """0 <= breakaway < ONE."""
-    up_step: Q14PerTick
-    down_step: Q14PerTick
+    up_step: int
+    down_step: int
     """1 <= step <= ONE: the most a tick may add to, or take from, the command's magnitude."""
-    pause_ticks: Ticks
+    pause_ticks: int
     """How long the output rests at zero before it reverses."""
     wire: Wire
     reverse: bool
-    rest: Sent
+    rest: int
     """The wire's value at zero command: µs for PULSE, 0 for DUTY."""
-    low_span: Sent
-    high_span: Sent
+    low_span: int
+    high_span: int
     """What full reverse and full forward subtract from and add to `rest`; 0 to 16383."""
     brake: bool
     """Whether a resting bridge shorts the motor (brake) or lets it turn (coast); DUTY only."""
@@ -214,14 +192,14 @@ class ActuatorPlan:
     """An output with travel and end-stop switches. Positive commands extend."""
 
     name: str
-    output: OutputAt
-    out_stop: ContactAt | None
-    in_stop: ContactAt | None
-    """Contacts closed when fully extended and fully retracted; None where the firmware sees none."""
-    both_ticks: Ticks
+    output: int
+    out_stop: int
+    in_stop: int
+    """Contacts closed when fully extended and fully retracted; -1 where there is none the firmware sees."""
+    both_ticks: int
     """>= 1: how long both stops must be closed before that is a fault."""
-    travel_limit: Q14Ticks | None
-    """Sum of the command over ticks after which a stop must have been met, < 2**30; None: not watched."""
+    travel_limit: int
+    """Sum of the command over ticks after which a stop must have been met; 0 = not watched; < 2**30."""
     stops_robot: bool
     """Whether both stops closed stops the whole robot, or only this actuator."""
 
@@ -230,23 +208,19 @@ class ActuatorPlan:
 class GuardPlan:
     """When outputs follow the sticks."""
 
-    lost_ticks: Ticks
+    lost_ticks: int
     """>= 1: a channel with no good pulse for this long is lost."""
-    hold_ticks: Ticks
+    hold_ticks: int
     """>= 1: how long every stick must rest at neutral before the robot goes live."""
-    neutral_within: Q14
+    neutral_within: int
     """A command no larger than this is neutral."""
-    arm: SwitchPosition | None
-    """Where the arm switch is on; None: there is none, the robot arms by resting at neutral."""
+    arm_switch: int
+    """Index of the arm switch, or -1: then the robot arms by resting at neutral."""
+    arm_position: int
     resumes: bool
     """After a loss: go on once the sticks rest at neutral, without the arm switch seen off again."""
     ramps: bool
     """Stop by the outputs' own slew instead of at once; a fault always stops at once."""
-
-    @property
-    def arm_switch(self) -> SwitchAt | None:
-        """The arm switch, where there is one."""
-        return None if self.arm is None else self.arm.switch
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,12 +228,12 @@ class Plan:
     """Everything the core needs to know about one robot in one loadout."""
 
     name: str
-    tick_ms: Ms
+    tick_ms: int
     channels: tuple[ChannelPlan, ...]
     """1 to 16."""
     sticks: tuple[StickPlan, ...]
     switches: tuple[SwitchPlan, ...]
-    mixed_switches: tuple[SwitchAt, ...]
+    mixed_switches: tuple[int, ...]
     """Switches that feed the mix, after the sticks: sources = sticks + these."""
     contacts: tuple[ContactPlan, ...]
     flip: FlipPlan | None

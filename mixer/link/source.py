@@ -20,7 +20,7 @@ from mixer.live.views.status import LinkView
 WAIT_S = 0.05
 SILENT_TICKS_S = 0.2
 """Without a frame for this long an open link is called quiet."""
-TAPPED_FRAMES = 5000
+TAPPED_EVENTS = 5000
 """Ten seconds at a frame a tick: nobody who listens stays away for longer."""
 
 
@@ -53,7 +53,7 @@ class LinkSource:
         self._view = LinkView("waiting", f"{port} is open, no frame yet", port)
         self._frames_seen = 0
         self._silent_ticks = 0
-        self._tapped: deque[Frame] | None = None
+        self._tapped: deque[SessionEvent] | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self.take_up(plan)
@@ -105,17 +105,17 @@ class LinkSource:
         return [pulses.get(number, 0) for number in range(len(self._plan.channels))] + read
 
     def tap(self, on: bool) -> None:
-        """Keep every frame for `tapped` from now on, or no more."""
+        """Keep all that the link says for `tapped` from now on, or no more."""
         with self._lock:
-            self._tapped = deque(maxlen=TAPPED_FRAMES) if on else None
+            self._tapped = deque(maxlen=TAPPED_EVENTS) if on else None
 
-    def tapped(self) -> Sequence[Frame]:
-        """The frames that have come since the last call, while `tap` is on."""
+    def tapped(self) -> Sequence[SessionEvent]:
+        """Frames and all else that has happened since the last call, while `tap` is on."""
         with self._lock:
-            frames = tuple(self._tapped or ())
+            events = tuple(self._tapped or ())
             if self._tapped:
                 self._tapped.clear()
-        return frames
+        return events
 
     def _work(self) -> None:
         try:
@@ -128,14 +128,14 @@ class LinkSource:
             self._session.close()
 
     def _take(self, event: SessionEvent) -> None:
+        if self._tapped is not None:
+            self._tapped.append(event)
         match event:
             case Frame():
                 newer = {number: pulse for number, pulse in enumerate(event.pulses_us) if pulse}
                 self._pulses |= newer
                 self._contacts = event.contacts
                 self._frames_seen += 1
-                if self._tapped is not None:
-                    self._tapped.append(event)
                 self._say("connected", f"{self.port} sends frames")
             case Unplugged():
                 self._say("lost", f"{self.port} has gone away; it is tried again until it is back")

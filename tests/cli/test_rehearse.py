@@ -10,7 +10,6 @@ from typing import Any
 
 import pytest
 
-from mixer.cli.link.guide import meant
 from mixer.link.frames import Frame
 from mixer.link.rehearse.report import Prompt, ReceiverKind
 from tests.cli.boards import CART, Bench, Command, FastBoard, board_at, driven
@@ -190,4 +189,4 @@ def test_frames_that_were_missing_make_a_step_unclear(tmp_path: Path) -> None:
 )
 def test_short_answers(line: str, step: str, answers: tuple[str, ...], meaning: str) -> None:
     """A first letter will do and Enter means done, but safety is confirmed in full."""
-    assert meant(line, Prompt(step, "", answers)) == meaning
+    assert Prompt(step, "", answers).meant(line) == meaning

@@ -115,11 +115,11 @@ def go_through(rehearsal: Rehearsal, person: Person, limit_s: int = 400) -> list
         if not shown or shown[-1] != rehearsal.prompt:
             shown.append(rehearsal.prompt)
         answer = person.act(rehearsal.prompt, now_us)
-        if answer:
+        if answer and rehearsal.waited_s >= 0.25:
             rehearsal.answer(answer)
         pulses = person.receiver.pulses(now_us, person.on_air())
         widths = tuple(
             2 * pulses[name] + noise.choice((-1, 0, 1)) if name in pulses else 0 for name in ORDER
         )
-        rehearsal.feed(Frame(n & 0xFFFF, now_us & 0xFFFFFFFF, widths, 1, 7400))
+        rehearsal.hear(Frame(n & 0xFFFF, now_us & 0xFFFFFFFF, widths, 1, 7400))
     raise AssertionError(f"not finished after {limit_s} s: {rehearsal.prompt}")

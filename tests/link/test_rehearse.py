@@ -170,10 +170,9 @@ def test_a_robot_without_arm_switch() -> None:
 
 def test_no_signal_ends_the_rehearsal() -> None:
     """Without pulses there is nothing to test; the silent channels are named."""
-    rehearsal = Rehearsal(small_plan())
-    rehearsal.answer("yes")
+    rehearsal = Rehearsal(small_plan(), confirmed=True)
     for n in range(130 * 50):
-        rehearsal.feed(Frame(n & 0xFFFF, n * 20_000, (3000, 0, 0)))
+        rehearsal.hear(Frame(n & 0xFFFF, n * 20_000, (3000, 0, 0)))
 
     assert rehearsal.finished
     assert rehearsal.verdicts[-1].said == "no good signal; channels without pulses: steer, arm"

@@ -42,7 +42,7 @@ def test_every_kind_of_receiver_is_judged_right_through_the_real_firmware(kind: 
         board.run_until(round((n + 1) * PERIOD_US * MHZ))
         for event in decoder.feed(board.take()):
             assert isinstance(event, Frame)
-            rehearsal.feed(event)
+            rehearsal.hear(event)
     board.close()
 
     result = rehearsal.result()

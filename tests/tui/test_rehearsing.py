@@ -34,7 +34,8 @@ class Board:
         running = self.rehearsing
         if running is not None and running.prompt is not None:
             answer = self.person.act(running.prompt, now_us)
-            if answer:
+            if answer and running.waited_s >= 0.25:
+                running.shown()
                 running.answer(answer[0])
         pulses = self.person.receiver.pulses(now_us, self.person.on_air())
         widths = tuple(2 * pulses.get(name, 0) for name in self.order)

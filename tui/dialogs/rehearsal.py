@@ -10,6 +10,7 @@ CAUTION = (
     "You will move the sticks and switch the transmitter off while the robot is powered.\n\n"
     "Are the wheels off the ground, the weapon locked, and everybody's fingers away?"
 )
+LEAVING = (("stay", "stay"), ("save", "save them first"), ("leave", "throw them away"))
 CHOICES = (("yes", "yes, all of it"), ("no", "no, not yet"))
 
 
@@ -24,14 +25,36 @@ def begin_rehearsal(screen: Host) -> None:
     def answered(answer: str | None) -> None:
         if answer == "yes":
             bench.rehearsing = Rehearsing(link, bench.session.robot.plan)
-            bench.rehearsing.answer("y")
             screen.open_drawer("rehearse")
 
     screen.app.push_screen(Ask("the guided receiver test", CAUTION, CHOICES), answered)
 
 
 def end_rehearsal(screen: Host) -> None:
-    """Break it off, or close it when it is over."""
+    """Break it off, or close it when it is over; asks before verdicts are thrown away."""
+    running = screen.bench.rehearsing
+    if running is None or not running.unsaved:
+        _close(screen)
+        return
+
+    def answered(answer: str | None) -> None:
+        if answer == "save":
+            save_rehearsal(screen)
+        elif answer == "leave":
+            _close(screen)
+
+    words = f"{len(running.verdicts)} steps have been judged and are in no file."
+    screen.app.push_screen(Ask("leave the receiver test?", words, LEAVING), answered)
+
+
+def repeat_rehearsal_step(screen: Host) -> None:
+    """Go through the last judged step anew."""
+    running = screen.bench.rehearsing
+    if running is not None:
+        screen.bench.attempt(running.repeat)
+
+
+def _close(screen: Host) -> None:
     if screen.bench.rehearsing is not None:
         screen.bench.rehearsing.end()
         screen.bench.rehearsing = None

@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from mixer.link.rehearse.report import StepVerdict
 from tui.bench.commands import Command
-from tui.dialogs.rehearsal import end_rehearsal, save_rehearsal
+from tui.dialogs.rehearsal import end_rehearsal, repeat_rehearsal_step, save_rehearsal
 from tui.drawing.rows import Row, fit, plain, row_of, wrapped
 from tui.panels.base import Panel
 
@@ -15,6 +15,10 @@ def _nothing(_: object) -> None:
 
 def _save(panel: "RehearsePanel") -> None:
     save_rehearsal(panel.host)
+
+
+def _repeat(panel: "RehearsePanel") -> None:
+    repeat_rehearsal_step(panel.host)
 
 
 def _end(panel: "RehearsePanel") -> None:
@@ -36,10 +40,12 @@ move each stick, to arm, and to switch the transmitter off and on, measures what
 the firmware makes of it.
 
 Wheels off the ground and weapon locked, all the time. Answer with the first letter of what is offered; some
-steps only watch. When it is over, S saves the result for the event's sheet; esc breaks it off."""
+steps only watch. r goes through the last judged step once more. When it is over, S saves the result for the
+event's sheet; esc breaks it off, and asks first where verdicts would be lost."""
     commands: ClassVar[tuple[Command, ...]] = (
         Command(tuple("ynd"), "answer", "answer", "the first letter of an answer", _nothing, 1, "letter"),
         Command(("S",), "save_result", "save", "save the result as JSON", _save, 1),
+        Command(("r",), "repeat", "again", "go through the last judged step once more", _repeat, 1),
         Command(("escape",), "close", "break off", "end the rehearsal", _end, 1),
     )
 
@@ -54,16 +60,14 @@ steps only watch. When it is over, S saves the result for the event's sheet; esc
         if running is None:
             return [row_of(width, [(2, "no rehearsal is running", "dim")])]
         rows: list[Row] = []
-        if running.prompt is not None:
-            rows += [
-                row_of(width, [(2, line, "head!")])
-                for line in wrapped(plain(running.prompt.text), width - 4)
-            ]
-            offered = "   ".join(f"[{answer[0]}]{answer[1:]}" for answer in running.prompt.answers)
+        prompt = running.shown()
+        if prompt is not None:
+            rows += [row_of(width, [(2, line, "head!")]) for line in wrapped(plain(prompt.text), width - 4)]
+            offered = "   ".join(f"[{answer[0]}]{answer[1:]}" for answer in prompt.answers)
             rows.append(row_of(width, [(2, fit(offered or "watching ...", width - 3), "accent")]))
         else:
             glyph, style = MARKS["passed" if running.passed else "failed"]
-            words = "every step passed" if running.passed else "not every step passed"
+            words = "every step passed" if running.passed else running.broken_off or "not every step passed"
             rows.append(row_of(width, [(2, glyph, style), (4, fit(words, width - 5), style)]))
             rows.append(row_of(width, [(4, fit("it is over: S saves the result", width - 5), "dim")]))
         rows.append(row_of(width, [(1, "─" * (width - 2), "faint")]))

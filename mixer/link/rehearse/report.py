@@ -13,6 +13,10 @@ CAUTION = (
 )
 
 
+BY_NAME = "ready"
+"""The step whose yes is to be typed in full."""
+
+
 class Outcome(StrEnum):
     """How a step ended."""
 
@@ -40,6 +44,17 @@ class Prompt:
     text: str
     answers: tuple[str, ...]
     """What may be answered; empty while the rehearsal only watches."""
+
+    def meant(self, line: str) -> str:
+        """The answer a typed line stands for: its first letters do, and nothing at all means done.
+
+        Only the yes that everything is safe is to be typed in full.
+        """
+        word = line.strip().lower()
+        if not word:
+            return "done" if "done" in self.answers else ""
+        fits = [answer for answer in self.answers if answer.startswith(word)]
+        return fits[0] if len(fits) == 1 and self.step != BY_NAME else word
 
 
 @dataclass(frozen=True, slots=True)
