@@ -22,6 +22,7 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
+    SwitchPosition,
     Wire,
 )
 from tests.dice import Dice, SeededDice
@@ -123,8 +124,8 @@ def make_stick(dice: Dice, number: int, switches: tuple[SwitchPlan, ...]) -> Sti
             (dice.integer(1, 600), 0),
         )
     )
-    chooser = dice.integer(0, len(switches) - 1) if switches and dice.chance(40) else -1
-    shape_count = len(switches[chooser].edges_us) + 1 if chooser >= 0 else 1
+    chooser = dice.integer(0, len(switches) - 1) if switches and dice.chance(40) else None
+    shape_count = 1 if chooser is None else len(switches[chooser].edges_us) + 1
     return StickPlan(
         name=f"stick{number}",
         channel=number,
@@ -164,17 +165,18 @@ def make_guard(
     size: Size,
 ) -> GuardPlan:
     """A guard the robot can get past: neutral is wide enough for every stick's best pulse."""
-    arm = dice.integer(0, len(switches) - 1) if switches and dice.chance(75) else -1
-    position = dice.integer(0, len(switches[arm].edges_us)) if arm >= 0 else 0
-    if arm in mixed:
-        position = len(switches[arm].edges_us) - 1
+    arm = None
+    if switches and dice.chance(75):
+        switch = dice.integer(0, len(switches) - 1)
+        last = len(switches[switch].edges_us)
+        position = dice.integer(0, last)
+        arm = SwitchPosition(switch, last - 1 if switch in mixed else position)
     reachable = max(least_command(stick) for stick in sticks)
     return GuardPlan(
         lost_ticks=dice.integer(1, size.ticks),
         hold_ticks=dice.integer(1, size.ticks),
         neutral_within=min(ONE, reachable + dice.integer(0, ONE // 8)),
-        arm_switch=arm,
-        arm_position=position,
+        arm=arm,
         resumes=dice.chance(40),
         ramps=dice.chance(40),
     )
@@ -232,7 +234,7 @@ def make_groups(dice: Dice, outputs: int, sources: int) -> tuple[GroupPlan, ...]
                 name=f"group{len(groups)}",
                 outputs=tuple(range(first, first + count)),
                 policy=policy,
-                yielding=dice.integer(0, sources - 1) if policy is OverRange.YIELD else -1,
+                yielding=dice.integer(0, sources - 1) if policy is OverRange.YIELD else None,
             )
         )
         first += count + dice.integer(0, 1)
@@ -246,10 +248,10 @@ def make_actuators(
     contacts: list[ContactPlan] = []
     actuators = []
     for number in range(dice.integer(0, min(size.actuators, outputs))):
-        stops = []
+        stops: list[int | None] = []
         for end in ("out", "in"):
-            stops.append(len(contacts) if dice.chance(80) else -1)
-            if stops[-1] >= 0:
+            stops.append(len(contacts) if dice.chance(80) else None)
+            if stops[-1] is not None:
                 contacts.append(make_contact(dice, f"{end}{number}", size))
         actuators.append(
             ActuatorPlan(
@@ -258,7 +260,7 @@ def make_actuators(
                 out_stop=stops[0],
                 in_stop=stops[1],
                 both_ticks=dice.integer(1, size.ticks),
-                travel_limit=dice.integer(1, 4 * size.ticks) * ONE // 2 if dice.chance(60) else 0,
+                travel_limit=dice.integer(1, 4 * size.ticks) * ONE // 2 if dice.chance(60) else None,
                 stops_robot=dice.chance(40),
             )
         )
@@ -278,8 +280,8 @@ def make_flip(
     if switches and dice.chance(30):
         switch = dice.integer(0, len(switches) - 1)
         position = dice.integer(0, len(switches[switch].edges_us))
-        return FlipPlan(switch, position, -1, settle), contacts
+        return FlipPlan(SwitchPosition(switch, position), settle), contacts
     if dice.chance(40):
         sensor = make_contact(dice, "rolled", size)
-        return FlipPlan(-1, 0, len(contacts), settle), (*contacts, sensor)
+        return FlipPlan(len(contacts), settle), (*contacts, sensor)
     return None, contacts

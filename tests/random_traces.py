@@ -59,8 +59,8 @@ def neutral_row(plan: Plan, armed: bool) -> Row:
         pulses[stick.channel] = neutral_pulse(stick, plan.channels[stick.channel])
     for number, switch in enumerate(plan.switches):
         resting = len(switch.edges_us) - 1 if number in plan.mixed_switches else 0
-        if number == plan.guard.arm_switch:
-            on = plan.guard.arm_position
+        if plan.guard.arm is not None and number == plan.guard.arm.switch:
+            on = plan.guard.arm.position
             resting = on if armed else (on + 1) % (len(switch.edges_us) + 1)
         pulses[switch.channel] = position_pulse(switch, resting)
     return (*pulses, *open_contacts(plan))

@@ -13,7 +13,7 @@ from mixer.link.source import open_source
 from mixer.live.bench.session import Session, open_session
 from mixer.runs.log.mapping import parse_mapping
 from tui.app import BenchApp
-from tui.ends import need_terminal
+from tui.ends import is_served, need_terminal
 from tui.example import example_profile
 from tui.pad import pad_source
 
@@ -41,6 +41,8 @@ def main(arguments: Sequence[str]) -> int:
         return 2
     app = BenchApp(session, where, example=args.profile is None)
     app.ends.listen()
+    if is_served():
+        app.ends.follow_parent()
     app.run()
     app.ends.left()
     return app.ends.code or (CRASHED if app.return_code else 0)
@@ -48,7 +50,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def window_name() -> str:
     """What other windows call this one."""
-    place = "a page in the browser" if "TEXTUAL_DRIVER" in os.environ else "a window"
+    place = "a page in the browser" if is_served() else "a window"
     with contextlib.suppress(OSError, AttributeError):  # no terminal, or a system that does not name them
         place = f"the window in {os.ttyname(0).removeprefix('/dev/')}"
     return f"{place} (process {os.getpid()})"

@@ -6,49 +6,40 @@ browser cannot move a stick. The page asks for nothing from anywhere else.
 """
 
 import os
-import shlex
 import socket
 import sys
 from collections.abc import Callable, Sequence
 from importlib import import_module
-from pathlib import Path
 from typing import Any
 
 from mixer.errors import MissingToolError, OptionError
 
-TEMPLATES = Path(__file__).parent / "serve"
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
-def serve(words: Sequence[str], host: str, port: int, opened: Callable[[str], None]) -> None:
-    """Serve until interrupted; `words` are the arguments of `python -m tui`.
+def serve(words: Sequence[str], host: str, port: int, opened: Callable[[str], None]) -> int:
+    """Serve until a signal ends it, whose number is given; `words` are the arguments of `python -m tui`.
 
     `opened` is told the page's address once nothing stands in the way any more. Raises MissingToolError
     without textual-serve, OptionError when host and port cannot be served at.
     """
     server = server_for(words, host, port)
     _try_address(host, port)
-    os.environ["COLORTERM"] = "truecolor"  # what draws the terminal in the page can show every colour
-    opened(server.public_url)
-    server.serve()
+    opened(server.address)
+    number: int = server.serve()
+    return number
 
 
 def server_for(words: Sequence[str], host: str, port: int) -> Any:  # noqa: ANN401
     """The server, not yet running. Raises MissingToolError."""
     try:
-        guarded = import_module("tui.serve.guarded")
+        server = import_module("tui.serve.server")
+        import_module("textual_serve")
     except ImportError as error:
         raise MissingToolError(
-            "the bench in a browser needs textual-serve", "install it: pip install 'stickwright[browser]'"
+            "the bench in a browser needs textual-serve", "install it: pip install textual-serve"
         ) from error
-    return guarded.GuardedServer(
-        shlex.join([sys.executable, "-m", "tui", *words]),
-        host=host,
-        port=port,
-        title="bench",
-        public_url=f"http://{_authority(host, port)}",
-        templates_path=str(TEMPLATES),
-    )
+    return server.BenchServer([sys.executable, "-m", "tui", *words], host, port)
 
 
 def is_ours(host: str, origin: str | None, address: str, port: int) -> bool:
@@ -58,13 +49,14 @@ def is_ours(host: str, origin: str | None, address: str, port: int) -> bool:
     page's scheme and authority. A missing Origin is a plain visit, not a script of another page.
     """
     names = {address, "127.0.0.1", "localhost"} if address in LOOPBACK else {address}
-    hosts = {_authority(name, port) for name in names}
+    hosts = {address_of(name, port) for name in names}
     if port == 80:
         hosts |= {authority.removesuffix(":80") for authority in hosts}
     return host in hosts and (origin is None or origin in {f"http://{known}" for known in hosts})
 
 
-def _authority(name: str, port: int) -> str:
+def address_of(name: str, port: int) -> str:
+    """Host and port as they stand in an address."""
     return f"[{name}]:{port}" if ":" in name else f"{name}:{port}"
 
 
@@ -78,6 +70,6 @@ def _try_address(host: str, port: int) -> None:
             probe.bind(address)
     except OSError as error:
         raise OptionError(
-            f"the bench cannot be served at {_authority(host, port)}: {error.strerror}",
+            f"the bench cannot be served at {address_of(host, port)}: {error.strerror}",
             "choose another --web-port, or for --host an address of this machine",
         ) from error

@@ -39,13 +39,18 @@ RESTORED = (
 
 def need_terminal() -> None:
     """Raise OptionError where there is no terminal to draw in and to read keys from."""
-    if "TEXTUAL_DRIVER" in os.environ:  # a page in a browser stands in for the terminal
+    if is_served():
         return
     if not all(stream is not None and stream.isatty() for stream in (sys.__stdin__, sys.__stderr__)):
         raise OptionError(
             "the bench needs a terminal to draw in and to read keys from",
             "start it in a terminal window, without < and 2>, or add --browser",
         )
+
+
+def is_served() -> bool:
+    """Whether a page in a browser stands in for the terminal."""
+    return "TEXTUAL_DRIVER" in os.environ
 
 
 class Ends:
@@ -73,6 +78,10 @@ class Ends:
         """The program's loop runs: `leave` can be asked of it."""
         self._loop = asyncio.get_running_loop()
 
+    def follow_parent(self) -> None:
+        """End with the process that started this one, even when that had no time to say so."""
+        threading.Thread(target=self._watch_parent, name="bench parent", daemon=True).start()
+
     def left(self) -> None:
         """The program has ended; wait until a terminal that was in its way is put right."""
         self._left.set()
@@ -84,6 +93,12 @@ class Ends:
             self.code = 128 + number
             self._ending = threading.Thread(target=self._see_to_it, name="bench end", daemon=True)
             self._ending.start()
+
+    def _watch_parent(self) -> None:
+        parent = os.getppid()
+        while not self._left.wait(PATIENCE_S):
+            if os.getppid() != parent:
+                self._told(getattr(signal, "SIGHUP", 1), None)
 
     def _thread_failed(self, failed: Any) -> None:  # noqa: ANN401 - threading's own record
         """A drawing thread fails when its terminal is gone, which is what HUP says."""

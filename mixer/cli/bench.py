@@ -5,7 +5,7 @@ from importlib import import_module
 from pathlib import Path
 
 from mixer.cli.arguments import FILES, add_loadout, add_mapping
-from mixer.cli.console import Console, Exit
+from mixer.cli.console import Console
 from mixer.cli.playing import drive_log
 from mixer.errors import OptionError
 from mixer.profile.profile import load_profile
@@ -62,10 +62,10 @@ def run(args: argparse.Namespace, console: Console) -> int:
             "careful",
             f"the bench is open to whoever reaches {args.host}: anybody there can move its sticks",
         )
-    import_module(BROWSER).serve(
+    number: int = import_module(BROWSER).serve(
         words, args.host, args.web_port, lambda url: console.say(f"the bench is at {url} (ctrl+c ends it)")
     )
-    return Exit.FINE
+    return 128 + number
 
 
 def _check(args: argparse.Namespace) -> None:

@@ -23,7 +23,7 @@ def guard_after(
     """
     disarmed = signal & negation(arm_on)
     remembered = before.seen_off if plan.resumes else select(signal, before.seen_off, 0)
-    seen_off: Value = select(disarmed, 1, remembered) if plan.arm_switch >= 0 else 1
+    seen_off: Value = select(disarmed, 1, remembered) if plan.arm else 1
     ready = signal & neutral & arm_on & (seen_off > 0) & negation(fault)
     held = select(ready, minimum(before.held + 1, plan.hold_ticks), 0)
 

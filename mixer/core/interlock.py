@@ -24,7 +24,7 @@ def allowed(
     the travel can take without meeting that stop, until reversed. A latched fault takes away both.
     """
     out_blocked, in_blocked = out_closed, in_closed
-    if plan.travel_limit:
+    if plan.travel_limit is not None:
         out_blocked = out_blocked | (driven >= plan.travel_limit)
         in_blocked = in_blocked | (driven <= -plan.travel_limit)
     if not plan.stops_robot:
@@ -41,7 +41,7 @@ def driven_after(
     Half command counts half, since it covers half the way. Reversing starts anew; meeting the stop
     that was driven towards starts anew as well.
     """
-    if not plan.travel_limit:
+    if plan.travel_limit is None:
         return 0
     start = select(command > 0, maximum(driven, 0), select(command < 0, minimum(driven, 0), driven))
     met = (out_closed & (start > 0)) | (in_closed & (start < 0))

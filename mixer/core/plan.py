@@ -11,6 +11,23 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from mixer.core.ops import ONE
+from mixer.core.units import (
+    Q14,
+    ChannelAt,
+    ContactAt,
+    Level,
+    Ms,
+    OutputAt,
+    Position,
+    Q14PerTick,
+    Q14PerUs,
+    Q14Ticks,
+    Sent,
+    SourceAt,
+    SwitchAt,
+    Ticks,
+    Us,
+)
 
 
 class Guard(IntEnum):
@@ -53,10 +70,10 @@ class ChannelPlan:
     """One wire from the receiver."""
 
     name: str
-    good_low_us: int
-    good_high_us: int
+    good_low_us: Us
+    good_high_us: Us
     """1 <= good_low_us < good_high_us <= 4000. Valid range and lost marks folded together."""
-    rest_us: int
+    rest_us: Us
     """What the channel stands at until the first good pulse."""
     median: bool
     """Whether the middle of the last three good pulses is used, against spikes."""
@@ -66,13 +83,13 @@ class ChannelPlan:
 class ShapePlan:
     """How a stick's command is bent: deadband, expo, rate."""
 
-    band: int
+    band: Q14
     """0 <= band < ONE."""
-    gain: int
+    gain: Q14
     """round(ONE * ONE / (ONE - band)): brings full stick back to full after the deadband."""
-    expo: int
+    expo: Q14
     """-ONE/2 <= expo <= ONE, where the cubic never turns back."""
-    rate: int
+    rate: Q14
     """0 < rate <= ONE."""
 
 
@@ -81,20 +98,20 @@ class StickPlan:
     """A continuous channel."""
 
     name: str
-    channel: int
-    centre_us: int
-    low_span_us: int
-    high_span_us: int
+    channel: ChannelAt
+    centre_us: Us
+    low_span_us: Us
+    high_span_us: Us
     """Spans are >= 0 and not both 0; a span of 0 makes a one-sided stick."""
-    low_gain: int
-    high_gain: int
+    low_gain: Q14PerUs
+    high_gain: Q14PerUs
     """round(ONE * ONE / span), or 0 where the span is 0."""
     reverse: bool
-    trim: int
+    trim: Q14
     shapes: tuple[ShapePlan, ...]
     """One shape, or one for each position of the switch `chooser`."""
-    chooser: int
-    """Index of the switch that chooses the shape, or -1."""
+    chooser: SwitchAt | None
+    """The switch that chooses the shape; None where there is one shape."""
     flips: bool
     """Whether this stick's command is negated while the robot lies upside down."""
 
@@ -104,10 +121,10 @@ class SwitchPlan:
     """A channel with two or three positions, numbered from 0 at the low end of the pulse."""
 
     name: str
-    channel: int
-    edges_us: tuple[int, ...]
+    channel: ChannelAt
+    edges_us: tuple[Us, ...]
     """One edge for two positions, two (rising) for three."""
-    hysteresis_us: int
+    hysteresis_us: Us
     """Half the width of the band around an edge in which the position stays as it was."""
     reverse: bool
     position_names: tuple[str, ...]
@@ -119,9 +136,9 @@ class ContactPlan:
     """A digital input of the board, such as an end-stop switch."""
 
     name: str
-    closed_reads: int
+    closed_reads: Level
     """0 or 1: the level read while the contact is made (the end is reached)."""
-    release_ticks: int
+    release_ticks: Ticks
     """How long it must read open before it counts as open; closing counts at once."""
 
     def level(self, *, closed: bool) -> int:
@@ -130,15 +147,20 @@ class ContactPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class SwitchPosition:
+    """One position of one switch."""
+
+    switch: SwitchAt
+    position: Position
+
+
+@dataclass(frozen=True, slots=True)
 class FlipPlan:
     """Where the robot learns that it lies upside down."""
 
-    switch: int
-    position: int
-    """The switch and its position that mean upside down; switch is -1 when a contact says it."""
-    contact: int
-    """The contact that means upside down; -1 when a switch says it."""
-    settle_ticks: int
+    told_by: SwitchPosition | ContactAt
+    """What means upside down: a switch standing there, or a contact that is closed."""
+    settle_ticks: Ticks
     """>= 1: how long the other reading must last before it is believed."""
 
 
@@ -147,10 +169,10 @@ class GroupPlan:
     """Outputs that share one over-range policy."""
 
     name: str
-    outputs: tuple[int, ...]
+    outputs: tuple[OutputAt, ...]
     policy: OverRange
-    yielding: int
-    """Index of the source that gives way, or -1 when the policy is not YIELD."""
+    yielding: SourceAt | None
+    """The source that gives way; None when the policy is not YIELD."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,25 +180,25 @@ class OutputPlan:
     """One motor channel."""
 
     name: str
-    weights: tuple[int, ...]
+    weights: tuple[Q14, ...]
     """One for each source, each within ±2 ONE, their magnitudes summing to at most 4 ONE."""
-    gain: int
+    gain: Q14
     """0 < gain <= 2 ONE."""
-    limit: int
+    limit: Q14
     """0 < limit <= ONE."""
-    breakaway: int
+    breakaway: Q14
     """0 <= breakaway < ONE."""
-    up_step: int
-    down_step: int
+    up_step: Q14PerTick
+    down_step: Q14PerTick
     """1 <= step <= ONE: the most a tick may add to, or take from, the command's magnitude."""
-    pause_ticks: int
+    pause_ticks: Ticks
     """How long the output rests at zero before it reverses."""
     wire: Wire
     reverse: bool
-    rest: int
+    rest: Sent
     """The wire's value at zero command: µs for PULSE, 0 for DUTY."""
-    low_span: int
-    high_span: int
+    low_span: Sent
+    high_span: Sent
     """What full reverse and full forward subtract from and add to `rest`; 0 to 16383."""
     brake: bool
     """Whether a resting bridge shorts the motor (brake) or lets it turn (coast); DUTY only."""
@@ -192,14 +214,14 @@ class ActuatorPlan:
     """An output with travel and end-stop switches. Positive commands extend."""
 
     name: str
-    output: int
-    out_stop: int
-    in_stop: int
-    """Contacts closed when fully extended and fully retracted; -1 where there is none the firmware sees."""
-    both_ticks: int
+    output: OutputAt
+    out_stop: ContactAt | None
+    in_stop: ContactAt | None
+    """Contacts closed when fully extended and fully retracted; None where the firmware sees none."""
+    both_ticks: Ticks
     """>= 1: how long both stops must be closed before that is a fault."""
-    travel_limit: int
-    """Sum of the command over ticks after which a stop must have been met; 0 = not watched; < 2**30."""
+    travel_limit: Q14Ticks | None
+    """Sum of the command over ticks after which a stop must have been met, < 2**30; None: not watched."""
     stops_robot: bool
     """Whether both stops closed stops the whole robot, or only this actuator."""
 
@@ -208,19 +230,23 @@ class ActuatorPlan:
 class GuardPlan:
     """When outputs follow the sticks."""
 
-    lost_ticks: int
+    lost_ticks: Ticks
     """>= 1: a channel with no good pulse for this long is lost."""
-    hold_ticks: int
+    hold_ticks: Ticks
     """>= 1: how long every stick must rest at neutral before the robot goes live."""
-    neutral_within: int
+    neutral_within: Q14
     """A command no larger than this is neutral."""
-    arm_switch: int
-    """Index of the arm switch, or -1: then the robot arms by resting at neutral."""
-    arm_position: int
+    arm: SwitchPosition | None
+    """Where the arm switch is on; None: there is none, the robot arms by resting at neutral."""
     resumes: bool
     """After a loss: go on once the sticks rest at neutral, without the arm switch seen off again."""
     ramps: bool
     """Stop by the outputs' own slew instead of at once; a fault always stops at once."""
+
+    @property
+    def arm_switch(self) -> SwitchAt | None:
+        """The arm switch, where there is one."""
+        return None if self.arm is None else self.arm.switch
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,12 +254,12 @@ class Plan:
     """Everything the core needs to know about one robot in one loadout."""
 
     name: str
-    tick_ms: int
+    tick_ms: Ms
     channels: tuple[ChannelPlan, ...]
     """1 to 16."""
     sticks: tuple[StickPlan, ...]
     switches: tuple[SwitchPlan, ...]
-    mixed_switches: tuple[int, ...]
+    mixed_switches: tuple[SwitchAt, ...]
     """Switches that feed the mix, after the sticks: sources = sticks + these."""
     contacts: tuple[ContactPlan, ...]
     flip: FlipPlan | None

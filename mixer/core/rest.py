@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from mixer.core.intake import scale
 from mixer.core.layout import layout_of, power_up
 from mixer.core.ops import magnitude
-from mixer.core.plan import Guard, Plan, StickPlan, SwitchPlan
+from mixer.core.plan import Guard, Plan, StickPlan, SwitchPlan, SwitchPosition
 from mixer.core.tick import tick
 
 FRAME_MS = 20.0
@@ -58,14 +58,16 @@ def position_pulse(plan: Plan, switch: SwitchPlan, position: int) -> int:
 def resting_position(plan: Plan, number: int, *, armed: bool) -> int:
     """Where switch `number` stands: mixed ones without effect, upright, armed or beside it, else at 0."""
     guard, flip = plan.guard, plan.flip
-    if number == guard.arm_switch:
-        return guard.arm_position if armed else _beside(guard.arm_position)
-    if flip is not None and number == flip.switch:
-        return _beside(flip.position)
+    if guard.arm is not None and number == guard.arm.switch:
+        return guard.arm.position if armed else beside(guard.arm.position)
+    told_by = None if flip is None else flip.told_by
+    if isinstance(told_by, SwitchPosition) and number == told_by.switch:
+        return beside(told_by.position)
     return len(plan.switches[number].edges_us) - 1 if number in plan.mixed_switches else 0
 
 
-def _beside(position: int) -> int:
+def beside(position: int) -> int:
+    """A neighbour of a switch's position."""
     return position - 1 if position > 0 else position + 1
 
 

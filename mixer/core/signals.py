@@ -9,24 +9,12 @@ order of the plan's tuple of the same name. This is the one module that says wha
 names, flat order, words, units and profile keys are all read off the annotations (`layout`).
 """
 
-from enum import Enum
 from typing import Annotated, Generic, NamedTuple, TypeVar
+
+from mixer.core.units import Unit
 
 V = TypeVar("V")
 """What stands for a number."""
-
-
-class Unit(Enum):
-    """What a signal counts."""
-
-    FLAG = "0 or 1"
-    PULSE = "µs"
-    TICKS = "ticks"
-    COMMAND = "Q14"
-    WAY = "Q14 ticks"
-    POSITION = "position"
-    GUARD = "state of the guard"
-    SENT = "µs or duty count"
 
 
 class Meaning(NamedTuple):

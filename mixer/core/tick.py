@@ -10,7 +10,16 @@ from typing import NamedTuple, TypeAlias
 from mixer.core import blend, drive, guard, intake, interlock, shape
 from mixer.core.layout import flat, layout_of
 from mixer.core.ops import ONE, Flag, Value, as_number, magnitude, negation, select
-from mixer.core.plan import ActuatorPlan, ChannelPlan, GroupPlan, Guard, OverRange, Plan, StickPlan
+from mixer.core.plan import (
+    ActuatorPlan,
+    ChannelPlan,
+    GroupPlan,
+    Guard,
+    OverRange,
+    Plan,
+    StickPlan,
+    SwitchPosition,
+)
 from mixer.core.signals import (
     ActuatorSignals,
     ActuatorState,
@@ -182,10 +191,11 @@ def find_flip(plan: Plan, heard: Heard, before: FlipState[Value] | None) -> Flip
     """Whether the robot lies upside down; None where it never turns over."""
     if plan.flip is None or before is None:
         return None
-    if plan.flip.switch >= 0:
-        reading = heard.positions[plan.flip.switch] == plan.flip.position
+    source = plan.flip.told_by
+    if isinstance(source, SwitchPosition):
+        reading = heard.positions[source.switch] == source.position
     else:
-        reading = heard.closed[plan.flip.contact]
+        reading = heard.closed[source]
     return FlipState(*intake.flipped_after(plan.flip, reading, before.flipped, before.waited))
 
 
@@ -199,10 +209,10 @@ def bend(
     -v and w: sticks that drive forward are negated, sticks that turn are not.
     """
     scaled = intake.scale(stick, pulses[stick.channel])
-    if stick.chooser >= 0:
-        bent = shape.shape_chosen(stick.shapes, positions[stick.chooser], scaled)
-    else:
+    if stick.chooser is None:
         bent = shape.shape(stick.shapes[0], scaled)
+    else:
+        bent = shape.shape_chosen(stick.shapes, positions[stick.chooser], scaled)
     command = select(flipped > 0, -bent.rated, bent.rated) if stick.flips else bent.rated
     return StickSignals(scaled, *bent, command)
 
@@ -232,13 +242,12 @@ def blend_outputs(plan: Plan, commands: Sequence[Value]) -> tuple[list[Value], l
 def _within_range(
     plan: Plan, group: GroupPlan, mixed: Sequence[Value], commands: Sequence[Value]
 ) -> list[Value]:
-    members = [mixed[index] for index in group.outputs]
-    if group.policy is OverRange.CLIP:
-        return [blend.clip(value) for value in members]
+    members, giver = [mixed[index] for index in group.outputs], group.yielding
     if group.policy is OverRange.SCALE:
         return blend.scale_together(members)
+    if giver is None:
+        return [blend.clip(value) for value in members]
     weights = [plan.outputs[index].weights for index in group.outputs]
-    giver = group.yielding
     yielding = [blend.contribution(row[giver], commands[giver]) for row in weights]
     rest = [value - part for value, part in zip(members, yielding, strict=True)]
     if any(sum(map(abs, row)) - abs(row[giver]) > ONE for row in weights):
@@ -279,15 +288,15 @@ def protect(
 
 def is_armed(plan: Plan, positions: Sequence[Value]) -> Flag:
     """The arm switch is on; always, where there is none."""
-    switch = plan.guard.arm_switch
-    return positions[switch] == plan.guard.arm_position if switch >= 0 else True
+    arm = plan.guard.arm
+    return True if arm is None else positions[arm.switch] == arm.position
 
 
 def stops_of(actuator: ActuatorPlan, heard: Heard) -> tuple[Flag, Flag]:
     """Whether the outer and the inner end stop are closed; an end without a switch never is."""
     return (
-        heard.closed[actuator.out_stop] if actuator.out_stop >= 0 else False,
-        heard.closed[actuator.in_stop] if actuator.in_stop >= 0 else False,
+        False if actuator.out_stop is None else heard.closed[actuator.out_stop],
+        False if actuator.in_stop is None else heard.closed[actuator.in_stop],
     )
 
 

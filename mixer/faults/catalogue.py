@@ -157,7 +157,7 @@ def _contacts(plan: Plan) -> Iterator[Fault]:
                 share=percent / 100,
             )
     for actuator in plan.actuators:
-        if actuator.out_stop >= 0 and actuator.in_stop >= 0:
+        if actuator.out_stop is not None and actuator.in_stop is not None:
             yield from _pairs(plan, actuator.name, actuator.out_stop, actuator.in_stop)
 
 
@@ -205,7 +205,7 @@ def _pairs(plan: Plan, name: str, first: int, second: int) -> Iterator[Fault]:
 
 def _watched(plan: Plan, contact: int) -> bool:
     owners = [item for item in plan.actuators if contact in (item.out_stop, item.in_stop)]
-    return all(item.travel_limit > 0 for item in owners)
+    return all(item.travel_limit is not None for item in owners)
 
 
 def _mechanics(plan: Plan) -> Iterator[Fault]:

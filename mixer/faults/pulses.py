@@ -2,8 +2,8 @@
 
 from collections.abc import Sequence
 
-from mixer.core.plan import Plan, StickPlan
-from mixer.core.rest import good_pulse, position_pulse
+from mixer.core.plan import Plan, StickPlan, SwitchPosition
+from mixer.core.rest import beside, good_pulse, position_pulse
 
 
 def stick_pulse(plan: Plan, stick: StickPlan, share: float) -> int:
@@ -15,10 +15,11 @@ def stick_pulse(plan: Plan, stick: StickPlan, share: float) -> int:
 def flip_input(plan: Plan, flipped: int, pulses: Sequence[int], contacts: Sequence[int]) -> list[int]:
     """The inputs of a robot lying on its belly (0) or its back (1): pulses, then contacts."""
     row, readings = list(pulses), list(contacts)
-    if plan.flip is not None and plan.flip.switch >= 0:
-        switch = plan.switches[plan.flip.switch]
-        upright = plan.flip.position - 1 if plan.flip.position > 0 else plan.flip.position + 1
-        row[switch.channel] = position_pulse(plan, switch, plan.flip.position if flipped else upright)
-    elif plan.flip is not None:
-        readings[plan.flip.contact] = plan.contacts[plan.flip.contact].level(closed=bool(flipped))
+    told_by = None if plan.flip is None else plan.flip.told_by
+    if isinstance(told_by, SwitchPosition):
+        switch = plan.switches[told_by.switch]
+        stands = told_by.position if flipped else beside(told_by.position)
+        row[switch.channel] = position_pulse(plan, switch, stands)
+    elif told_by is not None:
+        readings[told_by] = plan.contacts[told_by].level(closed=bool(flipped))
     return row + readings

@@ -56,7 +56,7 @@ def _slots(plan: Plan) -> Iterator[Slot]:
     for actuator in plan.actuators:
         yield Slot(f"both_for.{actuator.name}", 0, 0, actuator.both_ticks)
         yield Slot(f"latched.{actuator.name}", 0, 0, 1)
-        if actuator.travel_limit:
+        if actuator.travel_limit is not None:
             yield Slot(f"way.{actuator.name}", 0, -actuator.travel_limit, actuator.travel_limit)
 
 

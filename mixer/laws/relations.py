@@ -100,5 +100,5 @@ def _of_actuators(plan: Plan, core: State[Value], kept: Numbers) -> Named:
         name = actuator.name
         yield f"{name}: both stops timed", state.both == kept[f"both_for.{name}"]
         yield f"{name}: fault latched", state.latched == kept[f"latched.{name}"]
-        if actuator.travel_limit:
+        if actuator.travel_limit is not None:
             yield f"{name}: way since its last stop", state.driven == kept[f"way.{name}"]

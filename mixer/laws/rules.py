@@ -37,11 +37,13 @@ def _always(_: Plan) -> bool:
 
 
 def _has_stops(plan: Plan) -> bool:
-    return any(actuator.out_stop >= 0 or actuator.in_stop >= 0 for actuator in plan.actuators)
+    return any(actuator.out_stop is not None or actuator.in_stop is not None for actuator in plan.actuators)
 
 
 def _has_latch(plan: Plan) -> bool:
-    return any(actuator.out_stop >= 0 and actuator.in_stop >= 0 for actuator in plan.actuators)
+    return any(
+        actuator.out_stop is not None and actuator.in_stop is not None for actuator in plan.actuators
+    )
 
 
 def _watches_travel(plan: Plan) -> bool:

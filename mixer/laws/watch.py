@@ -104,8 +104,8 @@ def watch(
     positions = [_position(switch, notes, signals) for switch in plan.switches]
     neutral = _neutral(plan, positions, signals)
     closed = _touch(plan, notes, inputs)
-    arm_switch = plan.guard.arm_switch
-    arm_on: Flag = positions[arm_switch] == plan.guard.arm_position if arm_switch >= 0 else True
+    arm = plan.guard.arm
+    arm_on: Flag = True if arm is None else positions[arm.switch] == arm.position
     disarmed = signal & negation(arm_on)
     faults = [_both_closed(actuator, notes, closed) for actuator in plan.actuators]
     latched = _latch_robot(plan, notes, faults, disarmed)
@@ -177,8 +177,8 @@ def _touch(plan: Plan, notes: Memory, inputs: Inputs[Value]) -> list[Flag]:
     return closed
 
 
-def _at(closed: Sequence[Flag], contact: int) -> Flag:
-    return closed[contact] if contact >= 0 else False
+def _at(closed: Sequence[Flag], contact: int | None) -> Flag:
+    return False if contact is None else closed[contact]
 
 
 def _both_closed(actuator: ActuatorPlan, notes: Memory, closed: Sequence[Flag]) -> Flag:
@@ -204,7 +204,7 @@ def _go_live(
     """Live after everything needed has held long enough; live no more in the tick in which it ends."""
     guard = plan.guard
     off_seen: Value = 1
-    if guard.arm_switch >= 0:
+    if guard.arm is not None:
         was = notes.was("off_seen")
         remembered = was if guard.resumes else select(signal, was, 0)
         off_seen = select(signal & negation(arm_on), 1, remembered)
@@ -244,22 +244,18 @@ def _ends(
     own = notes.keep(f"latched.{actuator.name}", 0 if actuator.stops_robot else own)
     too_far_out: Flag = False
     too_far_in: Flag = False
-    if actuator.travel_limit:
+    most = actuator.travel_limit
+    if most is not None:
         way = notes.was(f"way.{actuator.name}")
-        too_far_out, too_far_in = way >= actuator.travel_limit, way <= -actuator.travel_limit
-        notes.keep(
-            f"way.{actuator.name}",
-            _way_after(actuator, way, outputs[actuator.output].now, out_closed, in_closed),
-        )
+        too_far_out, too_far_in = way >= most, way <= -most
+        command = outputs[actuator.output].now
+        notes.keep(f"way.{actuator.name}", _way_after(most, way, command, out_closed, in_closed))
     return Ends(out_closed, in_closed, robot_latched | (own > 0), too_far_out, too_far_in)
 
 
-def _way_after(
-    actuator: ActuatorPlan, way: Value, command: Value, out_closed: Flag, in_closed: Flag
-) -> Value:
+def _way_after(most: int, way: Value, command: Value, out_closed: Flag, in_closed: Flag) -> Value:
     """The sum of the commands one way; anew after turning round or on meeting the stop driven towards."""
     turned = ((command > 0) & (way < 0)) | ((command < 0) & (way > 0))
     since = select(turned, 0, way)
     met = ((since > 0) & out_closed) | ((since < 0) & in_closed)
-    most = actuator.travel_limit
     return select(met, 0, clamp(since + command, -most, most))

@@ -39,7 +39,7 @@ def _stretch(plan: Plan, rng: random.Random) -> Iterator[Row]:
 def _driven(plan: Plan, rng: random.Random, ticks: int) -> Iterator[Row]:
     """Sticks anywhere within the good pulses, held or sweeping; switches but for arming anywhere."""
     pulses = resting_pulses(plan, armed=True)
-    arm = plan.switches[plan.guard.arm_switch].channel if plan.guard.arm_switch >= 0 else -1
+    arm = None if plan.guard.arm is None else plan.switches[plan.guard.arm.switch].channel
     moving = [number for number in range(len(pulses)) if number != arm and rng.random() < 0.8]
     readings = contact_levels(plan)
     for tick in range(ticks):

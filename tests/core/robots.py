@@ -17,6 +17,7 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
+    SwitchPosition,
     Wire,
 )
 from mixer.core.tick import FlatTick
@@ -33,7 +34,7 @@ def plain_shape(band: int = 0, expo: int = 0, rate: int = ONE) -> ShapePlan:
 def plain_stick(name: str, channel: int, **changes: Any) -> StickPlan:  # noqa: ANN401
     """1000 to 2000 µs around 1500, unbent, with whatever is to be different."""
     gain = rounded_ratio(500)
-    stick = StickPlan(name, channel, 1500, 500, 500, gain, gain, False, 0, (STRAIGHT,), -1, False)
+    stick = StickPlan(name, channel, 1500, 500, 500, gain, gain, False, 0, (STRAIGHT,), None, False)
     return replace(stick, **changes)
 
 
@@ -52,7 +53,7 @@ def plain_output(name: str, weights: tuple[int, ...], **changes: Any) -> OutputP
 
 def plain_guard(**changes: Any) -> GuardPlan:  # noqa: ANN401
     """Lost after 5 ticks, live after 3 at rest, no arm switch, cuts and must be armed anew."""
-    return replace(GuardPlan(5, 3, ONE // 50, -1, 0, resumes=False, ramps=False), **changes)
+    return replace(GuardPlan(5, 3, ONE // 50, None, resumes=False, ramps=False), **changes)
 
 
 def plain_plan(rows: tuple[tuple[int, ...], ...], **changes: Any) -> Plan:  # noqa: ANN401
@@ -79,7 +80,7 @@ def plain_plan(rows: tuple[tuple[int, ...], ...], **changes: Any) -> Plan:  # no
 
 def tank_plan(policy: OverRange = OverRange.CLIP) -> Plan:
     """Throttle and turn to a left and a right motor: left = throttle + turn, right = throttle - turn."""
-    yielding = 0 if policy is OverRange.YIELD else -1
+    yielding = 0 if policy is OverRange.YIELD else None
     return plain_plan(((ONE, ONE), (ONE, -ONE)), groups=(GroupPlan("wheels", (0, 1), policy, yielding),))
 
 
@@ -90,13 +91,13 @@ def with_arm_switch(plan: Plan, **guard: Any) -> Plan:  # noqa: ANN401
         plan,
         channels=(*plan.channels, channel),
         switches=(*plan.switches, plain_switch("arm", len(plan.channels))),
-        guard=replace(plan.guard, arm_switch=len(plan.switches), arm_position=1, **guard),
+        guard=replace(plan.guard, arm=SwitchPosition(len(plan.switches), 1), **guard),
     )
 
 
 def lift_plan(**actuator: Any) -> Plan:  # noqa: ANN401
     """One stick that drives a wheel and an actuator with a stop at each end, and an arm switch."""
-    lift = ActuatorPlan("lift", 1, 0, 1, both_ticks=3, travel_limit=0, stops_robot=True)
+    lift = ActuatorPlan("lift", 1, 0, 1, both_ticks=3, travel_limit=None, stops_robot=True)
     plan = plain_plan(
         ((ONE,), (ONE,)),
         contacts=(ContactPlan("out", 1, 2), ContactPlan("in", 0, 2)),

@@ -52,7 +52,7 @@ def with_sensor(plan: Plan, forward: set[int]) -> Plan:
     """The plan with a roll-over contact, and these sticks driving forward."""
     sticks = tuple(replace(stick, flips=number in forward) for number, stick in enumerate(plan.sticks))
     contact = ContactPlan("rolled", 1, 0)
-    return replace(plan, sticks=sticks, contacts=(contact,), flip=FlipPlan(-1, 0, 0, 1))
+    return replace(plan, sticks=sticks, contacts=(contact,), flip=FlipPlan(0, 1))
 
 
 def spins_of(plan: Plan, pulses: list[int], rolled: int) -> list[float]:
@@ -106,7 +106,7 @@ def holonomic() -> Plan:
     for (x, y), heading in zip(HOLONOMIC_PLACES, HOLONOMIC_HEADINGS, strict=True):
         along = (math.cos(heading), math.sin(heading), x * math.sin(heading) - y * math.cos(heading))
         rows.append(tuple(round(ONE * part) for part in along))
-    group = GroupPlan("wheels", (0, 1, 2, 3), OverRange.SCALE, -1)
+    group = GroupPlan("wheels", (0, 1, 2, 3), OverRange.SCALE, None)
     return with_sensor(plain_plan(tuple(rows), groups=(group,)), forward={0})
 
 

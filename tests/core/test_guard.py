@@ -5,12 +5,12 @@ from itertools import product
 import pytest
 
 from mixer.core.guard import GuardState, guard_after
-from mixer.core.plan import Guard, GuardPlan
+from mixer.core.plan import Guard, GuardPlan, SwitchPosition
 from tests.core.robots import plain_guard
 
 SEARCHING, RESTING, LIVE, STOPPED, FAULTED = Guard
-REARM = plain_guard(arm_switch=0, arm_position=1, hold_ticks=2)
-RESUME = plain_guard(arm_switch=0, arm_position=1, hold_ticks=2, resumes=True)
+REARM = plain_guard(arm=SwitchPosition(0, 1), hold_ticks=2)
+RESUME = plain_guard(arm=SwitchPosition(0, 1), hold_ticks=2, resumes=True)
 NO_SWITCH = plain_guard(hold_ticks=2)
 
 
@@ -72,7 +72,7 @@ def test_laws_in_every_situation(plan: GuardPlan) -> None:
     for state, held, seen, signal, neutral, armed, fault in product(
         Guard, (0, 1, 2), (0, 1), *[(False, True)] * 4
     ):
-        on = armed or plan.arm_switch < 0
+        on = armed or plan.arm is None
         after, disarmed = guard_after(plan, GuardState(state, held, seen), signal, neutral, on, fault)
         assert disarmed == (signal and not on)
         assert fault <= (after.state == FAULTED)
@@ -85,7 +85,7 @@ def test_laws_in_every_situation(plan: GuardPlan) -> None:
         assert signal or after.state in (FAULTED, SEARCHING if state == SEARCHING else STOPPED)
         assert not signal or after.state in (FAULTED, RESTING, LIVE)
         assert after.held == 0 or (signal and neutral and on and not fault and after.seen_off == 1)
-        if plan.arm_switch >= 0 and not disarmed:
+        if plan.arm and not disarmed:
             assert after.seen_off <= seen
             assert plan.resumes or signal or after.seen_off == 0
 

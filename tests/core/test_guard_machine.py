@@ -78,8 +78,8 @@ class Radio(RuleBasedStateMachine):
     def throw_arm_switch(self, ticks: int) -> None:
         """On if it was off, off if it was on; nothing else moves."""
         self.armed = not self.armed
-        if self.plan.guard.arm_switch >= 0:
-            channel = self.plan.switches[self.plan.guard.arm_switch].channel
+        if self.plan.guard.arm is not None:
+            channel = self.plan.switches[self.plan.guard.arm.switch].channel
             self.pulses[channel] = neutral_row(self.plan, self.armed)[channel]
         self.run(ticks)
 
@@ -116,7 +116,7 @@ class Radio(RuleBasedStateMachine):
             self.feed(row)
         self.pulses = list(neutral_row(self.plan, armed=True)[: len(self.plan.channels)])
         assert self.last is not None
-        stuck = self.plan.guard.arm_switch < 0 and self.watch.state == Guard.FAULTED
+        stuck = self.plan.guard.arm is None and self.watch.state == Guard.FAULTED
         assert stuck or named(self.plan, self.last)["guard.state"] == Guard.LIVE
 
     @rule()

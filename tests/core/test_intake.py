@@ -150,7 +150,7 @@ def test_a_contact_closes_at_once_and_opens_late(
 @given(st.lists(st.booleans(), max_size=60), st.integers(1, 5))
 def test_a_roll_over_is_believed_once_it_lasts(readings: list[bool], settle: int) -> None:
     """The side changes in the tick in which the other reading has lasted `settle_ticks`, never sooner."""
-    flip = FlipPlan(-1, 0, 0, settle)
+    flip = FlipPlan(0, settle)
     flipped, waited, before, lasted = 0, 0, 0, 0
     for reading in readings:
         flipped, waited = intake.flipped_after(flip, reading, flipped, waited)

@@ -132,25 +132,25 @@ def test_meeting_the_stop_driven_to_starts_the_way_anew() -> None:
     assert [board.run(2000, stop)[1] for stop in (IN, IN, OPEN, OPEN, OPEN)] == [ONE] * 4 + [0]
 
 
-@pytest.mark.parametrize(("out_stop", "in_stop"), [(-1, 1), (0, -1), (-1, -1)])
-def test_an_end_without_a_switch_is_never_closed(out_stop: int, in_stop: int) -> None:
+@pytest.mark.parametrize(("out_stop", "in_stop"), [(None, 1), (0, None), (None, None)])
+def test_an_end_without_a_switch_is_never_closed(out_stop: int | None, in_stop: int | None) -> None:
     """What the firmware cannot see it does not block, and missing stops make no fault."""
     board = Board(lift_plan(out_stop=out_stop, in_stop=in_stop))
     for _ in range(5):
-        assert board.run(2000, BOTH)[1] == (0 if out_stop >= 0 else ONE)
-        assert board.run(1000, BOTH)[1] == (0 if in_stop >= 0 else -ONE)
+        assert board.run(2000, BOTH)[1] == (ONE if out_stop is None else 0)
+        assert board.run(1000, BOTH)[1] == (-ONE if in_stop is None else 0)
     assert board.signals["guard.fault"] == 0
 
 
 def test_the_vetoes_alone_in_every_situation() -> None:
     """Out, in, latch and travel in every combination: a direction is free unless it has a reason."""
     for out_closed, in_closed, latched, driven, limit, robot in product(
-        (False, True), (False, True), (0, 1), (-50, -49, 0, 49, 50), (0, 50), (False, True)
+        (False, True), (False, True), (0, 1), (-50, -49, 0, 49, 50), (None, 50), (False, True)
     ):
         plan = lift_plan(travel_limit=limit, stops_robot=robot).actuators[0]
         held = latched == 1 and not robot
-        no_out = out_closed or held or (limit > 0 and driven == 50)
-        no_in = in_closed or held or (limit > 0 and driven == -50)
+        no_out = out_closed or held or (limit is not None and driven == 50)
+        no_in = in_closed or held or (limit is not None and driven == -50)
         got = allowed(plan, out_closed, in_closed, latched, driven)
         assert got == (0 if no_in else -ONE, 0 if no_out else ONE)
 

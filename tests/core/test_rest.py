@@ -7,7 +7,7 @@ import pytest
 from mixer.core.intake import position_of, scale
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE, magnitude
-from mixer.core.plan import FlipPlan, Guard, Plan
+from mixer.core.plan import FlipPlan, Guard, Plan, SwitchPosition
 from mixer.core.rest import (
     arming,
     can_go_live,
@@ -60,14 +60,15 @@ def test_a_position_is_reached_from_every_other(edges: tuple[int, ...], reverse:
 def test_the_arm_switch_rests_off_and_the_flip_switch_upright() -> None:
     """Disarmed is a position beside the one that arms; upright one beside upside down."""
     plan = with_arm_switch(tank_plan())
-    arm = plan.guard.arm_switch
-    assert resting_position(plan, arm, armed=True) == plan.guard.arm_position
-    assert resting_position(plan, arm, armed=False) != plan.guard.arm_position
+    assert plan.guard.arm is not None
+    arm, on = plan.guard.arm.switch, plan.guard.arm.position
+    assert resting_position(plan, arm, armed=True) == on
+    assert resting_position(plan, arm, armed=False) != on
     for position in (0, 1):
         turned = replace(
             plan,
-            flip=FlipPlan(arm, position, -1, 1),
-            guard=replace(plan.guard, arm_switch=-1),
+            flip=FlipPlan(SwitchPosition(arm, position), 1),
+            guard=replace(plan.guard, arm=None),
         )
         assert resting_position(turned, arm, armed=True) == 1 - position
 
@@ -75,7 +76,7 @@ def test_the_arm_switch_rests_off_and_the_flip_switch_upright() -> None:
 def test_a_mixed_switch_rests_without_effect() -> None:
     """A switch that feeds the mix stands where its command is 0."""
     plan = with_arm_switch(tank_plan())
-    mixed = replace(plan, mixed_switches=(0,), guard=replace(plan.guard, arm_switch=-1))
+    mixed = replace(plan, mixed_switches=(0,), guard=replace(plan.guard, arm=None))
     assert resting_position(mixed, 0, armed=True) == len(mixed.switches[0].edges_us) - 1
     plain = replace(mixed, mixed_switches=())
     assert resting_position(plain, 0, armed=True) == 0

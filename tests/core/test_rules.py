@@ -83,7 +83,7 @@ def test_each_single_channel_stops_every_output(seed: int) -> None:
 def test_no_start_by_itself_after_a_reset_with_arm_on(seed: int) -> None:
     """Powered up with the arm switch on and everything at rest, a robot never goes live."""
     plan = random_plan(random.Random(seed))
-    if plan.guard.arm_switch < 0:
+    if plan.guard.arm is None:
         return
     trace = [neutral_row(plan, armed=True)] * (4 * (plan.guard.hold_ticks + plan.guard.lost_ticks))
     for after in run_core(plan, trace):

@@ -90,7 +90,7 @@ class Watch:
         disarmed = signal and not armed
         if not signal and not guard.resumes:
             self.seen_off = False
-        if disarmed or guard.arm_switch < 0:
+        if disarmed or guard.arm is None:
             self.seen_off = True
         self.ready_for = self.ready_for + 1 if signal and neutral and armed and not fault else 0
         if state == Guard.LIVE:

@@ -17,6 +17,7 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
+    SwitchPosition,
     Wire,
 )
 
@@ -26,7 +27,7 @@ TICK_MS = 10
 def _stick(name: str, channel: int, *, flips: bool) -> StickPlan:
     gain = round(ONE * ONE / 500)
     shape = ShapePlan(band=820, gain=round(ONE * ONE / (ONE - 820)), expo=4000, rate=12000)
-    return StickPlan(name, channel, 1500, 500, 500, gain, gain, False, 0, (shape,), -1, flips)
+    return StickPlan(name, channel, 1500, 500, 500, gain, gain, False, 0, (shape,), None, flips)
 
 
 def _output(name: str, weights: tuple[int, ...], **changes: Any) -> OutputPlan:  # noqa: ANN401
@@ -48,7 +49,7 @@ def rig(**guard: Any) -> Plan:  # noqa: ANN401
         ContactPlan(name, level, 4)
         for name, level in (("a_out", 1), ("a_in", 0), ("b_out", 1), ("b_in", 1))
     )
-    settings = GuardPlan(10, 8, ONE // 16, 0, 1, resumes=False, ramps=False)
+    settings = GuardPlan(10, 8, ONE // 16, SwitchPosition(0, 1), resumes=False, ramps=False)
     return Plan(
         name="rig",
         tick_ms=TICK_MS,
@@ -57,8 +58,8 @@ def rig(**guard: Any) -> Plan:  # noqa: ANN401
         switches=(arm, over),
         mixed_switches=(),
         contacts=contacts,
-        flip=FlipPlan(1, 1, -1, 3),
-        groups=(GroupPlan("wheels", (0, 1), OverRange.SCALE, -1),),
+        flip=FlipPlan(SwitchPosition(1, 1), 3),
+        groups=(GroupPlan("wheels", (0, 1), OverRange.SCALE, None),),
         outputs=(
             _output("left", (ONE, ONE)),
             _output("right", (ONE, -ONE), reverse=True),
@@ -67,7 +68,7 @@ def rig(**guard: Any) -> Plan:  # noqa: ANN401
         ),
         actuators=(
             ActuatorPlan("lift", 2, 0, 1, both_ticks=3, travel_limit=30 * ONE, stops_robot=True),
-            ActuatorPlan("grip", 3, 2, 3, both_ticks=3, travel_limit=0, stops_robot=False),
+            ActuatorPlan("grip", 3, 2, 3, both_ticks=3, travel_limit=None, stops_robot=False),
         ),
         guard=replace(settings, **guard),
     )

@@ -28,7 +28,7 @@ def marked(plan: Plan) -> Plan:
 
 CAREFUL = marked(rig())
 TROUBLE = {
-    "guard.arm": replace(CAREFUL, guard=replace(CAREFUL.guard, arm_switch=-1)),
+    "guard.arm": replace(CAREFUL, guard=replace(CAREFUL.guard, arm=None)),
     "guard.after_loss": replace(CAREFUL, guard=replace(CAREFUL.guard, resumes=True)),
     "guard.arm_hold_ms": replace(CAREFUL, guard=replace(CAREFUL.guard, hold_ticks=2)),
     "guard.neutral_within": replace(CAREFUL, guard=replace(CAREFUL.guard, neutral_within=ONE // 4)),
@@ -49,7 +49,7 @@ TROUBLE = {
         channels=(CAREFUL.channels[0], *(replace(c, good_high_us=3000) for c in CAREFUL.channels[1:])),
     ),
     "actuator.lift.full_travel_ms": replace(
-        CAREFUL, actuators=(replace(CAREFUL.actuators[0], travel_limit=0), *CAREFUL.actuators[1:])
+        CAREFUL, actuators=(replace(CAREFUL.actuators[0], travel_limit=None), *CAREFUL.actuators[1:])
     ),
     "contact.a_in.closed_reads": replace(
         CAREFUL,

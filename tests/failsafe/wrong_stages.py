@@ -136,7 +136,7 @@ def make_guard(**wrong: bool) -> Callable[..., Any]:
             disarmed = negation(signal & arm_on)
         keeps = plan.resumes or wrong.get("arm_survives_loss")
         remembered = before.seen_off if keeps else select(signal, before.seen_off, 0)
-        seen_off = select(disarmed, 1, remembered) if plan.arm_switch >= 0 else 1
+        seen_off = select(disarmed, 1, remembered) if plan.arm else 1
         if wrong.get("no_edge"):
             seen_off = 1
         ready = arm_on & (seen_off > 0) & negation(fault)

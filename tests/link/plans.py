@@ -12,6 +12,7 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
+    SwitchPosition,
     Wire,
 )
 
@@ -22,8 +23,8 @@ _GAIN = round(ONE * ONE / _SPAN)
 def _stick(name: str, channel: int) -> StickPlan:
     shape = ShapePlan(band=328, gain=round(ONE * ONE / (ONE - 328)), expo=0, rate=ONE)
     return StickPlan(
-        name, channel, 1500, _SPAN, _SPAN, _GAIN, _GAIN, reverse=False, trim=0, shapes=(shape,), chooser=-1,
-        flips=False,
+        name, channel, 1500, _SPAN, _SPAN, _GAIN, _GAIN, reverse=False, trim=0, shapes=(shape,),
+        chooser=None, flips=False,
     )  # fmt: skip
 
 
@@ -53,13 +54,13 @@ def small_plan(tick_ms: int = 10, lost_ms: int = 200) -> Plan:
         outputs=(_output("left", (ONE, ONE)), _output("right", (ONE, -ONE))),
         actuators=(),
         guard=GuardPlan(
-            lost_ticks=lost_ms // tick_ms, hold_ticks=200 // tick_ms, neutral_within=800, arm_switch=0,
-            arm_position=1, resumes=False, ramps=False,
+            lost_ticks=lost_ms // tick_ms, hold_ticks=200 // tick_ms, neutral_within=800,
+            arm=SwitchPosition(0, 1), resumes=False, ramps=False,
         ),
     )  # fmt: skip
 
 
 def without_arm_switch(plan: Plan) -> Plan:
     """The same cart, armed by resting at neutral."""
-    guard = replace(plan.guard, arm_switch=-1, resumes=True)
+    guard = replace(plan.guard, arm=None, resumes=True)
     return replace(plan, switches=(), channels=plan.channels[:2], guard=guard)

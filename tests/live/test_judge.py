@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.laws.monitor import Monitor
@@ -39,7 +40,7 @@ def retuned(rng: random.Random, plan: Plan) -> Plan:
     )
     contacts = tuple(replace(contact, release_ticks=rng.randint(0, 9)) for contact in plan.contacts)
     actuators = tuple(
-        replace(actuator, both_ticks=rng.randint(1, 9), travel_limit=rng.choice([0, ONE * 3, ONE * 400]))
+        replace(actuator, both_ticks=rng.randint(1, 9), travel_limit=rng.choice([None, ONE * 3, ONE * 400]))
         for actuator in plan.actuators
     )
     flip = None if plan.flip is None else replace(plan.flip, settle_ticks=rng.randint(1, 9))
@@ -75,7 +76,7 @@ def test_a_retuned_robot_goes_on_without_breaking_a_rule(seed: int) -> None:
         after = retuned(rng, plan)
         saved = carry_over(plan, board.saved, after)
         own = len(LiveBoard(after).state)
-        agreed = relations(after, saved[:own], saved[own:])
+        agreed = relations(after, layout_of(after).state_of(saved), saved[own:])
         assert [name for name, holds in agreed.items() if not holds] == []
         plan, board = after, LiveBoard(after, saved)
 
@@ -103,7 +104,7 @@ def test_a_start_in_the_middle_of_a_drive_breaks_no_rule(seed: int) -> None:
         saved = memory_beside(plan, engine.state)
         own = len(engine.state)
         assert saved[:own] == engine.state
-        agreed = relations(plan, saved[:own], saved[own:])
+        agreed = relations(plan, layout_of(plan).state_of(saved), saved[own:])
         assert [name for name, holds in agreed.items() if not holds] == []
     board = LiveBoard(plan, saved)
     for row in driving(rng, plan, 100):

@@ -13,6 +13,7 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
+    SwitchPosition,
     Wire,
 )
 from tests.strategies import rounded_ratio
@@ -27,7 +28,7 @@ def carrier() -> Plan:
     """Three sticks, two switches, four end stops; drive outputs share one scaling group."""
     spans = rounded_ratio(500)
     sticks = tuple(
-        StickPlan(name, number, 1500, 500, 500, spans, spans, False, 0, (SHAPE,), -1, False)
+        StickPlan(name, number, 1500, 500, 500, spans, spans, False, 0, (SHAPE,), None, False)
         for number, name in enumerate(STICKS)
     )
     drives = {
@@ -50,13 +51,13 @@ def carrier() -> Plan:
         mixed_switches=(),
         contacts=tuple(ContactPlan(name, 0, 10) for name in ("out_l", "in_l", "out_r", "in_r")),
         flip=None,
-        groups=(GroupPlan("drive", (0, 1, 2, 3), OverRange.SCALE, -1),),
+        groups=(GroupPlan("drive", (0, 1, 2, 3), OverRange.SCALE, None),),
         outputs=tuple(_output(name, weights) for name, weights in drives.items()),
         actuators=(
             ActuatorPlan("left", 4, 0, 1, 10, ONE * 2000, True),
             ActuatorPlan("right", 5, 2, 3, 10, ONE * 2000, True),
         ),
-        guard=GuardPlan(125, 250, 983, 0, 1, False, False),
+        guard=GuardPlan(125, 250, 983, SwitchPosition(0, 1), False, False),
     )
 
 

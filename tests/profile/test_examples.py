@@ -124,6 +124,6 @@ def test_numbers_show_what_each_integer_stands_for() -> None:
     assert rows["output.left_front.high_span"] == (255, "count", "255 of 255")
     assert rows["group.drive.policy"] == (1, "choice", "scale")
     assert rows["stick.throttle.chooser"] == (1, "index", "pace")
-    assert rows["guard.arm_position"] == (1, "index", "on")
+    assert rows["guard.arm.position"] == (1, "index", "on")
     assert rows["actuator.tray_left.travel_limit"] == (81100800, "Q14 ticks", "9900 ms at full")
     assert all(unit for _, unit, _ in rows.values())

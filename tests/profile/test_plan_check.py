@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from mixer.core.ops import ONE
-from mixer.core.plan import GroupPlan, OverRange, Plan
+from mixer.core.plan import GroupPlan, OverRange, Plan, SwitchPosition
 from mixer.errors import InternalError
 from mixer.profile.checks.plan import broken_promises, check_plan
 from mixer.profile.profile import load_profile
@@ -67,8 +67,7 @@ BROKEN = {
     "hysteresis bands do not meet": changed(carrier(), "switches", 1, hysteresis_us=250),
     "closed_reads is 0 or 1": changed(carrier(), "contacts", closed_reads=2),
     "release_ticks >= 0": changed(carrier(), "contacts", release_ticks=-1),
-    "flip: a switch or a contact": replace(crawler(), flip=replace(crawler().flip, switch=0)),  # type: ignore[type-var]
-    "flip: contact exists": replace(crawler(), flip=replace(crawler().flip, contact=3)),  # type: ignore[type-var]
+    "flip: contact exists": replace(crawler(), flip=replace(crawler().flip, told_by=3)),  # type: ignore[type-var]
     "flip: settle_ticks >= 1": replace(crawler(), flip=replace(crawler().flip, settle_ticks=0)),  # type: ignore[type-var]
     "a weight for each source": changed(crawler(), "outputs", weights=(1,)),
     "weights within ±2 ONE": changed(crawler(), "outputs", weights=(3 * ONE, 0)),
@@ -83,21 +82,25 @@ BROKEN = {
     "only a duty wire brakes": changed(crawler(), "outputs", brake=True),
     "groups are disjoint": replace(crawler(), groups=crawler().groups * 2),
     "grouped outputs exist": changed(crawler(), "groups", outputs=(0, 9)),
-    "yielding names a source, or -1": replace(
+    "yielding names a source, or none": replace(
         crawler(), groups=(GroupPlan("tracks", (0,), OverRange.CLIP, 0),)
     ),
     "each actuator has an output of its own": changed(carrier(), "actuators", output=5),
     "output exists": changed(carrier(), "actuators", output=6),
     "stops exist": changed(carrier(), "actuators", out_stop=4),
     "both_ticks >= 1": changed(carrier(), "actuators", both_ticks=0),
-    "0 <= travel_limit < 2**30": changed(carrier(), "actuators", travel_limit=2**30),
+    "0 < travel_limit < 2**30": changed(carrier(), "actuators", travel_limit=2**30),
     "guard: lost_ticks >= 1": replace(carrier(), guard=replace(carrier().guard, lost_ticks=0)),
     "guard: hold_ticks >= 1": replace(carrier(), guard=replace(carrier().guard, hold_ticks=0)),
     "guard: 0 <= neutral_within < ONE": replace(
         carrier(), guard=replace(carrier().guard, neutral_within=-1)
     ),
-    "guard: arm switch exists": replace(carrier(), guard=replace(carrier().guard, arm_switch=2)),
-    "guard: arm position exists": replace(carrier(), guard=replace(carrier().guard, arm_position=2)),
+    "guard: arm: switch exists": replace(
+        carrier(), guard=replace(carrier().guard, arm=SwitchPosition(2, 0))
+    ),
+    "guard: arm: position exists": replace(
+        carrier(), guard=replace(carrier().guard, arm=SwitchPosition(0, 2))
+    ),
 }
 
 

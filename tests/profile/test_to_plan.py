@@ -16,6 +16,7 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
+    SwitchPosition,
     Wire,
 )
 from mixer.profile.profile import parse_profile
@@ -119,7 +120,7 @@ BY_HAND = Plan(
         ChannelPlan("throttle", 900, 2100, 1400, median=False),
     ),
     sticks=(
-        StickPlan("steering", 1, 1500, 500, 500, 536871, 536871, False, 0, (STRAIGHT,), -1, flips=False),
+        StickPlan("steering", 1, 1500, 500, 500, 536871, 536871, False, 0, (STRAIGHT,), None, flips=False),
         StickPlan(
             "throttle", 3, 1400, 400, 624, 671089, 430185, True, -4096, (STRAIGHT, SOFT), 1, flips=True
         ),
@@ -130,7 +131,7 @@ BY_HAND = Plan(
     ),
     mixed_switches=(1,),
     contacts=(ContactPlan("far", 1, 3), ContactPlan("near", 0, 3)),
-    flip=FlipPlan(switch=0, position=2, contact=-1, settle_ticks=3),
+    flip=FlipPlan(SwitchPosition(0, 2), settle_ticks=3),
     groups=(GroupPlan("g", (1, 0), OverRange.YIELD, 0),),
     outputs=(
         OutputPlan(
@@ -171,8 +172,7 @@ BY_HAND = Plan(
         lost_ticks=26,
         hold_ticks=101,
         neutral_within=2048,
-        arm_switch=0,
-        arm_position=1,
+        arm=SwitchPosition(0, 1),
         resumes=True,
         ramps=True,
     ),
@@ -197,10 +197,10 @@ def test_other_choices_of_the_guard_come_out_too(old: str, new: str, guard: str)
 
 
 def test_flip_by_contact_names_the_contact() -> None:
-    """A contact that tells of lying upside down is used, and the switch stays -1."""
+    """A contact that tells of lying upside down is used."""
     text = TEXT.replace('switch = "arm"\nposition = "c"\n', 'contact = "unused"\n')
 
-    assert parse_profile(text, "p.toml").plan().flip == FlipPlan(-1, 0, 0, 3)
+    assert parse_profile(text, "p.toml").plan().flip == FlipPlan(0, 3)
 
 
 def test_coasting_and_stopping_the_actuator_alone_are_the_defaults() -> None:

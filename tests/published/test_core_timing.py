@@ -17,7 +17,7 @@ import pytest
 from mixer.core import drive, guard, intake, interlock
 from mixer.core.guard import GuardState
 from mixer.core.ops import ONE
-from mixer.core.plan import ChannelPlan, ContactPlan, FlipPlan, Guard
+from mixer.core.plan import ChannelPlan, ContactPlan, FlipPlan, Guard, SwitchPosition
 from tests.core.robots import lift_plan, plain_guard, plain_output
 from tests.published.tables import numbers_of, rows_of
 
@@ -81,7 +81,7 @@ def test_neutral_is_held_like_an_on_delay() -> None:
 
 def test_a_roll_over_settles_like_an_on_delay_in_both_directions() -> None:
     """Upside down once TON says so, upright again once TOF lets go, as it was in between, row by row."""
-    flip, flipped, waited, expected = FlipPlan(-1, 0, 0, SAMPLES), 0, 0, 0
+    flip, flipped, waited, expected = FlipPlan(0, SAMPLES), 0, 0, 0
     for row in TIMERS:
         flipped, waited = intake.flipped_after(flip, row["IN"] == 1, flipped, waited)
         expected = 1 if row["TON_Q"] else expected if row["TOF_Q"] else 0
@@ -94,7 +94,7 @@ def test_latches(row: dict[str, int]) -> None:
     fault, disarmed = row["S"] == 1, row["R"] == 1
     assert interlock.latch(fault, disarmed, row["Q_prev"]) == row["Q_SR"]
     was = Guard.LIVE if row["Q_prev"] else Guard.RESTING
-    plan = plain_guard(arm_switch=0, hold_ticks=2)
+    plan = plain_guard(arm=SwitchPosition(0, 0), hold_ticks=2)
     after, _ = guard.guard_after(plan, GuardState(was, 1, 1), True, row["S"] == 1, row["R"] == 0, False)
     assert (after.state == Guard.LIVE) == (row["Q_RS"] == 1)
 

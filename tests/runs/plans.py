@@ -20,6 +20,7 @@ from mixer.core.plan import (
     ShapePlan,
     StickPlan,
     SwitchPlan,
+    SwitchPosition,
     Wire,
 )
 from mixer.runs.log.cells import NO_PULSE, NOT_READ, Row
@@ -50,7 +51,7 @@ def small_plan(name: str = "small", *, expo: int = 0, steer: int = ONE) -> Plan:
     gain = round(ONE * ONE / 500)
     shapes = (ShapePlan(0, ONE, expo, ONE),)
     sticks = tuple(
-        StickPlan(stick, index, 1500, 500, 500, gain, gain, False, 0, shapes, -1, False)
+        StickPlan(stick, index, 1500, 500, 500, gain, gain, False, 0, shapes, None, False)
         for index, stick in enumerate(CHANNELS[:3])
     )
     outputs = (
@@ -67,10 +68,10 @@ def small_plan(name: str = "small", *, expo: int = 0, steer: int = ONE) -> Plan:
         mixed_switches=(),
         contacts=tuple(ContactPlan(contact, 1, 2) for contact in CONTACTS),
         flip=None,
-        groups=(GroupPlan("wheels", (0, 1), OverRange.SCALE, -1),),
+        groups=(GroupPlan("wheels", (0, 1), OverRange.SCALE, None),),
         outputs=outputs,
         actuators=(ActuatorPlan("tray", 2, 0, 1, 4, ONE * 500, True),),
-        guard=GuardPlan(LOST, HOLD, 983, 0, 1, False, False),
+        guard=GuardPlan(LOST, HOLD, 983, SwitchPosition(0, 1), False, False),
     )
 
 

@@ -10,7 +10,7 @@ from enum import IntEnum
 import numpy as np
 
 from mixer.core.ops import ONE
-from mixer.core.plan import Guard, Plan
+from mixer.core.plan import Guard, Plan, SwitchPosition
 from mixer.core.rest import contact_levels, position_pulse, resting_pulses
 from mixer.failsafe.campaign.prefix import Prefix
 from mixer.faults.fault import Fault, Flags, Ints, Seeds, below, hashed
@@ -158,7 +158,8 @@ def _push(plan: Plan, rest: Ints, seeds: Seeds) -> Ints:
         moves = ~single | (chosen == number)
         pushed[stick.channel] = np.where(moves, level, rest[stick.channel])
     for number, switch in enumerate(plan.switches):
-        flips = plan.flip is not None and plan.flip.switch == number
+        told_by = None if plan.flip is None else plan.flip.told_by
+        flips = isinstance(told_by, SwitchPosition) and told_by.switch == number
         if number != plan.guard.arm_switch and not flips:
             positions = range(len(switch.edges_us) + 1)
             levels = np.array([position_pulse(plan, switch, position) for position in positions], np.int32)
@@ -182,7 +183,8 @@ def _actuators(
 
 
 def _arm_channels(plan: Plan) -> tuple[int, ...]:
-    return (plan.switches[plan.guard.arm_switch].channel,) if plan.guard.arm_switch >= 0 else ()
+    arm = plan.guard.arm
+    return () if arm is None else (plan.switches[arm.switch].channel,)
 
 
 def clean_level(points: Points, timing: Timing, since: Ints) -> Ints:

@@ -52,14 +52,16 @@ def _ways(plan: Plan, flipped: int, frame: int) -> Iterator[tuple[Guard, tuple[R
     yield Guard.LIVE, off + arm
     yield Guard.STOPPED, off + arm + _silent(plan, flipped, frame, loss_ticks(plan) + 2)
     for actuator in plan.actuators:
-        if actuator.stops_robot and actuator.out_stop >= 0 and actuator.in_stop >= 0:
+        ends = (actuator.out_stop, actuator.in_stop)
+        closed_ends = tuple(end for end in ends if end is not None)
+        if actuator.stops_robot and len(closed_ends) == 2:
             closed = _held(
                 plan,
                 flipped,
                 frame,
                 actuator.both_ticks + 1,
                 armed=True,
-                closed=(actuator.out_stop, actuator.in_stop),
+                closed=closed_ends,
             )
             yield Guard.FAULTED, off + arm + closed
             return

@@ -162,7 +162,7 @@ class Scene:
                 (actuator.in_stop, self.position[number] <= 0.001),
             )
             for contact, reached in ends:
-                if contact >= 0:
+                if contact is not None:
                     closed = plan.contacts[contact].closed_reads
                     clean[contact] = np.where(reached, closed, 1 - closed)
         self._clean_contacts = clean

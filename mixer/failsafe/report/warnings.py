@@ -40,7 +40,7 @@ def warnings_of(plan: Plan, robot: Robot | None = None) -> tuple[Warned, ...]:
 
 def _arming(plan: Plan) -> Iterator[Warned]:
     guard = plan.guard
-    if guard.arm_switch < 0:
+    if guard.arm is None:
         yield Warned(
             "guard.arm",
             "There is no arm switch: whoever lets go of the sticks near this robot makes it live.",
@@ -127,7 +127,7 @@ def _stops(plan: Plan) -> Iterator[Warned]:
                 "measure the whole travel and give full_travel_ms",
             )
         for end in (actuator.out_stop, actuator.in_stop):
-            if end >= 0 and plan.contacts[end].closed_reads == 0:
+            if end is not None and plan.contacts[end].closed_reads == 0:
                 name = plan.contacts[end].name
                 yield Warned(
                     f"contact.{name}.closed_reads",

@@ -138,11 +138,11 @@ def flip_switch(stand: Stand, switch: SwitchPlan) -> Step:
 
 def arm(stand: Stand, step: str) -> Waiting:
     """Until the firmware is live: "seen", or what was answered."""
-    guard = stand.plan.guard
+    on = stand.plan.guard.arm
     text = "Leave all sticks at rest until the robot is live."
-    if guard.arm_switch >= 0:
-        switch = stand.plan.switches[guard.arm_switch]
-        position = switch.position_names[guard.arm_position]
+    if on is not None:
+        switch = stand.plan.switches[on.switch]
+        position = switch.position_names[on.position]
         text = f"Sticks at rest; take the switch {switch.name} out of {position} and back to it, to arm."
     return (
         yield from wait(stand, Prompt(step, text, (SKIP,)), PATIENCE_S, lambda: stand.guard is Guard.LIVE)
@@ -156,9 +156,10 @@ def arm_and_disarm(stand: Stand) -> Step:
         outcome = Outcome.FAILED if answer == LATE else Outcome.SKIPPED
         return [StepVerdict("arm", outcome, f"never went live; the guard is {stand.guard.name.lower()}")]
     armed = StepVerdict("arm", Outcome.PASSED, "live")
-    if stand.plan.guard.arm_switch < 0:
+    on = stand.plan.guard.arm
+    if on is None:
         return [armed]
-    name = stand.plan.switches[stand.plan.guard.arm_switch].name
+    name = stand.plan.switches[on.switch].name
     prompt = Prompt("disarm", f"Disarm with the switch {name}.", (SKIP,))
     answer = yield from wait(stand, prompt, PATIENCE_S, lambda: stand.guard is not Guard.LIVE)
     if answer == SEEN:

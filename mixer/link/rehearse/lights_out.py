@@ -183,7 +183,7 @@ def _switch_on(stand: Stand, step: str, kind: ReceiverKind | None) -> Step:
     watching = Prompt(step, "Leave everything as it is. Watching.", ())
     moved = (yield from wait(stand, watching, RETURN_WATCH_S, lambda: stand.drives)) == SEEN
     guard = stand.plan.guard
-    may_be_live = guard.resumes or guard.arm_switch < 0
+    may_be_live = guard.resumes or guard.arm is None
     facts = (("guard", stand.guard.name.lower()),)
     if moved:
         return [StepVerdict(step, Outcome.FAILED, "an output moved when the signal came back", facts)]

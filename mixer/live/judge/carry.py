@@ -123,7 +123,7 @@ def _actuators(after: Plan, state: Numbers, memory: Numbers) -> None:
     for actuator, slot in zip(after.actuators, slots, strict=True):
         state[slot.both] = memory[f"both_for.{actuator.name}"] = min(state[slot.both], actuator.both_ticks)
         memory[f"latched.{actuator.name}"] = state[slot.latched]
-        most = actuator.travel_limit
+        most = actuator.travel_limit or 0
         state[slot.driven] = min(max(state[slot.driven], -most), most)
         if most:
             memory[f"way.{actuator.name}"] = state[slot.driven]

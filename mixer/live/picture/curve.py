@@ -31,7 +31,7 @@ def response_of(plan: Plan, robot: Robot, stick: str, signals: Mapping[str, int]
         names = ", ".join(item.name for item in plan.sticks)
         raise OptionError(f"there is no stick {stick!r}", f"one of {names}")
     number = 0
-    if found.chooser >= 0:
+    if found.chooser is not None:
         position = signals[f"switch.{plan.switches[found.chooser].name}.position"]
         number = min(position, len(found.shapes) - 1)
     xs = [round(-ONE + 2 * ONE * at / max(points - 1, 1)) for at in range(points)]

@@ -43,7 +43,7 @@ def _over_range(plan: Plan, number: int, mixed: int, blended: int) -> Iterator[H
         yield Held("over-range", f"clipped, {change}")
     elif group.policy is OverRange.SCALE:
         yield Held("over-range", f"{group.name} scaled together, {change}")
-    else:
+    elif group.yielding is not None:
         yield Held("over-range", f"{plan.sources[group.yielding]} yields, {change}")
 
 
@@ -66,7 +66,7 @@ def _interlock(
         if allowed == wanted:
             continue
         way, stop = ("extending", actuator.out_stop) if wanted > 0 else ("retracting", actuator.in_stop)
-        name = plan.contacts[stop].name if stop >= 0 else ""
+        name = "" if stop is None else plan.contacts[stop].name
         if state[f"actuator.{actuator.name}.latched"]:
             why = "both end stops were closed, disarm to clear"
         elif name and signals[f"contact.{name}.closed"]:

@@ -140,7 +140,8 @@ def actuator_views(plan: Plan, robot: Robot, body: Body, signals: Numbers) -> It
     """One for each output with travel."""
     for number, actuator in enumerate(plan.actuators):
         names = [
-            plan.contacts[stop].name if stop >= 0 else "" for stop in (actuator.out_stop, actuator.in_stop)
+            "" if stop is None else plan.contacts[stop].name
+            for stop in (actuator.out_stop, actuator.in_stop)
         ]
         closed = [bool(name) and bool(signals[f"contact.{name}.closed"]) for name in names]
         travel = robot.actuator[actuator.name].travel_mm

@@ -2,7 +2,7 @@
 
 from mixer.core.layout import meaning_of, parted
 from mixer.core.plan import Plan, Wire
-from mixer.core.signals import Unit
+from mixer.core.units import Unit
 
 
 def trade_name(signal: str) -> str:

@@ -7,7 +7,17 @@ breach is one sentence naming the field.
 from collections.abc import Callable, Iterator
 
 from mixer.core.ops import HALF, ONE
-from mixer.core.plan import ActuatorPlan, GroupPlan, OutputPlan, OverRange, Plan, ShapePlan, StickPlan, Wire
+from mixer.core.plan import (
+    ActuatorPlan,
+    GroupPlan,
+    OutputPlan,
+    OverRange,
+    Plan,
+    ShapePlan,
+    StickPlan,
+    SwitchPosition,
+    Wire,
+)
 from mixer.errors import InternalError
 
 
@@ -72,13 +82,13 @@ def _stick(plan: Plan, stick: StickPlan) -> Iterator[tuple[bool, str]]:
     for span, gain in zip(spans, (stick.low_gain, stick.high_gain), strict=True):
         yield gain == _reciprocal(span), f"{name}: gain is round(ONE²/span)"
     yield abs(stick.trim) <= HALF, f"{name}: |trim| <= ONE/2"
-    if stick.chooser < 0:
-        yield stick.chooser == -1 and len(stick.shapes) == 1, f"{name}: one shape without a chooser"
+    if stick.chooser is None:
+        yield len(stick.shapes) == 1, f"{name}: one shape without a chooser"
     else:
-        exists = stick.chooser < len(plan.switches)
+        exists = 0 <= stick.chooser < len(plan.switches)
         yield exists, f"{name}: chooser exists"
-        positions = len(plan.switches[stick.chooser].position_names) if exists else -1
-        yield len(stick.shapes) == positions, f"{name}: a shape for each position"
+        fits = exists and len(stick.shapes) == len(plan.switches[stick.chooser].position_names)
+        yield fits, f"{name}: a shape for each position"
 
 
 def _shape(name: str, shape: ShapePlan) -> Iterator[tuple[bool, str]]:
@@ -109,13 +119,18 @@ def _flip_and_contacts(plan: Plan) -> Iterator[tuple[bool, str]]:
     flip = plan.flip
     if flip is None:
         return
-    yield (flip.switch == -1) != (flip.contact == -1), "flip: a switch or a contact"
-    yield -1 <= flip.switch < len(plan.switches), "flip: switch exists"
-    yield -1 <= flip.contact < len(plan.contacts), "flip: contact exists"
     yield flip.settle_ticks >= 1, "flip: settle_ticks >= 1"
-    if 0 <= flip.switch < len(plan.switches):
-        positions = len(plan.switches[flip.switch].position_names)
-        yield 0 <= flip.position < positions, "flip: position exists"
+    if isinstance(flip.told_by, SwitchPosition):
+        yield from _standing(plan, "flip", flip.told_by)
+    else:
+        yield 0 <= flip.told_by < len(plan.contacts), "flip: contact exists"
+
+
+def _standing(plan: Plan, name: str, at: SwitchPosition) -> Iterator[tuple[bool, str]]:
+    exists = 0 <= at.switch < len(plan.switches)
+    yield exists, f"{name}: switch exists"
+    stands = exists and 0 <= at.position < len(plan.switches[at.switch].position_names)
+    yield stands, f"{name}: position exists"
 
 
 def _outputs(plan: Plan) -> Iterator[tuple[bool, str]]:
@@ -150,13 +165,14 @@ def _groups(plan: Plan) -> Iterator[tuple[bool, str]]:
     yield len(set(grouped)) == len(grouped), "groups are disjoint"
     yield all(0 <= index < len(plan.outputs) for index in grouped), "grouped outputs exist"
     for group in plan.groups:
-        yield _yields_rightly(plan, group), f"{group.name}: yielding names a source, or -1"
+        yield _yields_rightly(plan, group), f"{group.name}: yielding names a source, or none"
 
 
 def _yields_rightly(plan: Plan, group: GroupPlan) -> bool:
-    if group.policy is OverRange.YIELD:
-        return 0 <= group.yielding < len(plan.sticks) + len(plan.mixed_switches)
-    return group.yielding == -1
+    if group.yielding is None:
+        return group.policy is not OverRange.YIELD
+    sources = len(plan.sticks) + len(plan.mixed_switches)
+    return group.policy is OverRange.YIELD and 0 <= group.yielding < sources
 
 
 def _actuators(plan: Plan) -> Iterator[tuple[bool, str]]:
@@ -169,9 +185,11 @@ def _actuators(plan: Plan) -> Iterator[tuple[bool, str]]:
 def _actuator(plan: Plan, actuator: ActuatorPlan) -> Iterator[tuple[bool, str]]:
     name, contacts = actuator.name, len(plan.contacts)
     yield 0 <= actuator.output < len(plan.outputs), f"{name}: output exists"
-    yield -1 <= actuator.out_stop < contacts and -1 <= actuator.in_stop < contacts, f"{name}: stops exist"
+    stops = [stop for stop in (actuator.out_stop, actuator.in_stop) if stop is not None]
+    yield all(0 <= stop < contacts for stop in stops), f"{name}: stops exist"
     yield actuator.both_ticks >= 1, f"{name}: both_ticks >= 1"
-    yield 0 <= actuator.travel_limit < 2**30, f"{name}: 0 <= travel_limit < 2**30"
+    limit = actuator.travel_limit
+    yield limit is None or 0 < limit < 2**30, f"{name}: 0 < travel_limit < 2**30"
 
 
 def _guard(plan: Plan) -> Iterator[tuple[bool, str]]:
@@ -179,7 +197,5 @@ def _guard(plan: Plan) -> Iterator[tuple[bool, str]]:
     yield guard.lost_ticks >= 1, "guard: lost_ticks >= 1"
     yield guard.hold_ticks >= 1, "guard: hold_ticks >= 1"
     yield 0 <= guard.neutral_within < ONE, "guard: 0 <= neutral_within < ONE"
-    yield -1 <= guard.arm_switch < len(plan.switches), "guard: arm switch exists"
-    if 0 <= guard.arm_switch < len(plan.switches):
-        positions = len(plan.switches[guard.arm_switch].position_names)
-        yield 0 <= guard.arm_position < positions, "guard: arm position exists"
+    if guard.arm is not None:
+        yield from _standing(plan, "guard: arm", guard.arm)

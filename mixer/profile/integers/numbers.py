@@ -1,14 +1,17 @@
 """Every integer of a plan with its unit and the real value it stands for: `check --numbers`.
 
-Units belong to field names, which mean one thing each in `mixer.core.plan`.
+What a number counts is read off its type in `mixer.core.plan`; what is absent has no row.
 """
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, fields, is_dataclass
 from enum import IntEnum
+from types import MappingProxyType
+from typing import Any, get_args, get_type_hints
 
 from mixer.core.ops import ONE
-from mixer.core.plan import Plan
+from mixer.core.plan import OutputPlan, Plan, SwitchPosition, Wire
+from mixer.core.units import At, Unit
 from mixer.profile.integers.quantize import step_ms
 
 
@@ -34,92 +37,63 @@ _SECTIONS = {
     "actuators": "actuator",
     "shapes": "shape",
 }
-_COMMANDS = ("band", "expo", "rate", "trim", "gain", "limit", "breakaway", "weights", "neutral_within")
-_TICKS = ("release_ticks", "settle_ticks", "pause_ticks", "both_ticks", "lost_ticks", "hold_ticks")
-_PULSES = (
-    "good_low_us",
-    "good_high_us",
-    "rest_us",
-    "centre_us",
-    "low_span_us",
-    "high_span_us",
-    "edges_us",
-    "hysteresis_us",
-)
-_POSITIONS = ("position", "arm_position")
-_REFERENCES = {
-    "channel": "channels",
-    "chooser": "switches",
-    "switch": "switches",
-    "arm_switch": "switches",
-    "mixed_switches": "switches",
-    "contact": "contacts",
-    "out_stop": "contacts",
-    "in_stop": "contacts",
-    "output": "outputs",
-}
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """One integer where it stands."""
+
+    plan: Plan
+    owner: object
+    """The part of the plan it is a field of."""
+    name: str
+    value: int
+    counts: Unit | At | None
 
 
 def numbers(plan: Plan) -> list[NumberRow]:
     """One row for each integer of the plan, in its order."""
-    return [_row(plan, *found) for found in _walk("", plan, plan)]
+    return [_row(found) for found in _walk("", plan, plan)]
 
 
-def _walk(prefix: str, thing: object, plan: Plan) -> Iterator[tuple[str, str, int]]:
-    for field in fields(thing):  # type: ignore[arg-type]
-        value = getattr(thing, field.name)
+def _walk(prefix: str, thing: Any, plan: Plan) -> Iterator[_Found]:  # noqa: ANN401 - any part of a plan
+    hints = get_type_hints(type(thing), include_extras=True)
+    for field in fields(thing):
+        value, counts = getattr(thing, field.name), _counted(hints[field.name])
         path = f"{prefix}{field.name}"
         if is_dataclass(value):
             yield from _walk(f"{path}.", value, plan)
         elif isinstance(value, int):
-            yield path, field.name, value
+            yield _Found(plan, thing, path, value, counts)
         elif isinstance(value, tuple):
-            yield from _items(prefix, field.name, value, plan)
+            for number, item in enumerate(value):
+                if is_dataclass(item):
+                    label = getattr(item, "name", number)
+                    yield from _walk(f"{prefix}{_SECTIONS[field.name]}.{label}.", item, plan)
+                elif isinstance(item, int):
+                    label = plan.sources[number] if field.name == "weights" else number
+                    yield _Found(plan, thing, f"{path}.{label}", item, counts)
 
 
-def _items(prefix: str, name: str, items: tuple[object, ...], plan: Plan) -> Iterator[tuple[str, str, int]]:
-    for number, item in enumerate(items):
-        if is_dataclass(item):
-            label = getattr(item, "name", number)
-            yield from _walk(f"{prefix}{_SECTIONS[name]}.{label}.", item, plan)
-        elif isinstance(item, int):
-            label = plan.sources[number] if name == "weights" else number
-            yield f"{prefix}{name}.{label}", name, item
+def _counted(hint: object) -> Unit | At | None:
+    """What a field's numbers count, as the type says."""
+    if isinstance(hint, Unit | At):
+        return hint
+    parts = (*getattr(hint, "__metadata__", ()), *get_args(hint))
+    return next((found for part in parts if (found := _counted(part)) is not None), None)
 
 
-def _row(plan: Plan, name: str, field: str, value: int) -> NumberRow:
-    unit, real = _meaning(plan, name, field)(value)
-    return NumberRow(name, int(value), unit, real)
-
-
-def _meaning(plan: Plan, name: str, field: str) -> Callable[[int], tuple[str, str]]:
-    tick = plan.tick_ms
-    meanings: tuple[tuple[Collection[str], Callable[[int], tuple[str, str]]], ...] = (
-        ({*_REFERENCES, "yielding", "outputs"}, lambda value: ("index", _name_at(plan, field, value))),
-        (_POSITIONS, lambda value: ("index", _position_at(plan, field, value))),
-        (_TICKS, lambda value: ("ticks", f"{value * tick} ms")),
-        (_PULSES, lambda value: ("µs", f"{value} µs")),
-        (("low_gain", "high_gain"), lambda value: ("Q14 per µs", _full_in(value))),
-        (("up_step", "down_step"), lambda value: ("Q14 per tick", _to_full(value, tick))),
-        (("travel_limit",), lambda value: ("Q14 ticks", _at_full(value, tick))),
-        (("rest", "low_span", "high_span"), lambda value: _on_wire(plan, name, value)),
-        (_COMMANDS, lambda value: ("Q14", f"{value / ONE:.5g}")),
-        (("tick_ms",), lambda value: ("ms", f"{value} ms")),
-        (("closed_reads",), lambda value: ("level", "high" if value else "low")),
-    )
-    return next((meaning for names, meaning in meanings if field in names), _plain)
-
-
-def _full_in(gain: int) -> str:
-    return f"full in {ONE * ONE / gain:.6g} µs" if gain else "one-sided"
-
-
-def _to_full(step: int, tick: int) -> str:
-    return f"{step_ms(step, tick)} ms to full" if step < ONE else "at once"
-
-
-def _at_full(limit: int, tick: int) -> str:
-    return f"{limit / ONE * tick:.6g} ms at full" if limit else "not watched"
+def _row(found: _Found) -> NumberRow:
+    if isinstance(found.counts, At):
+        thing = getattr(found.plan, found.counts.things)[found.value]
+        unit, real = "index", thing if isinstance(thing, str) else thing.name
+    elif found.counts is None:
+        unit, real = _plain(found.value)
+    elif found.counts is Unit.SENT:
+        unit, real = _on_wire(found)
+    else:
+        unit, real = found.counts.value, _REAL[found.counts](found)
+    return NumberRow(found.name, int(found.value), unit, real)
 
 
 def _plain(value: int) -> tuple[str, str]:
@@ -130,24 +104,34 @@ def _plain(value: int) -> tuple[str, str]:
     return "", str(value)
 
 
-def _on_wire(plan: Plan, name: str, value: int) -> tuple[str, str]:
-    output = next(item for item in plan.outputs if name.startswith(f"output.{item.name}."))
-    if output.wire.name == "PULSE":
-        return "µs", f"{value} µs"
-    top = max(output.low_span, output.high_span)
-    return "count", f"{value} of {top}"
+def _on_wire(found: _Found) -> tuple[str, str]:
+    assert isinstance(found.owner, OutputPlan)
+    if found.owner.wire is Wire.PULSE:
+        return "µs", f"{found.value} µs"
+    return "count", f"{found.value} of {max(found.owner.low_span, found.owner.high_span)}"
 
 
-def _name_at(plan: Plan, field: str, index: int) -> str:
-    if index < 0:
-        return "none"
-    if field == "yielding":
-        return plan.sources[index]
-    things = plan.outputs if field == "outputs" else getattr(plan, _REFERENCES[field])
-    return str(things[index].name)
+def _position(found: _Found) -> str:
+    assert isinstance(found.owner, SwitchPosition)
+    return found.plan.switches[found.owner.switch].position_names[found.value]
 
 
-def _position_at(plan: Plan, field: str, position: int) -> str:
-    of_flip = -1 if plan.flip is None else plan.flip.switch
-    switch = of_flip if field == "position" else plan.guard.arm_switch
-    return plan.switches[switch].position_names[position] if switch >= 0 else "none"
+def _to_full(found: _Found) -> str:
+    return f"{step_ms(found.value, found.plan.tick_ms)} ms to full" if found.value < ONE else "at once"
+
+
+_REAL: Mapping[Unit, Callable[[_Found], str]] = MappingProxyType(
+    {
+        Unit.LEVEL: lambda found: "high" if found.value else "low",
+        Unit.POSITION: _position,
+        Unit.PULSE: lambda found: f"{found.value} µs",
+        Unit.MS: lambda found: f"{found.value} ms",
+        Unit.TICKS: lambda found: f"{found.value * found.plan.tick_ms} ms",
+        Unit.COMMAND: lambda found: f"{found.value / ONE:.5g}",
+        Unit.GAIN: lambda found: (
+            f"full in {ONE * ONE / found.value:.6g} µs" if found.value else "one-sided"
+        ),
+        Unit.STEP: _to_full,
+        Unit.WAY: lambda found: f"{found.value / ONE * found.plan.tick_ms:.6g} ms at full",
+    }
+)

@@ -92,7 +92,7 @@ def _channel(robot: Robot, name: str) -> core.ChannelPlan:
 def _stick(robot: Robot, name: str, order: _Order) -> core.StickPlan:
     stick = robot.stick[name]
     low_span, high_span = stick.centre_us - stick.low_us, stick.high_us - stick.centre_us
-    chooser, shapes = -1, [stick.shape]
+    chooser, shapes = None, [stick.shape]
     if not isinstance(stick.shape, str):
         switch = stick.shape["switch"]
         chooser = order.switch[switch]
@@ -136,14 +136,17 @@ def _flip(robot: Robot, order: _Order) -> core.FlipPlan | None:
         return None
     settle = quantize.ticks(flip.settle_ms, robot.robot.tick_ms, 1)
     if flip.switch is None or flip.position is None:
-        return core.FlipPlan(-1, 0, order.contact[str(flip.contact)], settle)
-    position = robot.switch[flip.switch].positions.index(flip.position)
-    return core.FlipPlan(order.switch[flip.switch], position, -1, settle)
+        return core.FlipPlan(order.contact[str(flip.contact)], settle)
+    return core.FlipPlan(_standing(robot, order, flip.switch, flip.position), settle)
+
+
+def _standing(robot: Robot, order: _Order, switch: str, position: str) -> core.SwitchPosition:
+    return core.SwitchPosition(order.switch[switch], robot.switch[switch].positions.index(position))
 
 
 def _group(robot: Robot, name: str, order: _Order) -> core.GroupPlan:
     group = robot.group[name]
-    yielding = order.source[group.yields] if group.yields is not None else -1
+    yielding = order.source[group.yields] if group.yields is not None else None
     outputs = tuple(order.output[output] for output in group.outputs)
     return core.GroupPlan(name, outputs, _POLICIES[group.over_range], yielding)
 
@@ -169,14 +172,14 @@ def _output(output: Output, name: str, order: _Order, tick_ms: int) -> core.Outp
 
 
 def _actuator(actuator: Actuator, name: str, order: _Order, tick_ms: int) -> core.ActuatorPlan:
-    limit = 0
+    limit = None
     if actuator.full_travel_ms is not None:
         limit = quantize.travel_limit(actuator.full_travel_ms, actuator.travel_margin, tick_ms)
     return core.ActuatorPlan(
         name=name,
         output=order.output[actuator.output],
-        out_stop=-1 if actuator.out_stop is None else order.contact[actuator.out_stop],
-        in_stop=-1 if actuator.in_stop is None else order.contact[actuator.in_stop],
+        out_stop=None if actuator.out_stop is None else order.contact[actuator.out_stop],
+        in_stop=None if actuator.in_stop is None else order.contact[actuator.in_stop],
         both_ticks=quantize.ticks(actuator.both_closed_ms, tick_ms, 1),
         travel_limit=limit,
         stops_robot=actuator.both_closed == "stop-robot",
@@ -185,16 +188,12 @@ def _actuator(actuator: Actuator, name: str, order: _Order, tick_ms: int) -> cor
 
 def _guard(robot: Robot, order: _Order) -> core.GuardPlan:
     guard, tick_ms = robot.guard, robot.robot.tick_ms
-    arm_switch, arm_position = -1, 0
-    if guard.arm is not None:
-        arm_switch = order.switch[guard.arm.switch]
-        arm_position = robot.switch[guard.arm.switch].positions.index(guard.arm.position)
+    arm = None if guard.arm is None else _standing(robot, order, guard.arm.switch, guard.arm.position)
     return core.GuardPlan(
         lost_ticks=quantize.ticks(guard.lost_after_ms, tick_ms, 1),
         hold_ticks=quantize.ticks(guard.arm_hold_ms, tick_ms, 1),
         neutral_within=quantize.q14(guard.neutral_within),
-        arm_switch=arm_switch,
-        arm_position=arm_position,
+        arm=arm,
         resumes=guard.after_loss == "resume",
         ramps=guard.stop == "ramp",
     )

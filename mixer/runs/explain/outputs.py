@@ -50,7 +50,7 @@ def _over_range_step(plan: Plan, output: OutputPlan, signals: Mapping[str, int])
     if mixed == blended:
         return Step("over-range", f"within range: {percent(blended)} stays", blended)
     policy = _POLICIES[group.policy if group else OverRange.CLIP]
-    if group and group.yielding >= 0:
+    if group and group.yielding is not None:
         policy = policy.format(plan.sources[group.yielding])
     name = f"group {group.name}: " if group else ""
     return Step("over-range", f"{name}{policy}: {percent(mixed)} -> {percent(blended)}", blended)
@@ -96,7 +96,7 @@ def _interlock_text(plan: Plan, actuator: ActuatorPlan, signals: Mapping[str, in
     stops = [
         f"{word} stop closed"
         for word, contact in (("outer", actuator.out_stop), ("inner", actuator.in_stop))
-        if contact >= 0 and signals[f"contact.{plan.contacts[contact].name}.closed"]
+        if contact is not None and signals[f"contact.{plan.contacts[contact].name}.closed"]
     ]
     why = " and ".join(stops) or "the travel is used up without meeting a stop, or a fault is latched"
     blocked = " and ".join(

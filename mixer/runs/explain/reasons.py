@@ -13,9 +13,9 @@ def why_not_live(plan: Plan, signals: Mapping[str, int], state: Mapping[str, int
         return ()
     reasons = [*_faults(plan, signals), *_lost(plan, signals)]
     guard = plan.guard
-    if guard.arm_switch >= 0:
-        switch = plan.switches[guard.arm_switch]
-        wanted = switch.position_names[guard.arm_position]
+    if guard.arm is not None:
+        switch = plan.switches[guard.arm.switch]
+        wanted = switch.position_names[guard.arm.position]
         if not signals["guard.armed"]:
             now = switch.position_names[signals[f"switch.{switch.name}.position"]]
             reasons.append(f"the arm switch {switch.name} is {now}, not {wanted}")

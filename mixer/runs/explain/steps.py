@@ -101,7 +101,7 @@ def _stick_steps(
 
 
 def _shape_in_use(plan: Plan, stick: StickPlan, signals: Mapping[str, int]) -> ShapePlan:
-    if stick.chooser < 0:
+    if stick.chooser is None:
         return stick.shapes[0]
     position = signals[f"switch.{plan.switches[stick.chooser].name}.position"]
     return stick.shapes[min(position, len(stick.shapes) - 1)]
