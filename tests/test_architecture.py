@@ -108,6 +108,7 @@ IDLE = {
     "mixer.lower.run.python.compile_tick",
     "mixer.plant.parts.battery.Battery.charge_after",
     "mixer.plant.parts.battery.Battery.most_power",
+    "mixer.plant.parts.damage.disconnected",
     "mixer.plant.parts.driver.Driver.conducts",
     "mixer.plant.parts.driver.Driver.motor_volts",
     "mixer.plant.parts.gearing.Gearing.inertia_at_motor",

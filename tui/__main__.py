@@ -31,6 +31,7 @@ def main(arguments: Sequence[str]) -> int:
     )
     parser.add_argument("--port", help="the serial port of a pulse reader")
     parser.add_argument("--loadout", help="a loadout of the profile")
+    parser.add_argument("--without", action="append", default=[], help="what is taken as dead")
     args = parser.parse_args(arguments)
     try:
         need_terminal()
@@ -59,7 +60,12 @@ def window_name() -> str:
 def _opened(where: Path, args: argparse.Namespace) -> Session:
     now = time.monotonic()
     session = open_session(
-        where, now_s=now, loadout=args.loadout, stopwatch=time.perf_counter, window=window_name()
+        where,
+        now_s=now,
+        loadout=args.loadout,
+        without=args.without,
+        stopwatch=time.perf_counter,
+        window=window_name(),
     )
     session.pad = pad_source(session.sticks)
     if args.log is not None:

@@ -3,6 +3,8 @@
 import argparse
 from pathlib import Path
 
+from mixer.profile.profile import Profile, load_profile
+
 WRITTEN = ("output", "plot", "examples")
 """Arguments that name what a command writes; every other path is something it reads."""
 
@@ -62,6 +64,22 @@ def add_loadout(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--loadout", metavar="NAME", help="a [loadout.NAME] of the profile; default: the base robot"
     )
+
+
+def add_without(parser: argparse.ArgumentParser) -> None:
+    """What is taken as dead; `profile_of` applies it."""
+    parser.add_argument(
+        "--without",
+        action="append",
+        default=[],
+        metavar="OUTPUT[:MOTOR]",
+        help="take this output, or one of its motors (from 1), as dead; its wheels stay on the floor",
+    )
+
+
+def profile_of(args: argparse.Namespace) -> Profile:
+    """The profile a command is about, with what `--without` names dead."""
+    return load_profile(args.profile).without(getattr(args, "without", ()))
 
 
 def add_engine(parser: argparse.ArgumentParser) -> None:

@@ -4,11 +4,10 @@ import argparse
 from importlib import import_module
 from pathlib import Path
 
-from mixer.cli.arguments import FILES, add_loadout, add_mapping
+from mixer.cli.arguments import FILES, add_loadout, add_mapping, add_without, profile_of
 from mixer.cli.console import Console
 from mixer.cli.playing import drive_log
 from mixer.errors import OptionError
-from mixer.profile.profile import load_profile
 
 SCREEN, BROWSER = "tui.__main__", "tui.browser"
 """The screen stands above the commands, so it is started by name and never imported by them."""
@@ -25,6 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_mapping(parser)
     parser.add_argument("--port", help="serial port of a pulse reader (`record --list` shows them)")
     add_loadout(parser)
+    add_without(parser)
     parser.add_argument(
         "--browser", action="store_true", help="serve the same bench to a browser on this machine"
     )
@@ -54,6 +54,7 @@ def run(args: argparse.Namespace, console: Console) -> int:
         value = getattr(args, name)
         words += [f"--{name}", str(value)] if value is not None else []
     words += [f"--map={given}" for given in args.map]
+    words += [f"--without={name}" for name in args.without]
     if not args.browser:
         code: int = import_module(SCREEN).main(words)
         return code
@@ -70,7 +71,7 @@ def run(args: argparse.Namespace, console: Console) -> int:
 
 def _check(args: argparse.Namespace) -> None:
     """Everything a screen would stumble over, as one message."""
-    profile = load_profile(args.profile)
+    profile = profile_of(args)
     profile.plan(args.loadout)
     if args.log is not None:
         drive_log(args, profile, args.loadout)

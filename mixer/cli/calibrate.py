@@ -81,7 +81,7 @@ def _drift(args: argparse.Namespace, console: Console) -> Exit:
     sides = {
         wheel.output: gains.left if wheel.y_m > 0 else gains.right
         for wheel in robot.wheel.values()
-        if wheel.y_m
+        if wheel.y_m and wheel.output is not None
     }
     proposed = {name: robot.output[name].gain * factor for name, factor in sides.items()}
     if gains.radius_m is None:

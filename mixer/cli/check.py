@@ -8,6 +8,7 @@ from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.core.plan import Plan
 from mixer.plant.from_profile import prepare
+from mixer.plant.sizing.contradictions import contradictions
 from mixer.profile.integers.numbers import numbers
 from mixer.profile.profile import Profile, load_profile
 
@@ -67,7 +68,7 @@ def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:
     physics = prepare(profile.robot(loadout))
     return {
         "loadout": loadout,
-        "notices": list(profile.notices(loadout)),
+        "notices": [*profile.notices(loadout), *contradictions(profile.robot(loadout))],
         "physics_left_out": list(physics.left_out),
         "channels": [channel.name for channel in plan.channels],
         "outputs": [output.name for output in plan.outputs],

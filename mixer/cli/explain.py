@@ -3,10 +3,9 @@
 import argparse
 from difflib import get_close_matches
 
-from mixer.cli.arguments import add_engine, add_loadout, add_profile
+from mixer.cli.arguments import add_engine, add_loadout, add_profile, add_without, profile_of
 from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError
-from mixer.profile.profile import load_profile
 from mixer.runs.explain.chain import Explanation, explain
 from mixer.runs.play.engines import DEFAULT_ENGINE
 
@@ -25,12 +24,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--output", action="append", default=[], metavar="NAME", help="only this output; repeatable"
     )
     add_loadout(parser)
+    add_without(parser)
     add_engine(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Settle at the moment asked for and print each output's chain."""
-    plan = load_profile(args.profile).plan(args.loadout)
+    plan = profile_of(args).plan(args.loadout)
     explanation = explain(plan, _moment(args.at), args.engine or DEFAULT_ENGINE)
     names = [output.name for output in plan.outputs]
     for name in args.output:

@@ -3,13 +3,12 @@
 import argparse
 from collections.abc import Sequence
 
-from mixer.cli.arguments import add_loadout, add_output, add_profile, inputs_of
+from mixer.cli.arguments import add_loadout, add_output, add_profile, add_without, inputs_of, profile_of
 from mixer.cli.console import Console, Exit
 from mixer.cli.overflow import checked_ranges
 from mixer.files import check_folder, write_folder
 from mixer.lower.c.export import export_of
 from mixer.lower.c.vectors import Vectors
-from mixer.profile.profile import load_profile
 
 OURS = ("Written by stickwright", "Written by `stickwright export`", "tick,channel.")
 """One of these stands near the beginning of every file that an export wrote."""
@@ -19,12 +18,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, and the folder that gets the files."""
     add_profile(parser)
     add_loadout(parser)
+    add_without(parser)
     add_output(parser, "DIR", "folder for the files", required=True)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Write all files, or none where one would replace something that is not an export."""
-    profile = load_profile(args.profile)
+    profile = profile_of(args)
     fingerprint = profile.fingerprint(args.loadout)
     plan = profile.plan(args.loadout)
     checked_ranges(plan, profile.where)

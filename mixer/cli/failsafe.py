@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from mixer.cli.arguments import add_overwrite, add_profile
+from mixer.cli.arguments import add_overwrite, add_profile, add_without, profile_of
 from mixer.cli.console import Console, Exit
 from mixer.errors import OptionError, WriteError
 from mixer.failsafe.campaign.families import Family, families_of
@@ -14,7 +14,7 @@ from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED
 from mixer.failsafe.report.account import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
 from mixer.failsafe.report.examples import examples_of
 from mixer.files import check_folder, write_folder
-from mixer.profile.profile import Profile, load_profile
+from mixer.profile.profile import Profile
 
 ALL = "all"
 MOST_SCENARIOS = 2_000_000
@@ -26,6 +26,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--loadout", metavar="NAME", help="a [loadout.NAME] of the profile, or all; default: the base robot"
     )
+    add_without(parser)
     parser.add_argument(
         "--seed",
         type=int,
@@ -54,7 +55,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Run and print one report a loadout; 1 when a rule is broken or cannot be settled."""
     options = _options(args)
-    profile = load_profile(args.profile)
+    profile = profile_of(args)
     reports, examples = [], dict[str, str]()
     if args.examples:
         _check_examples(args)

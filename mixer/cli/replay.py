@@ -5,7 +5,16 @@ from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
-from mixer.cli.arguments import add_engine, add_loadout, add_log, add_output, add_profile, inputs_of
+from mixer.cli.arguments import (
+    add_engine,
+    add_loadout,
+    add_log,
+    add_output,
+    add_profile,
+    add_without,
+    inputs_of,
+    profile_of,
+)
 from mixer.cli.console import Console, Exit
 from mixer.cli.playing import drive_log, play, robot_for
 from mixer.cli.replay_physics import print_physics
@@ -13,7 +22,6 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.files import check_place, write_file, written_text
 from mixer.live.robot.robot import LiveRobot
-from mixer.profile.profile import load_profile
 from mixer.runs.log.mapping import TIME
 from mixer.runs.measure.channels import ChannelMeasure
 from mixer.runs.measure.measures import Measures, Summary
@@ -28,6 +36,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_profile(parser)
     add_log(parser)
     add_loadout(parser)
+    add_without(parser)
     add_engine(parser)
     add_output(parser, "CSV", "also write one line a tick")
     parser.add_argument(
@@ -45,7 +54,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Replay, then print the summary."""
-    profile = load_profile(args.profile)
+    profile = profile_of(args)
     plan = profile.plan(args.loadout)
     log = drive_log(args, profile, args.loadout)
     _check_places(args, plan)

@@ -4,7 +4,7 @@ import argparse
 from difflib import get_close_matches
 from pathlib import Path
 
-from mixer.cli.arguments import add_loadout, add_mapping, add_profile
+from mixer.cli.arguments import add_loadout, add_mapping, add_profile, add_without, profile_of
 from mixer.cli.console import Console, Exit
 from mixer.cli.playing import drive_log, play, robot_for
 from mixer.core.layout import layout_of
@@ -15,7 +15,7 @@ from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.sizing.comparing import Change, changes
 from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.plant.sizing.report import SizeReport, Stretch, size
-from mixer.profile.profile import Profile, load_profile
+from mixer.profile.profile import Profile
 from mixer.profile.schema.root import Robot
 from mixer.runs.play.stretch import Stretch as Played
 
@@ -28,6 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The robot, the drive it is judged by, and another motor to try."""
     add_profile(parser)
     add_loadout(parser)
+    add_without(parser)
     parser.add_argument(
         "--log",
         type=Path,
@@ -45,7 +46,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Print the page, or two motors side by side; exit 1 where a limit is exceeded."""
-    profile = load_profile(args.profile)
+    profile = profile_of(args)
     robot = profile.robot(args.loadout)
     drive = _recorded(args, profile, console) if args.log else None
     report = _sized(prepare(robot), drive, console)

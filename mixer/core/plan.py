@@ -268,7 +268,7 @@ class Plan:
     outputs: tuple[OutputPlan, ...]
     """1 to 24."""
     actuators: tuple[ActuatorPlan, ...]
-    """At most 8, each on an output of its own."""
+    """At most 8; several on one output move together, and what stops one stops all of them."""
     guard: GuardPlan
 
     @property

@@ -9,7 +9,7 @@ from typing import NamedTuple, TypeAlias
 
 from mixer.core import blend, drive, guard, intake, interlock, shape
 from mixer.core.layout import flat, layout_of
-from mixer.core.ops import ONE, Flag, Value, as_number, magnitude, negation, select
+from mixer.core.ops import ONE, Flag, Value, as_number, magnitude, maximum, minimum, negation, select
 from mixer.core.plan import (
     ActuatorPlan,
     ChannelPlan,
@@ -307,10 +307,12 @@ def drive_outputs(
     state = allowed.guard.state
     live = state == Guard.LIVE
     cut = (state == Guard.FAULTED) if plan.guard.ramps else negation(live)
-    ranges = {
-        actuator.output: (now.low, now.high)
-        for actuator, now in zip(plan.actuators, allowed.actuators, strict=True)
-    }
+    ranges: dict[int, tuple[Value, Value]] = {}
+    for actuator, now in zip(plan.actuators, allowed.actuators, strict=True):
+        low, high = now.low, now.high
+        if actuator.output in ranges:  # one controller for several: what stops one of them stops them all
+            low, high = maximum(low, ranges[actuator.output][0]), minimum(high, ranges[actuator.output][1])
+        ranges[actuator.output] = low, high
     signals: list[OutputSignals[Value]] = []
     kept: list[OutputState[Value]] = []
     for index, output in enumerate(plan.outputs):

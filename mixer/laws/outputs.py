@@ -77,10 +77,18 @@ def other_way_free(seen: Seen) -> Flag:
     """Where nothing forbids a direction it is allowed, and a live robot that asks for it moves."""
     flags: list[Flag] = []
     told = seen.signals.actuators
-    for actuator, ends, allowed in zip(seen.plan.actuators, seen.actuators, told, strict=True):
-        blocked_out, blocked_in = out_blocked(ends), in_blocked(ends)
-        flags.append(blocked_out | (_moves(seen, actuator, 1) & (allowed.high > 0)))
-        flags.append(blocked_in | (_moves(seen, actuator, -1) & (allowed.low < 0)))
+    for actuator, allowed in zip(seen.plan.actuators, told, strict=True):
+        sharing = [
+            ends
+            for other, ends in zip(seen.plan.actuators, seen.actuators, strict=True)
+            if other.output == actuator.output
+        ]
+        blocked_out, blocked_in = (
+            [out_blocked(ends) for ends in sharing],
+            [in_blocked(ends) for ends in sharing],
+        )
+        flags.append(either(blocked_out) | (_moves(seen, actuator, 1) & (allowed.high > 0)))
+        flags.append(either(blocked_in) | (_moves(seen, actuator, -1) & (allowed.low < 0)))
     return both(flags)
 
 

@@ -8,24 +8,29 @@ taken and named there too.
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from mixer.plant.parts.battery import GENERIC_LITHIUM, Battery
 from mixer.plant.parts.driver import Driver
 from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.heat import HeatPath
 from mixer.plant.parts.lift import Linkage
-from mixer.plant.parts.mass import Part, plate_yaw_inertia, wheel_loads
+from mixer.plant.parts.mass import Part, centre_of_gravity, plate_yaw_inertia, tips, wheel_loads
 from mixer.plant.parts.motor import Motor, SheetPoints, motor_from_points
 from mixer.plant.parts.quantities import GRAVITY
+from mixer.plant.parts.robot import Actuator, Dragged, Lift, Opponent, Output, Robot, Skid, Wheel
 from mixer.plant.parts.screw import Screw, metric_screw, screw_by_measures
 from mixer.plant.parts.wire import lead_resistance
-from mixer.plant.robot import Actuator, Lift, Opponent, Output, Robot, Wheel
 from mixer.profile.schema import outputs as sections
 from mixer.profile.schema import physical
 from mixer.profile.schema import root as schema
 
 USUAL_START_S = 0.01
 """Mechanical time constant of a bare motor where its rotor is unknown: sheets print 3 to 20 ms."""
+
+
+Motors: TypeAlias = dict[str, tuple[Motor, HeatPath | None] | None]
+"""By name; None where a motor's data do not suffice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,11 +45,41 @@ class Prepared:
     mass_kg: float | None
     class_limit_kg: float | None
     track_m: float | None
-    wheel_loads_n: tuple[tuple[str, float], ...]
+    stance: "Stance"
     minutes: float
     duty: float
     arena_m: float | None
     opponent: Opponent | None
+
+
+@dataclass(frozen=True, slots=True)
+class Stance:
+    """How the robot stands on level ground, nothing raised."""
+
+    centre: tuple[float, float, float]
+    """Centre of gravity in m."""
+    by_parts: bool
+    """Whether the parts said where that is."""
+    loads_n: tuple[tuple[str, float], ...]
+    """Weight on each wheel, then on each skid."""
+    tips: bool
+
+
+def stance_of(profile: schema.Robot, more_kg: float = 0.0, more_at: tuple[float, float] = (0, 0)) -> Stance:
+    """How the robot stands, with something more on it where given."""
+    chassis = profile.chassis
+    if chassis is None:
+        return Stance((0.0, 0.0, 0.0), False, (), False)
+    parts = tuple(Part(part.name, part.mass_kg, part.at_m) for part in profile.part)
+    centre = chassis.centre_of_gravity_m or (centre_of_gravity(parts) if parts else (0.0, 0.0, 0.0))
+    mass = chassis.mass_kg + more_kg
+    x, y = ((chassis.mass_kg * centre[axis] + more_kg * more_at[axis]) / mass for axis in (0, 1))
+    places = {name: (wheel.x_m, wheel.y_m) for name, wheel in profile.wheel.items()}
+    places |= {f"skid {name}": (skid.x_m, skid.y_m) for name, skid in profile.skid.items()}
+    standing = list(places.values())
+    loads = tuple(zip(places, wheel_loads(standing, mass, (x, y)), strict=True))
+    by_parts = chassis.centre_of_gravity_m is None and bool(parts)
+    return Stance((x, y, centre[2]), by_parts, loads, tips(standing, (x, y)))
 
 
 def prepare(profile: schema.Robot) -> Prepared:
@@ -54,8 +89,11 @@ def prepare(profile: schema.Robot) -> Prepared:
     outputs = tuple(
         _output(profile, name, output, motors, missing) for name, output in profile.output.items()
     )
-    wheels = _wheels(profile, missing)
-    robot = _robot(profile, outputs, wheels, missing)
+    stance = stance_of(profile)
+    if stance.tips:
+        missing.append("the centre of gravity lies outside wheels and skids: the robot tips over")
+    wheels = _wheels(profile, outputs, motors, stance, missing)
+    robot = _robot(profile, outputs, wheels, stance, missing)
     chassis, match = profile.chassis, profile.match
     opponent = None if match.opponent_kg is None else Opponent(match.opponent_kg, match.opponent_grip)
     return Prepared(
@@ -65,7 +103,7 @@ def prepare(profile: schema.Robot) -> Prepared:
         mass_kg=chassis.mass_kg if chassis else None,
         class_limit_kg=chassis.class_limit_kg if chassis else None,
         track_m=chassis.track_m if chassis else None,
-        wheel_loads_n=tuple((wheel.name, wheel.load_n) for wheel in wheels),
+        stance=stance,
         minutes=match.minutes,
         duty=match.duty,
         arena_m=match.arena_m,
@@ -74,8 +112,9 @@ def prepare(profile: schema.Robot) -> Prepared:
 
 
 def _robot(
-    profile: schema.Robot, outputs: tuple[Output, ...], wheels: tuple[Wheel, ...], missing: list[str]
-) -> Robot | None:
+    profile: schema.Robot, outputs: tuple[Output, ...], wheels: tuple[Wheel, ...], stance: Stance,
+    missing: list[str],
+) -> Robot | None:  # fmt: skip
     battery = _battery(profile.battery, missing)
     if battery is None or not any(output.motor for output in outputs):
         if battery is not None:
@@ -92,6 +131,7 @@ def _robot(
         wheels=wheels,
         actuators=actuators,
         lifts=_lifts(profile, actuators, places, missing),
+        skids=_skids(profile, stance),
     )
 
 
@@ -135,7 +175,7 @@ def _output(
     profile: schema.Robot,
     name: str,
     output: sections.Output,
-    motors: dict[str, tuple[Motor, HeatPath | None] | None],
+    motors: Motors,
     missing: list[str],
 ) -> Output:
     driver = profile.driver.get(output.driver or "")
@@ -184,33 +224,62 @@ def _battery(battery: physical.Battery | None, missing: list[str]) -> Battery | 
     )
 
 
-def _wheels(profile: schema.Robot, missing: list[str]) -> tuple[Wheel, ...]:
+def _wheels(
+    profile: schema.Robot, outputs: tuple[Output, ...], motors: Motors, stance: Stance, missing: list[str]
+) -> tuple[Wheel, ...]:
     chassis = profile.chassis
     if chassis is None or not profile.wheel:
         missing.append("without [chassis] and [wheel.NAME] no speeds, push or turning")
         return ()
-    names = list(profile.output)
-    centre = chassis.centre_of_gravity_m
-    places = [(wheel.x_m, wheel.y_m) for wheel in profile.wheel.values()]
-    loads = wheel_loads(places, chassis.mass_kg, (centre[0], centre[1]))
-    if min(loads) < 0:
-        missing.append("the centre of gravity lies outside the wheels: the robot tips over")
+    names, loads, count = list(profile.output), dict(stance.loads_n), len(profile.wheel)
     return tuple(
         Wheel(
             name=name,
-            output=names.index(wheel.output),
-            x=wheel.x_m - centre[0],
-            y=wheel.y_m - centre[1],
+            output=names.index(wheel.output) if wheel.output is not None else -1,
+            x=wheel.x_m - stance.centre[0],
+            y=wheel.y_m - stance.centre[1],
             radius=wheel.diameter_m / 2,
-            load_n=load,
+            load_n=loads[name],
             angle=math.radians(wheel.angle_deg),
             grip=chassis.grip,
             rolling=chassis.rolling,
-            magnet_n=chassis.magnet_n / len(places),
+            magnet_n=chassis.magnet_n / count,
+            magnet_back_n=chassis.magnet_back_n / count,
             slides=wheel.kind == "roller",
+            dragged=_dragged(profile, name, outputs, motors),
         )
-        for (name, wheel), load in zip(profile.wheel.items(), loads, strict=True)
+        for name, wheel in profile.wheel.items()
     )
+
+
+def _dragged(
+    profile: schema.Robot, name: str, outputs: tuple[Output, ...], motors: Motors
+) -> Dragged | None:
+    """The dead gearmotors on a wheel: those it says, or those of its output's that hang on it."""
+    wheel = profile.wheel[name]
+    if wheel.output is None:
+        known = motors.get(wheel.drags or "")
+        if known is None:
+            return None
+        section = profile.motor[wheel.drags or ""]
+        return Dragged(known[0], Gearing(section.gear_ratio, section.gear_efficiency), wheel.drags_count)
+    output = outputs[list(profile.output).index(wheel.output)]
+    dead = profile.output[wheel.output].dead_motors
+    if not dead or output.motor is None:
+        return None
+    own = [other for other, item in profile.wheel.items() if item.output == wheel.output]
+    share, at = output.count / len(own), own.index(name)
+    hung = sum(max(0.0, min(number, (at + 1) * share) - max(number - 1, at * share)) for number in dead)
+    return Dragged(output.motor, output.gearing, hung) if hung else None
+
+
+def _skids(profile: schema.Robot, stance: Stance) -> tuple[Skid, ...]:
+    loads = dict(stance.loads_n)
+    return tuple(
+        Skid(name, skid.x_m - stance.centre[0], skid.y_m - stance.centre[1],
+             max(loads[f"skid {name}"], 0.0), skid.friction)
+        for name, skid in profile.skid.items()
+    )  # fmt: skip
 
 
 def _yaw_inertia(profile: schema.Robot, wheels: Iterable[Wheel], missing: list[str]) -> float:
@@ -229,12 +298,15 @@ def _yaw_inertia(profile: schema.Robot, wheels: Iterable[Wheel], missing: list[s
 
 def _screw(screw: physical.Screw) -> Screw:
     if screw.thread is not None:
-        return metric_screw(screw.thread, screw.friction, screw.starts)
-    assert screw.diameter_mm is not None
-    assert screw.pitch_mm is not None
-    return screw_by_measures(
-        screw.diameter_mm, screw.pitch_mm, screw.starts, screw.friction, screw.half_angle_deg
-    )
+        made = metric_screw(screw.thread, screw.friction, screw.starts)
+    else:
+        assert screw.diameter_mm is not None
+        assert screw.pitch_mm is not None
+        made = screw_by_measures(
+            screw.diameter_mm, screw.pitch_mm, screw.starts, screw.friction, screw.half_angle_deg
+        )
+    collar = (screw.collar_mm or 0.0) / 1000
+    return replace(made, collar_friction=screw.collar_friction, collar_diameter=collar)
 
 
 def _actuators(

@@ -5,9 +5,12 @@ straight-line arithmetic. `Plant` keeps the state of one robot; `LanePlant` of m
 (lanes,). Commands are Q14 integers as the core puts them out (ONE = full), one an output.
 """
 
-from collections.abc import Mapping, Sequence
+import math
+import operator
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,15 +18,30 @@ from numpy.typing import NDArray
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.plant.parts.quantities import require
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.step.advance import LOW_VOLTAGE_S, trace_step
 from mixer.plant.step.energy import kinetic_joules
 from mixer.plant.step.layout import ENERGIES, heated_outputs, layout_of
-from mixer.plant.step.lowering import StepFunction, compile_step
+from mixer.plant.step.lowering import StepFunction, compile_step, needed_for
 
-LONGEST_STEP_S = 0.02
-"""Longest step taken in one go; longer ones are split."""
-Lanes = NDArray[np.float64]
+LONGEST_STEP_S = 0.002
+"""Longest step taken in one go; longer ones are split, so that results do not depend on the tick."""
+FINER = 4
+"""Into how many parts a step is split in which the battery's current changes quickly."""
+LIVELY = 0.01
+"""Share of the current with everything stalled that it may change by from a step's start to its middle."""
+Lanes: TypeAlias = NDArray[Any]
+"""Of shape (lanes,)."""
+SETTLED_MPS = 2e-4
+"""A lane rests once nothing in it changes by more than this (m/s or rad/s) in 10 ms."""
+MERGE: dict[str, Callable[[float, float], float]] = {
+    "mean": operator.add, "most": max, "least": min, "last": lambda _, now: now,
+}  # fmt: skip
+
+
+def _parts(seconds: float) -> int:
+    """Into how many steps a time is split."""
+    return max(1, math.ceil(seconds / LONGEST_STEP_S - 1e-9))
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,12 +51,17 @@ class Snapshot:
     seconds: float
     battery_v: float
     battery_a: float
+    """Mean over the last step."""
+    battery_peak_a: float
+    """The most in the last step, its first instant included."""
+    lowest_v: float
     charge: float
     """Share of the pack's charge that is left."""
     cut: bool
     """Whether the low-voltage stop has cut the drives."""
     output_a: tuple[float, ...]
     output_v: tuple[float, ...]
+    output_peak_a: tuple[float, ...]
     wheel_mps: tuple[float, ...]
     """Speed of each wheel's rim."""
     wheel_slip_mps: tuple[float, ...]
@@ -59,13 +82,25 @@ class Snapshot:
 
 
 @lru_cache(maxsize=32)
-def step_function(robot: Robot, seconds: float, *, arrays: bool) -> StepFunction:
+def lane_function(
+    robot: Robot, seconds: float, wanted: tuple[str, ...]
+) -> tuple[StepFunction, tuple[int, ...]]:
+    """The compiled step of many lanes, as far as what is wanted needs it, and the places of its results."""
+    trace, results = trace_step(robot, seconds)
+    layout = layout_of(robot)
+    names = layout.state + layout.seen
+    places = needed_for(trace, results, [names.index(name) for name in wanted or names])
+    return compile_step(trace, [results[place] for place in places], arrays=True), tuple(places)
+
+
+@lru_cache(maxsize=32)
+def step_function(robot: Robot, seconds: float) -> StepFunction:
     """The compiled step of a robot (worked out once)."""
     require(
         0 < seconds <= LONGEST_STEP_S, "step", f"{seconds:g} s", f"more than 0, at most {LONGEST_STEP_S} s"
     )
     trace, results = trace_step(robot, seconds)
-    return compile_step(trace, results, arrays=arrays)
+    return compile_step(trace, results, arrays=False)
 
 
 class Plant:
@@ -75,7 +110,10 @@ class Plant:
         self.robot = robot
         self.layout = layout_of(robot)
         self._heated = heated_outputs(robot)
-        self._compiled: tuple[Robot, float, StepFunction] | None = None
+        self._means = [kind == "mean" for kind in self.layout.kinds]
+        self._merges = [MERGE[kind] for kind in self.layout.kinds]
+        self._lively_a = LIVELY * sum(robot.stall_currents())
+        self._compiled: dict[float, tuple[Robot, StepFunction]] = {}
         self.reset(charge)
 
     def reset(self, charge: float = 1.0) -> None:
@@ -102,20 +140,42 @@ class Plant:
 
     def run_duties(self, duties: Sequence[float], seconds: float) -> None:
         """`run` with duties from -1 to 1."""
-        parts = max(1, -int(-seconds // LONGEST_STEP_S))
-        function = self._step(seconds / parts)
-        for _ in range(parts):
-            result = function(self.state, duties)
-            self.state = result[: len(self.state)]
-        self.seen = result[len(self.state) :]
+        parts = _parts(seconds)
+        seen = self._stepped(duties, seconds / parts)
+        for _ in range(parts - 1):
+            seen = self._together(seen, self._stepped(duties, seconds / parts))
+        self.seen = self._averaged(seen, parts) if parts > 1 else seen
         self.seconds += seconds
+
+    def _stepped(self, duties: Sequence[float], seconds: float) -> list[float]:
+        """One step; in several finer ones where the battery's current changes quickly within it."""
+        slots, before = len(self.state), self.state
+        result = self._step(seconds)(before, duties)
+        if abs(result[slots] - result[slots + 1]) <= self._lively_a:
+            self.state = result[:slots]
+            return result[slots:]
+        function = self._step(seconds / FINER)
+        result = function(before, duties)
+        seen = result[slots:]
+        for _ in range(FINER - 1):
+            result = function(result[:slots], duties)
+            seen = self._together(seen, result[slots:])
+        self.state = result[:slots]
+        return self._averaged(seen, FINER)
+
+    def _together(self, before: list[float], now: list[float]) -> list[float]:
+        """Sums of what is a mean over a step, extremes of what is a peak, the latest of everything else."""
+        return [merge(was, new) for merge, was, new in zip(self._merges, before, now, strict=True)]
+
+    def _averaged(self, seen: list[float], count: int) -> list[float]:
+        return [value / count if mean else value for value, mean in zip(seen, self._means, strict=True)]
 
     def _step(self, seconds: float) -> StepFunction:
         # Kept at hand, because looking it up hashes the whole robot: a third of a step's time.
-        robot, length, function = self._compiled or (None, 0.0, None)
-        if function is None or robot is not self.robot or length != seconds:
-            function = step_function(self.robot, seconds, arrays=False)
-            self._compiled = self.robot, seconds, function
+        robot, function = self._compiled.get(seconds, (None, None))
+        if function is None or robot is not self.robot:
+            function = step_function(self.robot, seconds)
+            self._compiled[seconds] = self.robot, function
         return function
 
     def value(self, name: str) -> float:
@@ -143,7 +203,7 @@ class Plant:
         """What can be seen now."""
         robot, state, seen = self.robot, self.state, self.seen
         wheels = len(robot.wheels)
-        outputs = 1 + 2 * len(robot.outputs)
+        outputs = 3 + 3 * len(robot.outputs)
         heat = 13 + wheels + 2 * len(robot.actuators)
         rises: list[tuple[float | None, float | None]] = [(None, None)] * len(robot.outputs)
         for place, index in enumerate(self._heated):
@@ -151,9 +211,11 @@ class Plant:
             rises[index] = (robot.air_c + winding, robot.air_c + case)
         extensions = self._extensions()
         return Snapshot(
-            seconds=self.seconds, battery_v=state[3], battery_a=seen[0], charge=state[0],
+            seconds=self.seconds, battery_v=state[3], battery_a=seen[0],
+            battery_peak_a=max(seen[0], seen[1]), lowest_v=seen[2], charge=state[0],
             cut=state[2] >= LOW_VOLTAGE_S,
-            output_a=tuple(seen[1:outputs:2]), output_v=tuple(seen[2:outputs:2]),
+            output_a=tuple(seen[3:outputs:3]), output_v=tuple(seen[4:outputs:3]),
+            output_peak_a=tuple(seen[5:outputs:3]),
             wheel_mps=tuple(state[13 : 13 + wheels]), wheel_slip_mps=tuple(seen[outputs::2]),
             wheel_n=tuple(seen[outputs + 1 :: 2]), vx=state[4], vy=state[5], turn=state[6],
             x=state[7], y=state[8], yaw=state[9], extension_m=extensions,
@@ -182,17 +244,28 @@ def contact_readings(plan: Plan, closed: Mapping[str, bool]) -> list[int]:
 
 
 class LanePlant:
-    """Many equal robots at once, each lane with its own commands and state."""
+    """Many equal robots at once, each lane with its own commands and state.
 
-    def __init__(self, robot: Robot, lanes: int, *, charge: float | Lanes = 1.0) -> None:
+    With `wanted` (names of speeds among states and observations) only these and what they depend on are
+    stepped, in single precision, and a lane whose speeds have settled rests until its duties change: its
+    battery does not sink meanwhile. All else stays as it was.
+    """
+
+    def __init__(
+        self, robot: Robot, lanes: int, *, charge: float | Lanes = 1.0, wanted: Sequence[str] = ()
+    ) -> None:
         self.robot = robot
         self.lanes = lanes
         self.layout = layout_of(robot)
-        self.state: list[Lanes] = [np.full(lanes, value) for value in self.layout.start]
-        self.state[0] = np.broadcast_to(np.asarray(charge, float), (lanes,)).copy()
+        self._wanted = tuple(wanted)
+        self._type: np.dtype[np.floating[Any]] = np.dtype(np.float32 if wanted else np.float64)
+        self.state: list[Lanes] = [np.full(lanes, value, self._type) for value in self.layout.start]
+        self.state[0] = np.broadcast_to(np.asarray(charge, self._type), (lanes,)).copy()
         rest = [robot.battery.rest_volts(float(share)) for share in np.unique(self.state[0])]
-        self.state[3] = np.array(rest)[np.searchsorted(np.unique(self.state[0]), self.state[0])]
-        self.seen: list[Lanes] = [np.zeros(lanes) for _ in self.layout.seen]
+        self.state[3] = np.array(rest, self._type)[np.searchsorted(np.unique(self.state[0]), self.state[0])]
+        self.seen: list[Lanes] = [np.zeros(lanes, self._type) for _ in self.layout.seen]
+        self._told: Lanes | None = None
+        self._settled = np.zeros(lanes, np.bool_)
 
     def run(self, commands: Sequence[NDArray[np.int64] | int], seconds: float) -> None:
         """Apply Q14 commands, one array of shape (lanes,) or one number an output, for a time in s."""
@@ -200,11 +273,48 @@ class LanePlant:
 
     def run_duties(self, duties: Sequence[Lanes | float], seconds: float) -> None:
         """`run` with duties from -1 to 1."""
-        function = step_function(self.robot, seconds, arrays=True)
-        given = [np.broadcast_to(np.asarray(duty, float), (self.lanes,)) for duty in duties]
-        result = function(self.state, given)
-        shaped = [part if np.ndim(part) else np.full(self.lanes, part) for part in result]
-        self.state, self.seen = shaped[: len(self.state)], shaped[len(self.state) :]
+        given = np.empty((len(duties), self.lanes), self._type)
+        for row, duty in zip(given, duties, strict=True):
+            row[:] = duty
+        if not self._wanted:
+            self._step(given, seconds, slice(None))
+            return
+        told = self._told
+        self._told = given
+        awake = ~self._settled if told is None else ~self._settled | (given != told).any(axis=0)
+        lanes = np.flatnonzero(awake)
+        if len(lanes):
+            before = [self.state[slot][lanes] for slot in self._speeds]
+            self._step(given[:, lanes], seconds, lanes)
+            moved = [
+                abs(self.state[slot][lanes] - was) for slot, was in zip(self._speeds, before, strict=True)
+            ]
+            self._settled[lanes] = np.max(moved, axis=0) < SETTLED_MPS * (seconds / 0.01)
+
+    @property
+    def _speeds(self) -> list[int]:
+        """Slots of everything that moves."""
+        names = self.layout.state
+        return [slot for slot, name in enumerate(names) if name.endswith((".speed", "vx", "vy", "turn"))]
+
+    def _step(self, given: Lanes, seconds: float, lanes: "slice | NDArray[np.intp]") -> None:
+        parts, slots = _parts(seconds), len(self.state)
+        function, places = lane_function(self.robot, seconds / parts, self._wanted)
+        state = [part[lanes] for part in self.state]
+        seen: list[Lanes] = []
+        for _ in range(parts):
+            seen = []
+            for place, part in zip(places, function(state, list(given)), strict=True):
+                shaped = part if np.ndim(part) else np.full(given.shape[1], part, self._type)
+                if place < slots:
+                    state[place] = shaped
+                else:
+                    seen.append(shaped)
+        for place in places:
+            if place < slots:
+                self.state[place][lanes] = state[place]
+        for place, part in zip((place for place in places if place >= slots), seen, strict=True):
+            self.seen[place - slots][lanes] = part
 
     def value(self, name: str) -> Lanes:
         """A state or an observation of all lanes by its name in the layout."""

@@ -3,8 +3,8 @@
 import difflib
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
-from dataclasses import asdict, dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
@@ -20,6 +20,7 @@ from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.overlay import Table, complaints_of_removal, with_loadout
 from mixer.profile.read.reading import Source, read_tables, read_text
 from mixer.profile.schema.root import Robot
+from mixer.profile.without import unknown, without
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,24 @@ class Profile:
     text: str
     loadouts: tuple[str, ...]
     _variants: Mapping[str | None, _Variant]
+    taken: tuple[str, ...] = ()
+    """Channels and motors that are taken as dead, as `--without` names them."""
+
+    def without(self, taken: Sequence[str]) -> "Profile":
+        """The same profile with channels (``left_rear``) or single motors (``left_rear:1``) dead.
+
+        Raises OptionError for a name that no loadout has.
+        """
+        if not taken:
+            return self
+        refused = unknown([variant.robot for variant in self._variants.values()], taken)
+        if refused is not None:
+            raise refused
+        variants = {
+            loadout: _variant_of(without(variant.robot, taken), loadout)
+            for loadout, variant in self._variants.items()
+        }
+        return replace(self, _variants=MappingProxyType(variants), taken=(*self.taken, *taken))
 
     def robot(self, loadout: str | None = None) -> Robot:
         """The robot as the file describes it, physical data included."""

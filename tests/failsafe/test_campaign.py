@@ -19,8 +19,8 @@ from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
 from mixer.failsafe.report.account import Options, request_of
 from mixer.faults.catalogue import catalogue
 from mixer.laws.expect import loss_ms
+from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Robot
 from mixer.profile.profile import load_profile
 from tests.failsafe.rigs import rig
 

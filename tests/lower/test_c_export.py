@@ -112,7 +112,7 @@ def test_the_files_depend_on_the_plan_alone(tmp_path: Path) -> None:
     """Other hash seeds, another working directory, another day: not a byte differs."""
     program = (
         "import sys, hashlib; sys.path.insert(0, sys.argv[1]); from pathlib import Path;"
-        "from mixer.profile import load_profile; from mixer.lower.c.export import export_files;"
+        "from mixer.profile.profile import load_profile; from mixer.lower.c.export import export_files;"
         "plan = load_profile(Path(sys.argv[2])).plan();"
         "print(hashlib.sha256(repr(export_files(plan, 'x')).encode()).hexdigest())"
     )

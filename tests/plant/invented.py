@@ -7,8 +7,8 @@ from mixer.plant.parts.heat import HeatPath
 from mixer.plant.parts.lift import Linkage
 from mixer.plant.parts.motor import SheetPoints, motor_from_points
 from mixer.plant.parts.quantities import GRAVITY
+from mixer.plant.parts.robot import Actuator, Lift, Output, Robot, Wheel
 from mixer.plant.parts.screw import metric_screw
-from mixer.plant.robot import Actuator, Lift, Output, Robot, Wheel
 
 SMALL_MOTOR = motor_from_points(SheetPoints(12.0, 12000.0, 0.12, 3.2, 0.03), inertia_kgm2=4e-7)
 SMALL_HEAT = HeatPath(12.0, 28.0, 9.0, 320.0, 125.0)

@@ -11,7 +11,7 @@ from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.lift import Linkage
 from mixer.plant.parts.screw import Screw, metric_screw
 from mixer.plant.plant import Plant, contact_readings
-from mixer.plant.robot import Actuator, Lift, Output, Robot
+from mixer.plant.parts.robot import Actuator, Lift, Output, Robot
 from mixer.plant.sizing.actuator import most_push, stroke
 from mixer.profile.profile import load_profile
 from tests.plant.invented import SMALL_MOTOR, pack

@@ -18,7 +18,7 @@ from mixer.plant.parts.motor import Motor, SheetPoints
 from mixer.plant.parts.quantities import GRAVITY
 from mixer.plant.parts.screw import Screw, metric_screw
 from mixer.plant.sizing.drift import side_gains
-from mixer.plant.step.chassis import differential_speeds, duties_for, pose_after, wheel_speeds
+from mixer.plant.step.chassis import duties_for
 from tests.plant.invented import SMALL_HEAT, tank
 
 motors = st.builds(
@@ -147,12 +147,10 @@ def test_side_gains_straighten_the_run(sideways: float, track: float) -> None:
         return
     turn = math.copysign(1 / gains.radius_m, sideways)
     angle = math.asin(min(1.0, length / gains.radius_m))
-    end = pose_after((0, 0, 0), 1.0, turn, angle * gains.radius_m)
-    assert end[:2] == pytest.approx((length, sideways), abs=1e-4)
-    left, right = wheel_speeds(1.0, turn, track)
-    assert differential_speeds(left * gains.left, right * gains.right, track)[1] == pytest.approx(
-        0, abs=1e-9
-    )
+    end = (gains.radius_m * math.sin(angle), math.copysign(gains.radius_m * (1 - math.cos(angle)), turn))
+    assert end == pytest.approx((length, sideways), abs=1e-4)
+    left, right = 1 - turn * track / 2, 1 + turn * track / 2
+    assert left * gains.left == pytest.approx(right * gains.right)
 
 
 def test_drift_that_is_no_arc_is_refused() -> None:

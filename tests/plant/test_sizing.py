@@ -10,8 +10,8 @@ from mixer.errors import ProfileError
 from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.motor import SheetPoints, motor_from_points
+from mixer.plant.parts.robot import Opponent
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Opponent
 from mixer.plant.sizing.comparing import changes, with_motor
 from mixer.plant.sizing.finding import Verdict
 from mixer.plant.sizing.measures import Measures

@@ -14,9 +14,9 @@ from mixer.plant.parts.heat import HeatPath
 from mixer.plant.parts.lift import Linkage
 from mixer.plant.parts.motor import Motor
 from mixer.plant.parts.quantities import COPPER_PER_K, GRAVITY
+from mixer.plant.parts.robot import Actuator, Lift, Output, Robot, Wheel
 from mixer.plant.parts.screw import metric_screw
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Actuator, Lift, Output, Robot, Wheel
 from tests.plant.invented import SMALL_HEAT, SMALL_MOTOR, tank
 
 STIFF = Battery(((0.0, 12.0), (1.0, 12.0)), 2.0, 0.1)

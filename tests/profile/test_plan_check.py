@@ -85,7 +85,6 @@ BROKEN = {
     "yielding names a source, or none": replace(
         crawler(), groups=(GroupPlan("tracks", (0,), OverRange.CLIP, 0),)
     ),
-    "each actuator has an output of its own": changed(carrier(), "actuators", output=5),
     "output exists": changed(carrier(), "actuators", output=6),
     "stops exist": changed(carrier(), "actuators", out_stop=4),
     "both_ticks >= 1": changed(carrier(), "actuators", both_ticks=0),

@@ -10,7 +10,7 @@ from mixer.core.layout import layout_of
 from mixer.errors import OptionError
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of, with_physics
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.sizing.measures import Measures
 from mixer.profile.profile import load_profile, parse_profile
 from mixer.profile.starter import starter_profile

@@ -29,8 +29,8 @@ from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
+from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import LanePlant
-from mixer.plant.robot import Robot
 
 CHUNK = 2500
 """Scenarios side by side."""
@@ -178,7 +178,7 @@ class _Rolling:
 
     def __init__(self, robot: Robot, scene: Scene) -> None:
         self._scene = scene
-        self._plant = LanePlant(robot, scene.lanes)
+        self._plant = LanePlant(robot, scene.lanes, wanted=("vx", "vy"))
         tick_ms = scene.setting.plan.tick_ms
         self._every = max(PLANT_MS // tick_ms, 1)
         self._seconds = self._every * tick_ms / 1000

@@ -323,6 +323,7 @@ def open_session(
     *,
     now_s: float,
     loadout: str | None = None,
+    without: Sequence[str] = (),
     state_folder: Path | None = None,
     stopwatch: Callable[[], float] | None = None,
     worker: Worker | None = None,
@@ -330,10 +331,11 @@ def open_session(
 ) -> Session:
     """A session of a profile file, powered up, on hand sticks. Raises ProfileError or OptionError.
 
-    `state_folder` is where unsaved edits are kept (default: beside the profile). `stopwatch` gives
-    seconds and is used only to tell the cost of a tick. `worker` generates code beside the running bench
-    (default: a thread of its own). `window` says to others where this bench is.
+    `without` names what is taken as dead. `state_folder` is where unsaved edits are kept (default: beside
+    the profile). `stopwatch` gives seconds and is used only to tell the cost of a tick. `worker` generates
+    code beside the running bench (default: a thread of its own). `window` says to others where this bench
+    is.
     """
-    profile = load_profile(path)
+    profile = load_profile(path).without(without)
     recovery = RecoveryFile(path, state_folder, window)
     return Session(profile, recovery, now_s=now_s, loadout=loadout, stopwatch=stopwatch, worker=worker)

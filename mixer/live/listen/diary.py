@@ -10,7 +10,7 @@ from mixer.live.judge.monitored import rules_in
 from mixer.live.listen.changes import Observer
 from mixer.live.listen.events import EventLog
 from mixer.live.views.status import RuleView
-from mixer.plant.robot import Robot as PhysicalRobot
+from mixer.plant.parts.robot import Robot as PhysicalRobot
 from mixer.runs.measure.physics import plant_columns
 from mixer.runs.play.stretch import Stretch
 

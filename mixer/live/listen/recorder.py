@@ -11,7 +11,7 @@ from pathlib import Path
 from mixer.core.plan import Plan
 from mixer.errors import WriteError
 from mixer.files import GrowingFile
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.runs.log.cells import Row
 from mixer.runs.log.write import LogWriter
 from mixer.runs.measure.physics import plant_columns

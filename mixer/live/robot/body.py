@@ -10,9 +10,9 @@ from typing import NamedTuple
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.plant.from_profile import Prepared
+from mixer.plant.parts.robot import Robot as PhysicalRobot
+from mixer.plant.parts.robot import flipped
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Robot as PhysicalRobot
-from mixer.plant.robot import flipped
 from mixer.profile.schema.root import Robot
 
 USUAL_TRAVEL_MS = 4000.0

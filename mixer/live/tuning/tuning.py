@@ -19,6 +19,7 @@ from mixer.profile.edit.document import Editor, Scalar, Tables, value_in
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit.save import save_text
 from mixer.profile.profile import Profile, parse_profile
+from mixer.profile.read.overlay import Table
 
 SIDES = ("A", "B")
 
@@ -58,6 +59,7 @@ class Tuning:
         """Why the last edit was not taken; empty when it was."""
         self.recovery = recovery
         self.file = ProfileFile(profile)
+        self._taken = profile.taken
         self._apply = apply
         self._sides = {side: _Side(History(profile.text), profile) for side in SIDES}
         self._side = SIDES[0]
@@ -163,7 +165,7 @@ class Tuning:
         no such loadout.
         """
         text = self.file.read()
-        fresh = replace(parse_profile(text, self.file.where), path=self.file.path)
+        fresh = replace(self._read(text), path=self.file.path)
         fresh.plan(self.loadout)
         edited = [side for side in self._sides.values() if side.edits]
         left: list[Change] = []
@@ -205,6 +207,10 @@ class Tuning:
             file=self.file.stands,
         )
 
+    def _read(self, text: str, tables: Table | None = None) -> Profile:
+        """A text as this profile's, with the same channels taken as dead."""
+        return parse_profile(text, self.file.where, tables).without(self._taken)
+
     @property
     def _now(self) -> _Side:
         return self._sides[self._side]
@@ -236,7 +242,7 @@ class Tuning:
 
     def _take(self, editor: Editor, label: str, *, told: Change, drag: bool = False) -> None:
         """A text that an edit has made, if it is a profile in every loadout. Raises StickwrightError."""
-        profile = parse_profile(editor.text, self.file.where, editor.tables)
+        profile = self._read(editor.text, editor.tables)
         profile.plan(self.loadout)
         side = self._now
         side.history.change(editor.text, label, joins=drag)
@@ -262,7 +268,7 @@ class Tuning:
         """A text with changes laid over it, and those that found no place; None where it is no profile."""
         editor, left = laid_over(text, changes)
         try:
-            parse_profile(editor.text, self.file.where, editor.tables).plan(self.loadout)
+            self._read(editor.text, editor.tables).plan(self.loadout)
         except StickwrightError:
             return None, changes
         return editor.text, left
@@ -273,7 +279,7 @@ class Tuning:
         for side in self._sides.values():
             editor = Editor(side.history.text)
             if side.profile.text != editor.text:
-                side.profile = parse_profile(editor.text, self.file.where, editor.tables)
+                side.profile = self._read(editor.text, editor.tables)
             side.edits = differences(self.file.tables, editor.tables)
         self._keep()
         if self.profile.text != self._running.text:

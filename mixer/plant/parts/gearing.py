@@ -43,6 +43,15 @@ class Gearing:
         """Torque at the output while the motor drives, in N·m."""
         return motor_torque * self.ratio * self.efficiency
 
+    @property
+    def holding(self) -> float:
+        """Friction of the train while the load drives, as a share of what it holds: 1/backwards - 1."""
+        return 1 / max(self.backwards, LEAST_BACKWARDS) - 1
+
+    def held_torque(self, motor_torque: float) -> float:
+        """Torque at the output that overcomes one at the motor, with the load driving, in N·m."""
+        return motor_torque * self.ratio * (1 + self.holding)
+
     def motor_torque(self, output_torque: float) -> float:
         """Torque the motor must give to drive an output torque, in N·m."""
         return output_torque / (self.ratio * self.efficiency)

@@ -4,10 +4,11 @@ Gearmotor (see `motor`, `gearing`) on a screw (see `screw`): push F at motor tor
 F = T·ratio·e_gear / (T_R per newton); the nut moves lead·turns. Pushes are at the screw, before a linkage.
 """
 
+import math
 from dataclasses import dataclass, replace
 
+from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Robot
 from mixer.plant.step.layout import layout_of
 
 STEP_S = 0.002
@@ -38,6 +39,36 @@ def most_push(robot: Robot, index: int, charge: float = 1.0) -> float:
     current = output.driver.limited(volts / ohm)
     torque = max(motor.constant * current - motor.friction_nm, 0.0) / sharing
     return output.gearing.output_torque(torque) / actuator.screw.torque_to_raise(1.0)
+
+
+def travel_seconds(robot: Robot, index: int, points: int = 20) -> float | None:
+    """Time of the whole way out by the motor's line at each place, start-up left out; None if it stalls.
+
+    A check of `stroke`, which runs it: t = sum(dx/u) with u where the motor's torque meets the load's
+    (see `motor`, `gearing`, `screw`). Volts are those of a full pack, the driver's resistance in the path.
+    """
+    actuator = robot.actuators[index]
+    output = robot.outputs[actuator.output]
+    assert output.motor is not None
+    sharing = sum(other.output == actuator.output for other in robot.actuators)
+    motor = output.motor.parallel(output.count).at_temperature(robot.air_c)
+    motor = replace(motor, resistance_ohm=motor.resistance_ohm + output.driver.resistance_ohm)
+    volts = output.driver.motor_volts(1.0, robot.battery.rest_volts(1.0))
+    seconds = 0.0
+    for point in range(points):
+        load = _load_at(robot, index, actuator.travel * (point + 0.5) / points)
+        torque = output.gearing.motor_torque(actuator.screw.torque_to_raise(load)) * sharing
+        turning = motor.at_torque(volts, torque).speed / output.gearing.ratio
+        if turning <= 0:
+            return None
+        seconds += actuator.travel / points / (turning * actuator.screw.lead / (2 * math.pi))
+    return seconds
+
+
+def _load_at(robot: Robot, index: int, extension: float) -> float:
+    """Axial load in N of an actuator at an extension, its lift's load shared equally."""
+    lifts = [lift for lift in robot.lifts if index in lift.actuators]
+    return sum(lift.linkage.ratio(extension) * lift.load_n / len(lift.actuators) for lift in lifts)
 
 
 def stroke(robot: Robot, index: int, *, outwards: bool = True) -> Stroke | None:

@@ -9,7 +9,7 @@ from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.heat import HeatPath
 from mixer.plant.parts.motor import Motor
 from mixer.plant.parts.quantities import require
-from mixer.plant.robot import Output, Robot
+from mixer.plant.parts.robot import Output, Robot
 from mixer.plant.sizing.report import SizeReport
 
 COMPARED = ("top_speed", "sprint", "turn_rate", "push", "charge", "peak_a", "lowest_v")

@@ -3,8 +3,8 @@
 import math
 from dataclasses import dataclass, field
 
+from mixer.plant.parts.robot import Output, Robot
 from mixer.plant.plant import Snapshot
-from mixer.plant.robot import Output, Robot
 
 STALL_SHARE = 0.8
 """An output draws at least this share of its stall current at the present volts: it counts as stalled."""

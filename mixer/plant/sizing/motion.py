@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.mass import centre_of_gravity, total_mass
 from mixer.plant.parts.quantities import GRAVITY
-from mixer.plant.robot import Lift, Robot
+from mixer.plant.parts.robot import Lift, Robot
 from mixer.plant.sizing.actuator import most_push, stroke
 from mixer.plant.sizing.finding import Finding, Verdict, judged, told
 from mixer.plant.sizing.performance import (
@@ -44,9 +44,9 @@ def mass_findings(prepared: Prepared) -> Iterator[Finding]:
         x, y, z = centre_of_gravity(prepared.parts)
         where = f"{x * 1000:+.0f} mm ahead, {y * 1000:+.0f} mm left, {z * 1000:.0f} mm up"
         yield told("mass", "centre_of_gravity", "centre of gravity of the parts", None, "", where)
-    for name, load in prepared.wheel_loads_n:
-        verdict = Verdict.OVER if load < 0 else Verdict.TOLD
-        words_of_load = "in the air: it tips" if load < 0 else ""
+    for name, load in prepared.stance.loads_n:
+        verdict = Verdict.OVER if prepared.stance.tips else Verdict.TOLD
+        words_of_load = "it tips over" if prepared.stance.tips else "" if load > 0 else "in the air"
         yield Finding(
             "mass", f"wheel_load.{name}", f"weight on {name}", load, "N", None, verdict, words_of_load
         )

@@ -9,13 +9,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from mixer.plant.parts.heat import copper_factor
+from mixer.plant.parts.robot import Opponent, Robot
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Opponent, Robot
 from mixer.plant.step.chassis import duties_for
-from mixer.plant.step.electric import circuit_of, force_line, solve_bus
+from mixer.plant.step.electric import circuit_of, drive_of, solve_bus
 from mixer.plant.step.trace import FloatArithmetic
 from mixer.plant.step.units import wheel_unit
-from mixer.plant.step.wheels import traction_limit
 
 STEP_S = 0.002
 LONGEST_S = 20.0
@@ -103,16 +102,17 @@ def push(robot: Robot, charge: float = 1.0, winding_c: float | None = None) -> P
     rest_v = robot.battery.rest_volts(charge)
     units = [wheel_unit(robot, wheel) for wheel in robot.wheels]
     circuits = [
-        circuit_of(ops, unit, duties[unit.output] if unit.motors else 0.0, 0.0, warm, rest_v, None)
+        circuit_of(ops, unit, duties[unit.output] if unit.motors else 0.0, warm, 0.0, None)
         for unit in units
     ]
-    bus_v = solve_bus(robot, circuits, rest_v)
+    still = [0.0] * len(circuits)
+    bus_v = solve_bus(robot, ops, circuits, still, rest_v, rest_v, 20)
     torque = grip = both = 0.0
     for wheel, unit, circuit in zip(robot.wheels, units, circuits, strict=True):
-        ahead = math.cos(wheel.angle)
-        force, _ = force_line(ops, circuit, bus_v)
-        wheel_n = max(abs(force) - unit.friction, 0.0) * abs(ahead)
-        most = traction_limit(wheel.grip, wheel.load_n, wheel.magnet_n) * abs(ahead) if unit.motors else 0.0
+        ahead = abs(math.cos(wheel.angle))
+        drive = drive_of(ops, circuit, bus_v, 0.0)
+        wheel_n = max(abs(drive.force) - drive.rub, 0.0) * ahead
+        most = wheel.most_n * ahead if unit.motors else 0.0
         torque, grip, both = torque + wheel_n, grip + most, both + min(wheel_n, most)
     return Push(both, "grip" if grip <= torque else "torque", torque, grip)
 
@@ -123,17 +123,3 @@ def pushing_speed(robot: Robot, opponent: Opponent, charge: float = 1.0) -> floa
     _settle(plant, duties_for(robot, 1, 0, 0), lambda: plant.value("vx"))
     speed = plant.value("vx")
     return speed if speed > 0.02 else 0.0
-
-
-def stall_currents(robot: Robot, charge: float = 1.0) -> tuple[float, ...]:
-    """Current of each output alone at full command with its motors held, in A, cold, sag included."""
-    currents = []
-    for output in robot.outputs:
-        if output.motor is None:
-            currents.append(0.0)
-            continue
-        motor = output.motor.parallel(output.count).at_temperature(robot.air_c)
-        ohm = motor.resistance_ohm + output.driver.resistance_ohm + robot.battery.series_ohm
-        volts = max(robot.battery.rest_volts(charge) - output.driver.drop_v, 0.0)
-        currents.append(output.driver.limited(volts / ohm))
-    return tuple(currents)

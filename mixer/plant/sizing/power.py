@@ -3,10 +3,9 @@
 from collections.abc import Iterator
 
 from mixer.plant.parts.heat import seconds_to_limit
-from mixer.plant.robot import Output, Robot
+from mixer.plant.parts.robot import Output, Robot
 from mixer.plant.sizing.finding import Finding, Verdict, judged, told
 from mixer.plant.sizing.measures import Measures
-from mixer.plant.sizing.performance import stall_currents
 
 USABLE = 0.8
 """Share of the charge that should be planned with; the rest spares the cells (common practice)."""
@@ -15,7 +14,7 @@ USABLE = 0.8
 def current_findings(robot: Robot, match: Measures) -> Iterator[Finding]:
     """Stall and typical current of each output against its driver's rating."""
     said = ("well within the rating", "close to the rating", "more than the driver carries for long")
-    for index, (output, stall) in enumerate(zip(robot.outputs, stall_currents(robot), strict=True)):
+    for index, (output, stall) in enumerate(zip(robot.outputs, robot.stall_currents(), strict=True)):
         if output.motor is None:
             continue
         yield _stall_finding(output, stall)
@@ -82,7 +81,7 @@ def _all_stalled(robot: Robot) -> float:
 
 def heat_findings(robot: Robot, match: Measures) -> Iterator[Finding]:
     """Hottest winding of each output over the match, and how long a stall may last."""
-    stalls = stall_currents(robot)
+    stalls = robot.stall_currents()
     for index, output in enumerate(robot.outputs):
         warmest = match.hottest_c[index]
         if output.heat is None or output.motor is None or warmest is None:

@@ -11,8 +11,8 @@ from itertools import chain
 from typing import Any
 
 from mixer.plant.from_profile import Prepared
+from mixer.plant.parts.robot import Opponent, Robot
 from mixer.plant.plant import Plant
-from mixer.plant.robot import Opponent, Robot
 from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.plant.sizing.measures import Measures
 from mixer.plant.sizing.motion import lift_findings, mass_findings, motion_findings

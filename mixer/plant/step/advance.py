@@ -2,8 +2,8 @@
 
 Written once over plain arithmetic (see `trace`). Per step, with everything of the last step known:
 
-1. Bus volts, solved: V = (OCV - v1 - R·(I_lim + I_idle) + R·sum(g·d·(emf + drop)))/(1 + R·sum(g·d²)).
-2. Each unit (motors with what they move) gives, at that V, a force that falls with its speed: f - b·u.
+1. Bus volts at the step's first instant, with the speeds and duties of that instant (see `electric`).
+2. Each unit (motors with what they move) gives, at those volts, a force that falls with its speed: f - b·u.
 3. Contacts: friction of the tyre is k·slip up to grip x normal force, linear in the new slip
    (see `contact`): a friction circle, smoothed at creep speed.
 4. The chassis' three speeds are solved with all contact slopes implicit (3 x 3), then every unit's speed,
@@ -22,10 +22,10 @@ from typing import NamedTuple
 
 from mixer.plant.parts.heat import copper_factor, heat_step
 from mixer.plant.parts.quantities import COPPER_PER_K
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.step.balance import push_body
-from mixer.plant.step.contact import reach
-from mixer.plant.step.electric import Circuit, circuit_of, current_at, solve_bus
+from mixer.plant.step.contact import Rolled, reach
+from mixer.plant.step.electric import Circuit, Moved, circuit_of, solve_bus
 from mixer.plant.step.energy import Ledger, book_battery, book_circuit
 from mixer.plant.step.layout import heated_outputs, layout_of
 from mixer.plant.step.motion import Body, middle, pose_after
@@ -53,6 +53,11 @@ class Parts(NamedTuple):
     rises: dict[int, tuple[Value, Value]]
     energies: list[Value]
 
+    @property
+    def speeds(self) -> list[Value]:
+        """Of every unit: wheels, then nuts."""
+        return self.wheels + [speed for _, speed in self.nuts]
+
 
 def take_apart(robot: Robot, state: Sequence[Value]) -> Parts:
     """Name the slots of a state (in the order of `layout_of`)."""
@@ -73,27 +78,30 @@ def advance(
     """One step. `duties` in [-1, 1], one an output. Returns the new state, then the observations."""
     parts = take_apart(robot, state)
     parts = parts._replace(body=parts.body.in_turned_axes(seconds / 2))
-    if robot.battery.low_v:
-        on = ops.select(parts.low_s < LOW_VOLTAGE_S, 1.0, 0.0)
-        duties = [duty * on for duty in duties]
+    duties = _obeyed(robot, ops, parts, duties)
     circuits = _close_circuits(robot, ops, parts, duties)
     rest_v = ops.along(robot.battery.curve, parts.charge)
     rest_v = rest_v - parts.pair_v if robot.battery.pair_ohm else rest_v
-    bus_v = solve_bus(robot, circuits, rest_v)
+    first_v = solve_bus(robot, ops, circuits, parts.speeds, rest_v, parts.bus_v, 1)
     ledger = Ledger(seconds)
-    rolled = _roll(robot, ops, parts, circuits, bus_v, ledger)
+    body, wheels, bus_v = _roll(robot, ops, parts, circuits, (rest_v, first_v), ledger)
     nuts = _extend(robot, ops, parts, circuits, bus_v, ledger)
-    currents, battery_a = _draw(robot, ops, parts, circuits, bus_v, rolled, nuts, ledger)
+    moved = [wheel.moved for wheel in wheels] + [nut.moved for nut in nuts]
+    gears = [wheel.gear for wheel in wheels] + [nut.gear for nut in nuts]
+    battery_a = _draw(robot, parts, circuits, bus_v, moved, gears, ledger)
+    volts = rest_v - battery_a * robot.battery.series_ohm
     book_battery(robot, ledger, battery_a, rest_v, bus_v)
-    after = _charge_after(robot, ops, parts, battery_a, bus_v, seconds)
-    after += rolled.body.in_turned_axes(seconds / 2)
-    after += pose_after(ops, parts.pose, middle(parts.body, rolled.body), seconds)
-    after += [now - was for now, was in zip(rolled.body, parts.body, strict=True)]
-    after += [wheel[0] for wheel in rolled.wheels]
-    after += [value for nut in nuts for value in (nut.extension, nut.speed)]
-    after += _warm(robot, parts, circuits, currents, seconds)
+    after = _charge_after(robot, ops, parts, battery_a, volts, seconds)
+    after += body.in_turned_axes(seconds / 2)
+    after += pose_after(ops, parts.pose, middle(parts.body, body), seconds)
+    after += [now - was for now, was in zip(body, parts.body, strict=True)]
+    after += [wheel.moved.speed for wheel in wheels]
+    after += [value for nut in nuts for value in (nut.extension, nut.moved.speed)]
+    after += _warm(robot, parts, circuits, [unit.current for unit in moved], seconds)
     after += ledger.joules_after(parts.energies)
-    return after + _observe(circuits, currents, rolled, bus_v, battery_a, duties)
+    seen = _observe_battery(robot, ops, parts, circuits, first_v, (battery_a, volts))
+    seen += _observe_outputs(ops, parts, circuits, first_v, moved, duties)
+    return after + seen + [value for wheel in wheels for value in (wheel.slip, wheel.force)]
 
 
 def trace_step(robot: Robot, seconds: float) -> tuple[Trace, list[Value]]:
@@ -104,39 +112,53 @@ def trace_step(robot: Robot, seconds: float) -> tuple[Trace, list[Value]]:
     return trace, advance(robot, trace, state, duties, seconds)
 
 
+def _obeyed(robot: Robot, ops: Arithmetic, parts: Parts, duties: Sequence[Value]) -> list[Value]:
+    """The duties that controllers really put out: their own where they are stuck, none after the cut."""
+    out = [
+        output.stuck if output.stuck is not None else duty
+        for output, duty in zip(robot.outputs, duties, strict=True)
+    ]
+    if robot.battery.low_v:
+        on = ops.select(parts.low_s < LOW_VOLTAGE_S, 1.0, 0.0)
+        out = [on * duty for duty in out]
+    return out
+
+
 def _close_circuits(robot: Robot, ops: Arithmetic, parts: Parts, duties: Sequence[Value]) -> list[Circuit]:
     units = [wheel_unit(robot, wheel) for wheel in robot.wheels]
     units += [actuator_unit(robot, actuator) for actuator in robot.actuators]
-    speeds = parts.wheels + [speed for _, speed in parts.nuts]
     ends: list[tuple[Value, Value] | None] = [None] * len(parts.wheels)
     for actuator, (extension, _) in zip(robot.actuators, parts.nuts, strict=True):
         in_circuit = actuator.stops == "circuit"
         ends.append((extension <= actuator.in_at, extension >= actuator.out_at) if in_circuit else None)
     circuits = []
-    for unit, speed, stops in zip(units, speeds, ends, strict=True):
+    for unit, speed, stops in zip(units, parts.speeds, ends, strict=True):
         rise = parts.rises[unit.output][0] if unit.output in parts.rises else 0.0
         warm = copper_factor(robot.air_c) + rise * COPPER_PER_K
         duty = duties[unit.output] if unit.output >= 0 else 0.0
-        circuits.append(circuit_of(ops, unit, duty, speed, warm, parts.bus_v, stops))
+        driving = duty * parts.bus_v - unit.per_amp * speed
+        circuits.append(circuit_of(ops, unit, duty, warm, driving, stops))
     return circuits
 
 
-class Rolled(NamedTuple):
-    """Chassis and wheels after a step; each wheel as (speed, slip, force)."""
-
-    body: Body
-    wheels: list[tuple[Value, Value, Value]]
-
-
 def _roll(
-    robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value, ledger: Ledger
-) -> Rolled:
+    robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], volts: tuple[Value, Value],
+    ledger: Ledger,
+) -> tuple[Body, list[Rolled], Value]:  # fmt: skip
+    """Chassis and wheels after the step, bus volts at its middle; `volts` are (at rest, at first)."""
+    rest_v, first_v = volts
     contacts = [
-        reach(robot, ops, wheel, circuit, bus_v, parts.body, parts.change, speed, ledger.seconds)
+        reach(robot, ops, wheel, circuit, first_v, parts.body, parts.change, speed, ledger.seconds)
         for wheel, circuit, speed in zip(robot.wheels, circuits, parts.wheels, strict=False)
     ]
     body = push_body(robot, ops, contacts, parts.body, ledger)
-    return Rolled(body, [contact.settle(ops, parts.body, body, ledger) for contact in contacts])
+    lines = [contact.line(ops, body) for contact in contacts]
+    rolled = list(zip(contacts, lines, strict=True))
+    halfway = [contact.halfway(line, ledger.seconds) for contact, line in rolled]
+    halfway += [speed for _, speed in parts.nuts]
+    bus_v = solve_bus(robot, ops, circuits, halfway, rest_v, first_v, 1)
+    wheels = [contact.settle(ops, line, bus_v, parts.body, body, ledger) for contact, line in rolled]
+    return body, wheels, bus_v
 
 
 def _extend(
@@ -154,22 +176,16 @@ def _extend(
 
 
 def _draw(
-    robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value,
-    rolled: Rolled, nuts: list[Nut], ledger: Ledger,
-) -> tuple[list[Value], Value]:  # fmt: skip
-    """Current of every unit, and of the battery."""
-    befores = parts.wheels + [speed for _, speed in parts.nuts]
-    afters = [wheel[0] for wheel in rolled.wheels] + [nut.speed for nut in nuts]
-    currents = []
-    battery_a: Value = robot.idle_a
-    for circuit, before, now in zip(circuits, befores, afters, strict=True):
-        share = circuit.unit.implicitness(ledger.seconds)
-        speed = now * share + before * (1 - share)
-        current = current_at(ops, circuit, bus_v, speed)
-        battery_a = battery_a + circuit.draw(ops, bus_v, current, speed)
-        book_circuit(ledger, circuit, current, (before + now) * 0.5)
-        currents.append(current)
-    return currents, battery_a
+    robot: Robot, parts: Parts, circuits: list[Circuit], bus_v: Value, moved: list[Moved],
+    gears: list[Value], ledger: Ledger,
+) -> Value:  # fmt: skip
+    """The battery's current: every unit's power over the volts, and the electronics' own."""
+    watts: Value = 0.0
+    for circuit, unit, before, gear in zip(circuits, moved, parts.speeds, gears, strict=True):
+        if circuit.unit.motors:
+            watts = watts + circuit.power(unit.current, unit.middle)
+            book_circuit(ledger, circuit, gear, unit.current, (before + unit.speed) * 0.5)
+    return watts / bus_v + robot.idle_a
 
 
 def _warm(
@@ -195,24 +211,44 @@ def _charge_after(
     battery = robot.battery
     pair = parts.pair_v
     if battery.pair_ohm:
-        keep = battery.pair_after(1.0, 0.0, seconds)
-        pair = pair * keep + battery_a * (battery.pair_ohm * (1 - keep))
+        pair = battery.pair_after(pair, battery_a, seconds)
     low_s = parts.low_s
     if battery.low_v:
         counted = ops.select(bus_v < battery.low_v, low_s + seconds, 0.0)
         low_s = ops.select(low_s < LOW_VOLTAGE_S, counted, low_s)
-    return [parts.charge - battery_a * (seconds / (3600 * battery.capacity_ah)), pair, low_s, bus_v]
+    return [battery.charge_after(parts.charge, battery_a, seconds), pair, low_s, bus_v]
 
 
-def _observe(
-    circuits: list[Circuit], currents: list[Value], rolled: Rolled,
-    bus_v: Value, battery_a: Value, duties: Sequence[Value],
+def _observe_battery(
+    robot: Robot, ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value,
+    ended: tuple[Value, Value],
 ) -> list[Value]:  # fmt: skip
-    seen: list[Value] = [battery_a]
+    """Mean current, current at the step's first instant, and the lowest of the volts at both."""
+    battery_a, volts = ended
+    watts: Value = 0.0
+    for circuit, speed in zip(circuits, parts.speeds, strict=True):
+        if circuit.unit.motors:
+            watts = watts + circuit.power(circuit.current(ops, bus_v, speed), speed)
+    return [battery_a, watts / bus_v + robot.idle_a, ops.select(bus_v < volts, bus_v, volts)]
+
+
+def _observe_outputs(
+    ops: Arithmetic, parts: Parts, circuits: list[Circuit], bus_v: Value, moved: list[Moved],
+    duties: Sequence[Value],
+) -> list[Value]:  # fmt: skip
+    """For each output its mean current, the volts at its motors, and the peak of its current."""
+    seen: list[Value] = []
     for index, duty in enumerate(duties):
         own = [number for number, circuit in enumerate(circuits) if circuit.unit.output == index]
-        seen.append(sum(currents[number] for number in own) if own else 0.0)
-        seen.append(duty * bus_v - circuits[own[0]].dead if own else 0.0)
-    for _, slip, force in rolled.wheels:
-        seen += [slip, force]
+        if not own:
+            seen += [0.0, 0.0, 0.0]
+            continue
+        mean = sum(moved[number].current for number in own)
+        first = abs(sum(circuits[number].current(ops, bus_v, parts.speeds[number]) for number in own))
+        volts, drop = duty * bus_v, circuits[own[0]].drop
+        seen += [
+            mean,
+            volts - ops.clamp(volts, -drop, drop),
+            ops.select(first > abs(mean), first, abs(mean)),
+        ]
     return seen

@@ -1,7 +1,7 @@
 """The chassis' three speeds after a step, from what all its wheels push. Newton-Euler in the plane."""
 
 from mixer.plant.parts.quantities import CREEP, GRAVITY
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.step.contact import Contact
 from mixer.plant.step.energy import Ledger
 from mixer.plant.step.motion import Body, Direction, middle
@@ -18,16 +18,22 @@ def push_body(robot: Robot, ops: Arithmetic, contacts: list[Contact], body: Body
         _lay_on(matrix, force, contact.along, contact.force, contact.slope, seconds)
         if contact.across is not None:
             _lay_on(matrix, force, contact.across, -contact.drag, contact.drag_slope, seconds)
-    drag = 0.0
+    rubbing = [("slip", skid.x, skid.y, skid.friction * skid.load_n) for skid in robot.skids]
     if opponent:
-        weight = opponent.grip * opponent.mass_kg * GRAVITY
-        drag = weight / ops.sqrt(body.vx * body.vx + body.vy * body.vy + CREEP**2)
-        _lay_on(matrix, force, Direction(1.0, 0.0, 0.0), -drag * body.vx, drag, seconds)
-        _lay_on(matrix, force, Direction(0.0, 1.0, 0.0), -drag * body.vy, drag, seconds)
+        rubbing.append(("push", 0.0, 0.0, opponent.grip * opponent.mass_kg * GRAVITY))
+    drags = []
+    for name, x, y, most in rubbing:
+        ways = Direction(1.0, 0.0, -y), Direction(0.0, 1.0, x)
+        speeds = [body.along(*way) for way in ways]
+        drag = most / ops.sqrt(speeds[0] * speeds[0] + speeds[1] * speeds[1] + CREEP**2)
+        for way, speed in zip(ways, speeds, strict=True):
+            _lay_on(matrix, force, way, -drag * speed, drag, seconds)
+            drags.append((name, way, drag))
     dx, dy, dt = solve_symmetric(matrix, [part * seconds for part in force])
     after = Body(body.vx + dx, body.vy + dy, body.turn + dt)
-    ways = middle(body, after)
-    ledger.add("push", drag * (after.vx * ways.vx + after.vy * ways.vy))
+    mean = middle(body, after)
+    for name, way, drag in drags:
+        ledger.add(name, drag * after.along(*way) * mean.along(*way))
     return after
 
 

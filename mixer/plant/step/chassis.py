@@ -1,43 +1,10 @@
-"""Plane motion of a chassis on its wheels: kinematics without slip, and which duties drive which way.
+"""Which duties drive a chassis which way: a wheel's share of a motion is the speed its place has in it.
 
-Differential drive v = (vR + vL)/2, w = (vR - vL)/W and the pose after constant speeds as an SE(2)
-exponential: Siegwart & Nourbakhsh, Introduction to Autonomous Mobile Robots, sec. 3.2; Lynch & Park,
-Modern Robotics, sec. 13.3. A skid-steered chassis turns slower than this; see `performance.turn_rate`.
+Kinematics without slip: Siegwart & Nourbakhsh, Introduction to Autonomous Mobile Robots, sec. 3.2.
 """
 
-import math
-
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.step.motion import driving_direction
-
-Pose = tuple[float, float, float]
-
-
-def differential_speeds(left: float, right: float, track: float) -> tuple[float, float]:
-    """(forward m/s, turn rad/s left positive) of two wheels that roll without slip."""
-    return (right + left) / 2, (right - left) / track
-
-
-def wheel_speeds(forward: float, turn: float, track: float) -> tuple[float, float]:
-    """(left, right) wheel speeds in m/s that give a motion."""
-    return forward - turn * track / 2, forward + turn * track / 2
-
-
-def pose_after(pose: Pose, forward: float, turn: float, seconds: float) -> Pose:
-    """The pose (x, y, heading in rad) after constant speeds: a circular arc, exactly."""
-    x, y, heading = pose
-    angle = turn * seconds
-    if abs(angle) < 1e-9:
-        middle = heading + angle / 2
-        way = forward * seconds
-        return x + way * math.cos(middle), y + way * math.sin(middle), heading + angle
-    radius = forward / turn
-    after = heading + angle
-    return (
-        x + radius * (math.sin(after) - math.sin(heading)),
-        y - radius * (math.cos(after) - math.cos(heading)),
-        after,
-    )
 
 
 def duties_for(robot: Robot, forward: float, left: float, turn: float) -> list[float]:

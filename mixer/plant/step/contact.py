@@ -12,12 +12,29 @@ where the slip comes to rest within a step; there the slope of the line through 
 from typing import NamedTuple
 
 from mixer.plant.parts.quantities import CREEP
-from mixer.plant.robot import Robot, Wheel
-from mixer.plant.step.electric import Circuit, force_line
+from mixer.plant.parts.robot import Robot, Wheel
+from mixer.plant.step.electric import Circuit, Drive, Moved, drive_of, moved_by
 from mixer.plant.step.energy import Ledger
 from mixer.plant.step.motion import Body, Direction, cross_direction, driving_direction, middle
 from mixer.plant.step.trace import Arithmetic, Value
-from mixer.plant.step.units import Unit, wheel_unit
+from mixer.plant.step.units import wheel_unit
+
+
+class Rolled(NamedTuple):
+    """A wheel after a step."""
+
+    moved: Moved
+    slip: Value
+    force: Value
+    gear: Value
+
+
+class Line(NamedTuple):
+    """A wheel's new speed by its line, with the dry friction and tyre force that belong to it, in N."""
+
+    speed: Value
+    dry: Value
+    force: Value
 
 
 class Contact(NamedTuple):
@@ -25,7 +42,8 @@ class Contact(NamedTuple):
 
     along: Direction
     across: Direction | None
-    unit: Unit
+    circuit: Circuit
+    drive: Drive
     before: Value
     """The wheel's speed before the step."""
     push: Value
@@ -48,22 +66,38 @@ class Contact(NamedTuple):
     """Force across the wheel at the old chassis speeds, and its slope."""
     drag_slope: Value
 
-    def settle(self, ops: Arithmetic, was: Body, body: Body, ledger: Ledger) -> tuple[Value, Value, Value]:
-        """The wheel's new speed, its slip and the tyre's force, for the chassis' new speeds."""
+    def line(self, ops: Arithmetic, body: Body) -> Line:
+        """Where the wheel's line takes it for the chassis' new speeds."""
         ground = body.along(*self.along)
         dry = self._dry(ops, ground)
         force = ops.clamp(self._holding(ground, dry), -self.most, self.most)
-        speed = (self.push - dry - force) / self.stiffness
-        middling, ways = (self.before + speed) * 0.5, middle(was, body)
-        ledger.add("slip", force * (middling - ways.along(*self.along)))
+        return Line((self.push - dry - force) / self.stiffness, dry, force)
+
+    def halfway(self, line: Line, seconds: float) -> Value:
+        """The speed at which the step's current is taken."""
+        return self.circuit.unit.halfway(self.before, line.speed, seconds)
+
+    def settle(
+        self, ops: Arithmetic, line: Line, bus_v: Value, was: Body, body: Body, ledger: Ledger
+    ) -> Rolled:
+        """The wheel's new speed, its slip and the tyre's force, at the volts of the step's middle."""
+        ways, taken = (self.before, line.speed), line.dry + line.force
+        moved = moved_by(ops, self.circuit, self.drive, bus_v, ways, taken, ledger.seconds)
+        self._book(ops, was, body, ledger, ((self.before + moved.speed) * 0.5, line.dry, line.force))
+        return Rolled(moved, moved.speed - body.along(*self.along), line.force, self.drive.gear)
+
+    def _book(
+        self, ops: Arithmetic, was: Body, body: Body, ledger: Ledger, wheel: tuple[Value, Value, Value]
+    ) -> None:
+        """Slip, rolling and friction; `wheel` is its mean speed, dry friction and tyre force."""
+        (mean, dry, force), unit, ways = wheel, self.circuit.unit, middle(was, body)
+        ledger.add("slip", force * (mean - ways.along(*self.along)))
         if self.across is not None:
             change = body.along(*self.across) - was.along(*self.across)
             ledger.add("slip", (self.drag + self.drag_slope * change) * ways.along(*self.across))
-        rolling = self.unit.rolling / self.unit.friction if self.unit.friction else 0.0
-        viscous = self.unit.viscous * middling * middling
-        ledger.add("rolling", dry * middling * rolling)
-        ledger.add("friction", dry * middling * (1 - rolling) + viscous)
-        return speed, speed - ground, force
+        rolling = ops.clamp(dry, -unit.rolling, unit.rolling)
+        ledger.add("rolling", rolling * mean)
+        ledger.add("friction", (dry - rolling) * mean + unit.viscous * mean * mean)
 
     def tried(self, ops: Arithmetic, ground: Value, ahead: Value, halt: float) -> "Contact":
         """The contact with its force at a ground speed, and the slope of that force.
@@ -98,9 +132,8 @@ def quickest_change(robot: Robot, way: Direction, seconds: float) -> float:
     """The most that all tyres together can change a ground speed along `way` in a step, in m/s."""
     change = 0.0
     for other in robot.wheels:
-        most = other.grip * other.normal_n
         reach = driving_direction(other) if other.slides else cross_direction(other)
-        change += most * (1 / robot.mass_kg + abs(reach.arm * way.arm) / robot.yaw_inertia_kgm2)
+        change += other.most_n * (1 / robot.mass_kg + abs(reach.arm * way.arm) / robot.yaw_inertia_kgm2)
     return change * seconds
 
 
@@ -120,8 +153,7 @@ def reach(
     unit, along = circuit.unit, driving_direction(wheel)
     across = None if wheel.slides else cross_direction(wheel)
     ground, sideways = body.along(*along), body.along(*across) if across else 0.0
-    most = wheel.grip * wheel.normal_n
-    slip = speed - ground
+    slip, most = speed - ground, wheel.most_n
     square = slip * slip + sideways * sideways + CREEP**2
     through_zero = most / ops.sqrt(square)
     quickest = quickest_change(robot, along, seconds) + most * seconds / unit.mass
@@ -132,16 +164,22 @@ def reach(
         drag = through_zero * sideways
         part = share(sideways, square, quickest_change(robot, across, seconds))
         drag_slope = through_zero * (1.0 - part)
-    force, slope = force_line(ops, circuit, bus_v)
-    now = unit.implicitness(seconds)
-    push = speed * (unit.mass / seconds - slope * (1 - now)) + force
-    stiffness = unit.mass / seconds + slope * now
-    rub = circuit.drag + unit.friction
+    drive, now = drive_of(ops, circuit, bus_v, speed), unit.implicitness(seconds)
+    push = speed * (unit.mass / seconds - drive.slope * (1 - now)) + drive.force
+    stiffness = unit.mass / seconds + drive.slope * now
     contact = Contact(
-        along, across, unit, speed, push, stiffness, rub, steady, creep, most, 0.0, 0.0, drag, drag_slope
-    )
-    rubbing = sum(wheel_unit(robot, other).friction for other in robot.wheels)
-    inverse_mass = 1 / robot.mass_kg + along.arm**2 / robot.yaw_inertia_kgm2
+        along, across, circuit, drive, speed, push, stiffness, drive.rub, steady, creep, most,
+        0.0, 0.0, drag, drag_slope,
+    )  # fmt: skip
     ahead = ground + change.along(*along)
     ahead = ops.select(ahead * ground > 0, ahead, ground)
-    return contact.tried(ops, ground, ahead, rubbing * inverse_mass * seconds)
+    return contact.tried(ops, ground, ahead, _halt(robot, along, seconds))
+
+
+def _halt(robot: Robot, along: Direction, seconds: float) -> float:
+    """The ground speed that dry friction of all wheels can take away in a step."""
+    rubbing = 0.0
+    for wheel in robot.wheels:
+        unit = wheel_unit(robot, wheel)
+        rubbing += min(unit.rotor_rub * unit.gearing.efficiency + unit.rolling + unit.dragged, wheel.most_n)
+    return rubbing * (1 / robot.mass_kg + along.arm**2 / robot.yaw_inertia_kgm2) * seconds

@@ -1,11 +1,15 @@
 """The electrical side of a step: each unit's circuit, the bus volts that satisfy all, the currents.
 
 Kirchhoff's laws over a battery with series resistance and averaged bridges (see `driver`, `battery`).
+At one instant a unit that moves at u takes I = clamp(g·(e - clamp(e, ±drop)), ±limit) with e = d·V - K·u:
+the drop always stands against the current, and a channel at its limit lowers its own duty until the
+current fits. Its share of the battery's current is the power over the volts, which without a limit is d·I;
+with one it is less, so that the battery never gives more than the sum of duty x limit.
 """
 
 from typing import NamedTuple
 
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.step.trace import Arithmetic, Value
 from mixer.plant.step.units import Unit
 
@@ -14,30 +18,16 @@ DIODE_V = 0.7
 
 
 class Circuit(NamedTuple):
-    """A unit's circuit in one step. `siemens` is of all its motors together, 0 while open."""
+    """A unit's circuit in one step."""
 
     unit: Unit
     duty: Value
-    dead: Value
-    """Volts lost to drop and diode, signed like the drive."""
     ohm: Value
     """Winding resistance of one motor, warm."""
     siemens: Value
-    limited: Value
-    """Whether the channel limits its current, and to what (signed); None without a limit."""
-    limit: Value
-    emf: Value
-    gear: Value
-    """Factor from electrical torque to torque behind the gearing: its efficiency, 1 while braking."""
-    drag: Value
-    """Dry friction of a gearing that the load drives, in N."""
-
-    def draw(self, ops: Arithmetic, bus_v: Value, current: Value, speed: Value) -> Value:
-        """What the bus gives for a motor current: duty x current, or the power over volts when limited."""
-        if self.limited is None:
-            return self.duty * current
-        held = current * (self.unit.per_amp * speed + self.dead + current * self.all_ohm) / bus_v
-        return ops.select(self.limited, held, self.duty * current)
+    """Of all its motors together, 0 while open."""
+    drop: Value
+    """Volts that bridge and diode keep back."""
 
     @property
     def all_ohm(self) -> Value:
@@ -48,94 +38,160 @@ class Circuit(NamedTuple):
         """Heat in the windings, W."""
         return current * current * self.ohm * (1 / self.unit.motors)
 
+    def bridge(self, current: Value) -> Value:
+        """Heat in bridge and diode, W."""
+        return current * current * (self.unit.channel_ohm / self.unit.motors) + abs(current) * self.drop
+
+    def driving(self, bus_v: Value, speed: Value) -> Value:
+        """Volts that drive the current: d·V - K·u."""
+        return self.duty * bus_v - self.unit.per_amp * speed
+
+    def current(self, ops: Arithmetic, bus_v: Value, speed: Value) -> Value:
+        """Current of all the unit's motors at an instant, in A."""
+        if not self.unit.motors:
+            return 0.0
+        volts = self.driving(bus_v, speed)
+        free = (volts - ops.clamp(volts, -self.drop, self.drop)) * self.siemens
+        limit = self.unit.limit
+        return free if limit is None else ops.clamp(free, -limit, limit)
+
+    def power(self, current: Value, speed: Value) -> Value:
+        """What the bus gives at a current and a speed, in W; negative while it is charged."""
+        return current * (self.unit.per_amp * speed) + self.copper(current) + self.bridge(current)
+
 
 def circuit_of(
-    ops: Arithmetic, unit: Unit, duty: Value, speed: Value, warm: Value, bus_v: Value,
+    ops: Arithmetic, unit: Unit, duty: Value, warm: Value, driving: Value,
     ends: tuple[Value, Value] | None,
 ) -> Circuit:  # fmt: skip
-    """The circuit at the last step's speed; `ends` are (in, out) switches with diodes in the circuit."""
+    """The circuit of a step; `ends` are (in, out) switches with diodes in the circuit.
+
+    `driving` is the direction of the current to be expected, as the last step's driving volts.
+    """
     if not unit.motors:
-        return Circuit(unit, 0.0, 0.0, 1.0, 0.0, None, 0.0, 0.0, 1.0, 0.0)
+        return Circuit(unit, 0.0, 1.0, 0.0, 0.0)
     ohm = unit.cold_ohm * warm
-    siemens = unit.motors / (ohm + unit.channel_ohm)
-    emf = unit.per_amp * speed
-    volts = duty * bus_v
-    dead = ops.clamp(volts, -unit.drop, unit.drop)
-    if not unit.brakes:
+    siemens, drop = unit.motors / (ohm + unit.channel_ohm), unit.driver.drop_v
+    if not unit.driver.brakes:
         siemens = ops.select(duty * duty > 1e-12, siemens, 0.0)
     if ends is not None:
         at_in, at_out = ends
-        ahead = volts - dead - emf > 0
-        behind = volts - dead - emf < 0
-        siemens = ops.select((at_out & ahead) | (at_in & behind), 0.0, siemens)
-        diode = ops.clamp(volts - dead, -DIODE_V, DIODE_V)
-        dead = dead + ops.select(at_out | at_in, diode, 0.0)
-    current = (volts - dead - emf) * siemens
-    limited, limit = None, 0.0
-    if unit.limit is not None:
-        limited = abs(current) > unit.limit
-        limit = ops.clamp(current, -unit.limit, unit.limit)
-    gear: Value = 1.0
-    drag: Value = 0.0
-    if unit.driving < 1:
-        drives = current * speed >= 0
-        gear = ops.select(drives, unit.driving, 1.0)
-        drag = ops.select(drives, 0.0, abs(current) * (unit.per_amp * unit.holding))
-    return Circuit(unit, duty, dead, ohm, siemens, limited, limit, emf, gear, drag)
+        siemens = ops.select((at_out & (driving > 0)) | (at_in & (driving < 0)), 0.0, siemens)
+        drop = ops.select(at_out | at_in, drop + DIODE_V, drop)
+    return Circuit(unit, duty, ohm, siemens, drop)
 
 
-def solve_bus(robot: Robot, circuits: list[Circuit], rest_v: Value) -> Value:
-    """Volts at the end of the leads that agree with the currents they cause."""
+def solve_bus(
+    robot: Robot, ops: Arithmetic, circuits: list[Circuit], speeds: list[Value], rest_v: Value,
+    guess: Value, rounds: int,
+) -> Value:  # fmt: skip
+    """Volts at the end of the leads that agree with the currents they cause at these speeds (Newton)."""
     ohm = robot.battery.series_ohm
     if not ohm:
         return rest_v
-    slope: Value = 0.0
-    given: Value = -robot.idle_a
-    for circuit in circuits:
-        if not circuit.unit.motors:
-            continue
-        share = circuit.duty * circuit.siemens
-        if circuit.limited is None:
-            slope = slope + share * circuit.duty
-            given = given + share * (circuit.emf + circuit.dead)
-        else:
-            given = given - _limited_share(circuit, rest_v)
-            free = 1.0 - _flag(circuit)
-            slope = slope + share * circuit.duty * free
-            given = given + share * (circuit.emf + circuit.dead) * free
-    return (rest_v + ohm * given) / (1.0 + ohm * slope)
+    volts = guess
+    for _ in range(rounds):
+        slope: Value = 0.0
+        given: Value = robot.idle_a
+        for circuit, speed in zip(circuits, speeds, strict=True):
+            if circuit.unit.motors:
+                drawn, rise = _draw_line(ops, circuit, volts, speed)
+                given, slope = given + drawn, slope + rise
+        volts = (rest_v - ohm * given) / (1.0 + ohm * slope)
+    return volts
 
 
-def _flag(circuit: Circuit) -> Value:
-    return circuit.limited * 1.0
+def _draw_line(ops: Arithmetic, circuit: Circuit, volts: Value, speed: Value) -> tuple[Value, Value]:
+    """(a, b): the unit's share of the battery's current is a + b·V near these volts."""
+    unit, duty, limit = circuit.unit, circuit.duty, circuit.unit.limit
+    emf = unit.per_amp * speed
+    over = duty * volts - emf
+    dead = ops.clamp(over, -circuit.drop, circuit.drop)
+    share = duty * circuit.siemens
+    drawn, rise = -(share * (emf + dead)), share * duty
+    if limit is None:
+        return drawn, rise
+    free = (over - dead) * circuit.siemens
+    held = ops.clamp(free, -limit, limit)
+    limited = abs(free) > limit
+    amps = held * (emf + dead + held * circuit.all_ohm) / volts
+    return ops.select(limited, amps, drawn), ops.select(limited, 0.0, rise)
 
 
-def _limited_share(circuit: Circuit, rest_v: Value) -> Value:
-    power = circuit.limit * (circuit.emf + circuit.dead + circuit.limit * circuit.all_ohm)
-    return power / rest_v * _flag(circuit)
-
-
-def force_line(ops: Arithmetic, circuit: Circuit, bus_v: Value) -> tuple[Value, Value]:
-    """(f, b): force f - b·speed that the unit's motors give behind the gearing, viscous loss included."""
+def force_line(ops: Arithmetic, circuit: Circuit, bus_v: Value, speed: Value) -> tuple[Value, Value]:
+    """(f, b): force f - b·u of the unit's motors before gear losses near a speed, viscous loss included."""
     unit = circuit.unit
     if not unit.motors:
         return 0.0, 0.0
-    per_amp = unit.per_amp * circuit.gear
-    volts = circuit.duty * bus_v - circuit.dead
-    force = per_amp * circuit.siemens * volts
-    slope = per_amp * circuit.siemens * unit.per_amp + unit.viscous
-    if circuit.limited is not None:
-        force = ops.select(circuit.limited, per_amp * circuit.limit, force)
-        slope = ops.select(circuit.limited, unit.viscous, slope)
+    volts = circuit.driving(bus_v, speed)
+    dead = ops.clamp(volts, -circuit.drop, circuit.drop)
+    force = unit.per_amp * circuit.siemens * (circuit.duty * bus_v - dead)
+    slope = unit.per_amp * circuit.siemens * unit.per_amp
+    limit = unit.limit
+    if limit is not None:
+        free = (volts - dead) * circuit.siemens
+        limited = abs(free) > limit
+        force = ops.select(limited, unit.per_amp * ops.clamp(free, -limit, limit), force)
+        slope = ops.select(limited, 0.0, slope)
     return force, slope
 
 
-def current_at(ops: Arithmetic, circuit: Circuit, bus_v: Value, speed: Value) -> Value:
-    """Current of all the unit's motors at the new speed, in A."""
-    unit = circuit.unit
+class Drive(NamedTuple):
+    """What a unit's motors do in a step: force f - b·u behind the gearing, with the friction they bring."""
+
+    force: Value
+    slope: Value
+    gear: Value
+    """Factor from force before the gearing to force behind it: its efficiency, 1 while the load drives."""
+    rub: Value
+    """Dry friction in N: rotor, gearing, rolling loss, motors dragged along."""
+
+
+def drive_of(ops: Arithmetic, circuit: Circuit, bus_v: Value, speed: Value) -> Drive:
+    """The drive near a speed.
+
+    The motor drives while its force has the way's sign and exceeds its own friction; else the load drives
+    what is left of both backwards through the gearing.
+    """
+    unit, gearing = circuit.unit, circuit.unit.gearing
+    carried = unit.rolling + unit.dragged
     if not unit.motors:
-        return 0.0
-    current = (circuit.duty * bus_v - circuit.dead - unit.per_amp * speed) * circuit.siemens
-    if circuit.limited is None:
-        return current
-    return ops.select(circuit.limited, circuit.limit, current)
+        return Drive(0.0, 0.0, 1.0, carried)
+    force, slope = force_line(ops, circuit, bus_v, speed)
+    if gearing.efficiency == 1:
+        return Drive(force, slope + unit.viscous, 1.0, unit.rotor_rub + carried)
+    push = unit.per_amp * circuit.current(ops, bus_v, speed)
+    against = push * speed < 0
+    drives = ops.select(against, 0.0, ops.select(abs(push) < unit.rotor_rub, 0.0, 1.0)) > 0.5
+    held = unit.rotor_rub + ops.select(against, abs(push), -abs(push))
+    held = ops.select(held > 0, held, 0.0) * gearing.holding + unit.rotor_rub
+    gear = ops.select(drives, gearing.efficiency, 1.0)
+    rub = ops.select(drives, gearing.efficiency * unit.rotor_rub, held) + carried
+    return Drive(force * gear, slope * gear + unit.viscous, gear, rub)
+
+
+class Moved(NamedTuple):
+    """A unit after a step."""
+
+    speed: Value
+    middle: Value
+    """The speed at which its current was taken."""
+    current: Value
+
+
+def moved_by(
+    ops: Arithmetic, circuit: Circuit, drive: Drive, bus_v: Value, ways: tuple[Value, Value],
+    taken: Value, seconds: float,
+) -> Moved:  # fmt: skip
+    """The unit whose line took it from `ways[0]` to `ways[1]` against the forces `taken`, in N.
+
+    Its speed follows from the current it really has at the step's middle, where a limit, a drop and the
+    volts may have bent the line.
+    """
+    unit, (before, after) = circuit.unit, ways
+    middle = unit.halfway(before, after, seconds)
+    current = circuit.current(ops, bus_v, middle)
+    if unit.motors:
+        push = unit.per_amp * current * drive.gear - unit.viscous * middle - taken
+        after = before + push * (seconds / unit.mass)
+    return Moved(after, middle, current)

@@ -4,7 +4,7 @@ First law over a step: cells = windings + bridges + inner resistance + idle + ge
 slip + push + lift + change of kinetic energy, up to the integration's own error (under 1 %, see tests).
 """
 
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.plant.step.electric import Circuit
 from mixer.plant.step.layout import ENERGIES
 from mixer.plant.step.trace import Value
@@ -27,14 +27,12 @@ class Ledger:
         return [was + self.watts[name] * self.seconds for name, was in zip(ENERGIES, before, strict=True)]
 
 
-def book_circuit(ledger: Ledger, circuit: Circuit, current: Value, speed: Value) -> None:
+def book_circuit(ledger: Ledger, circuit: Circuit, gear: Value, current: Value, speed: Value) -> None:
     """Windings, bridge and gears of one unit."""
-    unit = circuit.unit
-    if not unit.motors:
-        return
-    ledger.add("copper", circuit.copper(current))
-    ledger.add("driver", current * current * (unit.channel_ohm / unit.motors) + current * circuit.dead)
-    ledger.add("gearing", current * speed * unit.per_amp * (1.0 - circuit.gear))
+    if circuit.unit.motors:
+        ledger.add("copper", circuit.copper(current))
+        ledger.add("driver", circuit.bridge(current))
+        ledger.add("gearing", current * speed * circuit.unit.per_amp * (1.0 - gear))
 
 
 def book_battery(robot: Robot, ledger: Ledger, battery_a: Value, rest_v: Value, bus_v: Value) -> None:

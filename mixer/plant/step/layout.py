@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import lru_cache
 
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 
 ENERGIES = (
     "battery", "copper", "driver", "inner", "idle", "gearing", "friction", "rolling", "slip", "push",
@@ -21,6 +21,8 @@ class Layout:
     state: tuple[str, ...]
     start: tuple[float, ...]
     seen: tuple[str, ...]
+    kinds: tuple[str, ...]
+    """How an observation of several steps comes together: ``mean``, ``most``, ``least``, ``last``."""
 
     def state_index(self, name: str) -> int:
         """Where a state stands."""
@@ -53,9 +55,12 @@ def layout_of(robot: Robot) -> Layout:
         name = robot.outputs[index].name
         slots += [(f"output.{name}.winding_rise", 0.0), (f"output.{name}.case_rise", 0.0)]
     slots += [(f"energy.{name}", 0.0) for name in ENERGIES]
-    seen = ["battery_a"]
+    seen = [("battery_a", "mean"), ("battery_first_a", "most"), ("lowest_v", "least")]
     for output in robot.outputs:
-        seen += [f"output.{output.name}.current", f"output.{output.name}.volts"]
+        name = output.name
+        seen += [(f"output.{name}.current", "mean"), (f"output.{name}.volts", "last")]
+        seen += [(f"output.{name}.peak", "most")]
     for wheel in robot.wheels:
-        seen += [f"wheel.{wheel.name}.slip", f"wheel.{wheel.name}.force"]
-    return Layout(tuple(name for name, _ in slots), tuple(value for _, value in slots), tuple(seen))
+        seen += [(f"wheel.{wheel.name}.{what}", "last") for what in ("slip", "force")]
+    names, starts = zip(*slots, strict=True)
+    return Layout(names, starts, tuple(name for name, _ in seen), tuple(kind for _, kind in seen))

@@ -83,6 +83,21 @@ def _live_nodes(trace: Trace, roots: Sequence[int]) -> list[int]:
     return sorted(wanted)
 
 
+def needed_for(trace: Trace, results: Sequence[Value], wanted: Sequence[int]) -> list[int]:
+    """Places among the results that the wanted ones come from, step after step: theirs and what they read.
+
+    A result's place is its place in the state, so that what is read as `s[7]` needs result 7.
+    """
+    needed = set(wanted)
+    while True:
+        roots = [results[place].index for place in needed if isinstance(results[place], Symbol)]
+        inputs = (trace.nodes[index] for index in _live_nodes(trace, roots))
+        read = {int(node[1][2:-1]) for node in inputs if node[0] == "input" and node[1].startswith("s[")}
+        if read <= needed:
+            return sorted(needed)
+        needed |= read
+
+
 def _count_readers(trace: Trace, live: Sequence[int], roots: Sequence[int]) -> dict[int, int]:
     """How often each node is read; operands of a scalar clamp are read several times, hence named."""
     readers = dict.fromkeys(live, 0)
@@ -164,4 +179,4 @@ def _lookup(points: Points, *, arrays: bool) -> Callable[[Any], Any]:
     if not arrays:
         return lambda x: interpolate(points, x)
     xs, ys = np.array([x for x, _ in points]), np.array([y for _, y in points])
-    return lambda x: np.interp(x, xs, ys)
+    return lambda x: np.interp(x, xs, ys).astype(x.dtype, copy=False)

@@ -3,7 +3,7 @@
 import math
 from typing import NamedTuple
 
-from mixer.plant.robot import Wheel
+from mixer.plant.parts.robot import Wheel
 from mixer.plant.step.trace import Arithmetic, Value
 
 

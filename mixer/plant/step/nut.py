@@ -9,8 +9,8 @@ must leave that band; a self-locking screw holds zero drive inside it. Source: `
 import math
 from typing import NamedTuple
 
-from mixer.plant.robot import Actuator, Robot
-from mixer.plant.step.electric import Circuit, force_line
+from mixer.plant.parts.robot import Actuator, Robot
+from mixer.plant.step.electric import Circuit, Moved, drive_of, moved_by
 from mixer.plant.step.trace import Arithmetic, Value
 
 
@@ -18,9 +18,10 @@ class Nut(NamedTuple):
     """Where a nut is after the step, and the powers it spends."""
 
     extension: Value
-    speed: Value
+    moved: Moved
     lifting: Value
     """Watts into the load."""
+    gear: Value
     rubbing: Value
     """Watts into friction, and into the end when it is met."""
 
@@ -43,22 +44,26 @@ def move_nut(
     load: Value, seconds: float,
 ) -> Nut:  # fmt: skip
     """The nut after the step; it never leaves [0, travel]."""
-    unit = circuit.unit
-    extension, speed = was
+    unit, drive = circuit.unit, drive_of(ops, circuit, bus_v, was[1])
+    (extension, speed), now = was, unit.implicitness(seconds)
+    middle, band = _load_band(actuator, load)
+    push = speed * (unit.mass / seconds - drive.slope * (1 - now)) + drive.force - middle
+    dry = ops.clamp(push, -band - drive.rub, band + drive.rub)
+    ways = speed, (push - dry) / (unit.mass / seconds + drive.slope * now)
+    free = moved_by(ops, circuit, drive, bus_v, ways, dry + middle, seconds).speed
+    reached = ops.clamp(extension + (speed + free) * (seconds / 2), 0.0, actuator.travel)
+    met = abs(reached - extension - (speed + free) * (seconds / 2)) > 1e-12
+    after = ops.select(met, 0.0, free)
+    at = unit.halfway(speed, after, seconds)
+    way = (reached - extension) * (1 / seconds)
+    lost = ops.select(met, (speed * speed) * (unit.mass / 2 / seconds), 0.0)
+    rubbing = (dry + middle - load) * way + way * way * unit.viscous + lost
+    return Nut(reached, Moved(after, at, circuit.current(ops, bus_v, at)), load * way, drive.gear, rubbing)
+
+
+def _load_band(actuator: Actuator, load: Value) -> tuple[Value, Value]:
+    """(force, dry friction around it) in N that a load sets against the nut."""
     turns = 2 * math.pi / actuator.screw.lead
     raising = actuator.screw.torque_to_raise(1.0) * turns
     lowering = actuator.screw.torque_to_lower(1.0) * turns
-    force, slope = force_line(ops, circuit, bus_v)
-    now = unit.implicitness(seconds)
-    push = speed * (unit.mass / seconds - slope * (1 - now)) + force - load * ((raising - lowering) / 2)
-    band = abs(load) * ((raising + lowering) / 2) + unit.friction + circuit.drag
-    dry = ops.clamp(push, -band, band)
-    free = (push - dry) / (unit.mass / seconds + slope * now)
-    reached = ops.clamp(extension + (speed + free) * (seconds / 2), 0.0, actuator.travel)
-    met = abs(reached - extension - (speed + free) * (seconds / 2)) > 1e-12
-    moved = ops.select(met, 0.0, free)
-    way = (reached - extension) * (1 / seconds)
-    lost = ops.select(met, (speed * speed) * (unit.mass / 2 / seconds), 0.0)
-    lifting = load * way
-    rubbing = (dry + load * ((raising - lowering) / 2)) * way - lifting + way * way * unit.viscous + lost
-    return Nut(reached, moved, lifting, rubbing)
+    return load * ((raising - lowering) / 2), abs(load) * ((raising + lowering) / 2)

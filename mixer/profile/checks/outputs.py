@@ -22,9 +22,8 @@ def check_outputs(robot: Robot) -> Iterator[Complaint]:
     owner: dict[str, str] = {}
     for name, group in robot.group.items():
         yield from _group(name, group, robot, owner)
-    driven: dict[str, str] = {}
     for name, actuator in robot.actuator.items():
-        yield from _actuator_output(name, actuator, robot, driven)
+        yield from _actuator_output(name, actuator, robot)
         yield from _stops(name, actuator, robot)
         yield from _travel(name, actuator, robot.robot.tick_ms)
 
@@ -95,19 +94,11 @@ def _group(name: str, group: Group, robot: Robot, owner: dict[str, str]) -> Iter
         yield Complaint((*path, "yields"), said, offer(group.yields, mixed, "sources of this group"))
 
 
-def _actuator_output(
-    name: str, actuator: Actuator, robot: Robot, driven: dict[str, str]
-) -> Iterator[Complaint]:
+def _actuator_output(name: str, actuator: Actuator, robot: Robot) -> Iterator[Complaint]:
     path = ("actuator", name, "output")
     if actuator.output not in robot.output:
         said = f"no output is called {actuator.output!r}"
         yield Complaint(path, said, offer(actuator.output, robot.output, "outputs"))
-    elif actuator.output in driven:
-        said = f"output {actuator.output!r} already drives actuator {driven[actuator.output]!r}"
-        yield Complaint(
-            path, said, "give each actuator an output of its own, or its stops could not stop it"
-        )
-    driven.setdefault(actuator.output, name)
 
 
 def _stops(name: str, actuator: Actuator, robot: Robot) -> Iterator[Complaint]:

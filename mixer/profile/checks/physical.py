@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 
 from mixer.profile.read.complaint import Complaint, offer
 from mixer.profile.read.lines import KeyPath
+from mixer.profile.schema.outputs import Output
 from mixer.profile.schema.physical import Battery, Motor, Screw
 from mixer.profile.schema.root import Robot
 
@@ -21,6 +22,17 @@ def check_physical(robot: Robot) -> Iterator[Complaint]:
     for name, actuator in robot.actuator.items():
         yield from _screw(("actuator", name, "screw"), actuator.screw)
     yield from _lifts(robot)
+    for name, output in robot.output.items():
+        yield from _dead(("output", name, "dead_motors"), output)
+
+
+def _dead(path: KeyPath, output: Output) -> Iterator[Complaint]:
+    for number, dead in enumerate(output.dead_motors):
+        if dead > output.motors:
+            said = f"motor {dead} of {output.motors} cannot be dead"
+            yield Complaint((*path, number), said, f"number them from 1 to {output.motors}")
+    if len(set(output.dead_motors)) == output.motors:
+        yield Complaint(path, "leaves no motor", "take the output out instead; its wheels then only roll")
 
 
 def _drivers(robot: Robot) -> Iterator[Complaint]:
@@ -103,6 +115,10 @@ def _screw(path: KeyPath, screw: Screw | None) -> Iterator[Complaint]:
     ):
         said = f"pitch_mm {screw.pitch_mm:g} is not below diameter_mm {screw.diameter_mm:g}"
         yield Complaint((*path, "pitch_mm"), said, "for several threads use starts, not a longer pitch")
+    if (screw.collar_friction > 0) != (screw.collar_mm is not None):
+        missing = "collar_mm" if screw.collar_mm is None else "collar_friction"
+        said = "a collar rubs by its friction and its diameter"
+        yield Complaint((*path, missing), said, f"add {missing}, or leave both out")
 
 
 def _references(robot: Robot) -> Iterator[Complaint]:
@@ -113,6 +129,11 @@ def _references(robot: Robot) -> Iterator[Complaint]:
         yield from _known(("actuator", name, "motor"), actuator.motor, robot.motor, "motors")
     for name, wheel in robot.wheel.items():
         yield from _known(("wheel", name, "output"), wheel.output, robot.output, "outputs")
+        yield from _known(("wheel", name, "drags"), wheel.drags, robot.motor, "motors")
+        if wheel.drags is not None and wheel.output is not None:
+            said = f"is turned by output {wheel.output!r} and drags {wheel.drags!r} as well"
+            remedy = "only a wheel without output drags one; for one of several give the output dead_motors"
+            yield Complaint(("wheel", name, "drags"), said, remedy)
     for name, lift in robot.lift.items():
         for number, actuator_name in enumerate(lift.actuators):
             path = ("lift", name, "actuators", number)

@@ -26,15 +26,21 @@ class Chassis(Section):
     """rolling resistance as a share of the weight"""
     magnet_n: NotNegative = 0.0
     """pull of magnets towards the floor, in N"""
-    centre_of_gravity_m: Point = (0.0, 0.0, 0.0)
-    """[x forward, y left, z up] from the middle of the wheels on the floor, in m"""
+    magnet_back_n: NotNegative = 0.0
+    """the same of the other face, while the robot lies on its back"""
+    centre_of_gravity_m: Point | None = None
+    """[x forward, y left, z up] from the middle of the wheels on the floor, in m; else the parts say it"""
 
 
 class Wheel(Section):
     """One wheel and the output that turns it."""
 
-    output: Name
-    """the output that turns it"""
+    output: Name | None = None
+    """the output that turns it; leave it out for a wheel that only rolls"""
+    drags: Name | None = None
+    """the [motor.NAME] that a wheel without output turns along, such as a dead gearmotor"""
+    drags_count: Annotated[float, Field(gt=0, le=16)] = 1.0
+    """how many of them"""
     x_m: Annotated[float, Field(ge=-10, le=10)] = 0.0
     """place forward of the middle, in m"""
     y_m: Annotated[float, Field(ge=-10, le=10)] = 0.0
@@ -45,6 +51,17 @@ class Wheel(Section):
     """diameter of the wheel, in m"""
     kind: Literal["plain", "roller"] = "plain"
     """"roller" for a wheel that slides freely sideways"""
+
+
+class Skid(Section):
+    """What rests on the floor without a wheel: a nose, a scoop, a stub. It carries weight and rubs."""
+
+    x_m: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    """place forward of the middle, in m"""
+    y_m: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    """place left of the middle, in m"""
+    friction: Annotated[float, Field(ge=0, le=5)] = 0.4
+    """coefficient of friction between it and the floor"""
 
 
 class Lift(Section):
@@ -64,6 +81,10 @@ class Lift(Section):
     """slope of the wedge"""
     load_kg: NotNegative | None = None
     """what it raises, in kg"""
+    hinge_x_m: Annotated[float, Field(ge=-10, le=10)] | None = None
+    """place of the hinge (or the wedge) forward of the middle, in m: with it, whether the robot tips"""
+    reaches: Literal["front", "back"] = "front"
+    """where the load lies from the hinge"""
 
 
 class Part(Section):

@@ -56,6 +56,8 @@ class Output(Section):
     """what the bridge does at zero: "coast" lets the motor turn, "brake" shorts it"""
     motors: Annotated[int, Field(ge=1, le=16)] = 1
     """how many motors hang on this output in parallel"""
+    dead_motors: Annotated[tuple[Annotated[int, Field(ge=1, le=16)], ...], Field(strict=False)] = ()
+    """which of them give nothing, counted from 1 in the order of its wheels: their wheels drag them"""
     motor: str | None = None
     """the [motor.NAME] that hangs on it"""
     driver: str | None = None

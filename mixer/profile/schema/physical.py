@@ -31,6 +31,8 @@ class Motor(Section):
     """turns of the motor for one of the wheel"""
     gear_efficiency: Annotated[float, Field(gt=0, le=1)] = 1.0
     """share of the motor's power that leaves the gearing"""
+    gear_torque_nm: Positive | None = None
+    """the most torque the gearing stands at its output shaft, in N·m"""
     rotor_inertia_kgm2: Positive | None = None
     """inertia of the rotor, in kg·m²"""
     winding_to_case_k_per_w: Positive | None = None
@@ -100,3 +102,7 @@ class Screw(Section):
     """coefficient of friction between screw and nut"""
     half_angle_deg: Annotated[float, Field(ge=0, lt=60)] = 30.0
     """half the angle of the thread: 30 metric, 15 trapezoidal, 0 square"""
+    collar_friction: Annotated[float, Field(ge=0, le=1)] = 0.0
+    """coefficient of friction of the collar or bearing that takes the load, 0 for a ball bearing"""
+    collar_mm: Positive | None = None
+    """mean diameter of that collar, in mm"""

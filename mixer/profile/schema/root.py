@@ -5,7 +5,7 @@ from typing import Annotated
 from pydantic import Field
 
 from mixer.profile.schema.base import Name, Section
-from mixer.profile.schema.bodywork import Chassis, Lift, Match, Part, Wheel
+from mixer.profile.schema.bodywork import Chassis, Lift, Match, Part, Skid, Wheel
 from mixer.profile.schema.channels import Flip, Receiver, Shape, Stick, Switch
 from mixer.profile.schema.guarding import About, GuardSection
 from mixer.profile.schema.outputs import Actuator, Contact, Group, Output
@@ -34,6 +34,7 @@ class Robot(Section):
     battery: Battery | None = None
     chassis: Chassis | None = None
     wheel: dict[Name, Wheel] = Field(default_factory=dict)
+    skid: dict[Name, Skid] = Field(default_factory=dict)
     lift: dict[Name, Lift] = Field(default_factory=dict)
     part: Annotated[tuple[Part, ...], Field(strict=False)] = ()
     match: Match = Match()

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from mixer.plant.robot import Output, Robot
+from mixer.plant.parts.robot import Output, Robot
 from mixer.plant.sizing.measures import SLIDING_MPS, STALL_SHARE
 from mixer.plant.step.energy import kinetic_joules
 from mixer.plant.step.layout import ENERGIES, layout_of

@@ -16,7 +16,7 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.errors import MissingToolError, OptionError
-from mixer.plant.robot import Robot
+from mixer.plant.parts.robot import Robot
 from mixer.runs.measure.physics import plant_columns
 from mixer.runs.play.stretch import Floats, Stretch
 

@@ -15,11 +15,15 @@ from mixer.plant.parts.lift import Linkage
 from mixer.plant.parts.motor import Motor
 from mixer.plant.parts.quantities import require
 from mixer.plant.parts.screw import Screw
+from mixer.plant.parts.traction import traction_limit
 
 
 @dataclass(frozen=True, slots=True)
 class Output:
-    """One motor channel and the `count` equal motors in parallel on it; no motor = draws nothing."""
+    """One motor channel and the `count` equal motors in parallel on it; no motor = draws nothing.
+
+    `stuck` is the duty of a controller that does not listen any more.
+    """
 
     name: str
     driver: Driver = field(default_factory=Driver)
@@ -28,6 +32,24 @@ class Output:
     count: int = 1
     heat: HeatPath | None = None
     motor_name: str = ""
+    stuck: float | None = None
+
+    def stall_current(self, rest_v: float, series_ohm: float = 0.0, celsius: float = 25.0) -> float:
+        """Current in A at full command with its motors held, behind a resistance, after its own limit."""
+        if self.motor is None:
+            return 0.0
+        motor = self.motor.parallel(self.count).at_temperature(celsius)
+        ohm = motor.resistance_ohm + self.driver.resistance_ohm + series_ohm
+        return self.driver.limited(self.driver.motor_volts(1.0, rest_v) / ohm)
+
+
+@dataclass(frozen=True, slots=True)
+class Dragged:
+    """`count` gearmotors that nothing feeds, turned by the wheel they hang on."""
+
+    motor: Motor
+    gearing: Gearing
+    count: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +57,8 @@ class Wheel:
     """A wheel at (x forward, y left) in m, driving towards `angle` (rad, 0 forward, pi/2 left).
 
     `slides` marks a wheel of rollers: it carries no force along them. `load_n` is the weight on it,
-    `magnet_n` the pull added to its normal force but not to the robot's mass.
+    `magnet_n` the pull added to its normal force but not to the robot's mass, `magnet_back_n` the same
+    with the robot on its back. `dragged` are dead gearmotors on it, `seized` says that it cannot turn.
     """
 
     name: str
@@ -48,8 +71,11 @@ class Wheel:
     grip: float = 0.8
     rolling: float = 0.0
     magnet_n: float = 0.0
+    magnet_back_n: float = 0.0
     slides: bool = False
     inertia_kgm2: float = 0.0
+    dragged: Dragged | None = None
+    seized: bool = False
 
     def __post_init__(self) -> None:
         require(self.radius > 0, f"wheel.{self.name}.diameter_m", f"{2 * self.radius:g}", "more than zero")
@@ -59,6 +85,22 @@ class Wheel:
     def normal_n(self) -> float:
         """Force between wheel and floor in N."""
         return max(self.load_n + self.magnet_n, 0.0)
+
+    @property
+    def most_n(self) -> float:
+        """The most it can push along the floor, in N."""
+        return traction_limit(self.grip, self.load_n, self.magnet_n)
+
+
+@dataclass(frozen=True, slots=True)
+class Skid:
+    """Something that rubs on the floor and carries `load_n` of the weight: a nose, a scoop, a stub."""
+
+    name: str
+    x: float
+    y: float
+    load_n: float
+    friction: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +119,8 @@ class Actuator:
     out_contact: str | None = None
     in_contact: str | None = None
     stop_margin: float = 0.0005
-    diode_v: float = 0.7
     start: float = 0.0
+    seized: bool = False
 
     def __post_init__(self) -> None:
         require(
@@ -133,6 +175,7 @@ class Robot:
     opponent: Opponent | None = None
     idle_a: float = 0.0
     air_c: float = 25.0
+    skids: tuple[Skid, ...] = ()
 
     def __post_init__(self) -> None:
         require(self.mass_kg > 0, "chassis.mass_kg", f"{self.mass_kg:g}", "give more than zero")
@@ -141,20 +184,32 @@ class Robot:
         )
 
     def motors_at(self, wheel: Wheel) -> float:
-        """How many of its output's motors turn this wheel (an equal share of them)."""
+        """How many motors drive this wheel: an equal share of its output's, less those that are dead."""
         if wheel.output < 0 or self.outputs[wheel.output].motor is None:
             return 0.0
         sharing = sum(other.output == wheel.output for other in self.wheels)
-        return self.outputs[wheel.output].count / sharing
+        dead = wheel.dragged.count if wheel.dragged else 0.0
+        return max(self.outputs[wheel.output].count / sharing - dead, 0.0)
+
+    def stall_currents(self, charge: float = 1.0) -> tuple[float, ...]:
+        """Current of each output alone at full command with its motors held, in A, cold, sag included."""
+        volts = self.battery.rest_volts(charge)
+        return tuple(
+            output.stall_current(volts, self.battery.series_ohm, self.air_c) for output in self.outputs
+        )
 
 
 def flipped(robot: Robot) -> Robot:
-    """The robot rolled onto its back: sides change, wheels push the other way, magnets hang in the air.
+    """The robot rolled onto its back: sides change, wheels push the other way, the other magnets pull.
 
     With nose kept, (x, y) becomes (x, -y); a wheel driving towards (cos a, sin a) now drives towards
     (-cos a, sin a), because its other edge meets the floor.
     """
     wheels = tuple(
-        replace(wheel, y=-wheel.y, angle=math.pi - wheel.angle, magnet_n=0.0) for wheel in robot.wheels
-    )
-    return replace(robot, wheels=wheels)
+        replace(
+            wheel, y=-wheel.y, angle=math.pi - wheel.angle,
+            magnet_n=wheel.magnet_back_n, magnet_back_n=wheel.magnet_n,
+        )
+        for wheel in robot.wheels
+    )  # fmt: skip
+    return replace(robot, wheels=wheels, skids=tuple(replace(skid, y=-skid.y) for skid in robot.skids))
