@@ -9,9 +9,9 @@ from mixer.plant.from_profile import prepare
 from mixer.plant.parts.driver import Driver
 from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.lift import Linkage
+from mixer.plant.parts.robot import Actuator, Lift, Output, Robot
 from mixer.plant.parts.screw import Screw, metric_screw
 from mixer.plant.plant import Plant, contact_readings
-from mixer.plant.parts.robot import Actuator, Lift, Output, Robot
 from mixer.plant.sizing.actuator import most_push, stroke
 from mixer.profile.profile import load_profile
 from tests.plant.invented import SMALL_MOTOR, pack
