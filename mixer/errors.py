@@ -6,6 +6,7 @@
     ├── OptionError (ValueError)       a command-line value that makes no sense for this profile
     ├── MissingToolError (RuntimeError)a program or package that has to be installed first
     ├── WriteError (OSError)           a file cannot be written; what was there before is whole
+    ├── StdoutError (OSError)          what a command prints goes nowhere: closed, or full
     ├── LinkError (OSError)            something between this machine and the board
     │   ├── NoPortError                there is no such port
     │   ├── PortDeniedError            the port is there, but not for this user
@@ -62,7 +63,8 @@ class StickwrightError(Exception):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        return f"{self.said}\n    remedy: {self.remedy}" if self.remedy else self.said
+        said = visible(self.said)
+        return f"{said}\n    remedy: {visible(self.remedy)}" if self.remedy else said
 
 
 class ProblemsError(StickwrightError):
@@ -77,6 +79,9 @@ class ProblemsError(StickwrightError):
         if len(self.problems) > MOST_SHOWN:
             lines.append(f"... and {len(self.problems) - MOST_SHOWN} more")
         super().__init__("\n".join(lines))
+
+    def __str__(self) -> str:
+        return self.said
 
 
 class ProfileError(ProblemsError, ValueError):
@@ -97,6 +102,10 @@ class MissingToolError(StickwrightError, RuntimeError):
 
 class WriteError(StickwrightError, OSError):
     """A file cannot be written, or not be gone on with; what was there before is whole."""
+
+
+class StdoutError(StickwrightError, OSError):
+    """Standard output is closed, or what it leads to is full."""
 
 
 class LinkError(StickwrightError, OSError):

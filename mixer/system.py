@@ -5,6 +5,7 @@ Each function does nothing, or the plain thing, where the system lacks what it w
 
 import os
 import signal
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from importlib import import_module
@@ -15,6 +16,31 @@ from typing import Any
 def stop_signals() -> tuple[signal.Signals, ...]:
     """The signals by which a person or the system asks a program to end, as far as this system has them."""
     return tuple(getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name))
+
+
+@contextmanager
+def signals_wait() -> Iterator[None]:
+    """Requests to end come after the block; what is started in it hears none of them, where that can be.
+
+    For starting processes: one that is stopped half-way through leaves a child that complains.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    came: list[int] = []
+    before = {each: signal.signal(each, lambda number, _: came.append(number)) for each in stop_signals()}
+    mask = getattr(signal, "pthread_sigmask", None)
+    if mask is not None:
+        mask(signal.SIG_BLOCK, stop_signals())
+    try:
+        yield
+    finally:
+        if mask is not None:
+            mask(signal.SIG_UNBLOCK, stop_signals())
+        for each, handler in before.items():
+            signal.signal(each, handler)
+    if came:
+        signal.raise_signal(came[0])
 
 
 def sync_folder(folder: Path) -> None:

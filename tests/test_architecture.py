@@ -60,12 +60,9 @@ CIRCLES_OF_MODULES = {
     frozenset(["mixer.lower.graph.builder", "mixer.lower.graph.flags", "mixer.lower.graph.simplify"]),
 }
 CIRCLES_OF_FOLDERS = {
-    frozenset(["mixer/cli", "mixer/cli/link"]),
     frozenset(["mixer/lower/bounds", "mixer/lower/graph"]),
 }
-CROWDED = {
-    "mixer/cli",
-}
+CROWDED: set[str] = set()
 FRONT_DOORS = {
     "mixer.sheet",
 }

@@ -4,9 +4,9 @@ import argparse
 from importlib import import_module
 from pathlib import Path
 
-from mixer.cli.arguments import FILES, add_loadout, add_mapping, add_without, profile_of
-from mixer.cli.console import Console
-from mixer.cli.playing import drive_log
+from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping, add_without, profile_of
+from mixer.cli.shared.console import Console
+from mixer.cli.shared.playing import drive_log
 from mixer.errors import OptionError
 
 SCREEN, BROWSER = "tui.__main__", "tui.browser"

@@ -3,8 +3,8 @@
 import argparse
 from pathlib import Path
 
-from mixer.cli.arguments import FILES, add_loadout, add_mapping
-from mixer.cli.console import Console, Exit
+from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping
+from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.plant.sizing.drift import side_gains
 from mixer.profile.profile import load_profile
@@ -92,7 +92,8 @@ def _drift(args: argparse.Namespace, console: Console) -> Exit:
             f"the faster side gets {min(gains.left, gains.right):.4f} of its gain"
         )
         for name, gain in proposed.items():
-            console.say(f"\n[output.{name}]")
+            console.say()
+            console.say(f"[output.{name}]")
             console.say(f"gain = {gain:.4f}")
     console.document({"radius_m": gains.radius_m, "gains": proposed})
     return Exit.FINE

@@ -3,9 +3,9 @@
 import argparse
 from typing import Any
 
-from mixer.cli.arguments import add_loadout, add_profile
-from mixer.cli.console import Console, Exit
-from mixer.cli.overflow import checked_ranges
+from mixer.cli.shared.arguments import add_loadout, add_profile
+from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.overflow import checked_ranges
 from mixer.core.plan import Plan
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.contradictions import contradictions

@@ -3,9 +3,9 @@
 import argparse
 from typing import TypeAlias
 
-from mixer.cli.arguments import add_engine, add_log, add_profile
-from mixer.cli.console import Console, Exit
-from mixer.cli.playing import begin, drive_log, robot_for, tell_notices
+from mixer.cli.shared.arguments import add_engine, add_log, add_profile
+from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.playing import begin, drive_log, robot_for, tell_notices
 from mixer.live.robot.robot import LiveRobot
 from mixer.profile.profile import load_profile
 from mixer.runs.measure.compare import Comparison, OutputDifference, Pair

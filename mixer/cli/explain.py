@@ -3,8 +3,8 @@
 import argparse
 from difflib import get_close_matches
 
-from mixer.cli.arguments import add_engine, add_loadout, add_profile, add_without, profile_of
-from mixer.cli.console import Console, Exit
+from mixer.cli.shared.arguments import add_engine, add_loadout, add_profile, add_without, profile_of
+from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.runs.explain.chain import Explanation, explain
 from mixer.runs.play.engines import DEFAULT_ENGINE

@@ -3,9 +3,16 @@
 import argparse
 from collections.abc import Sequence
 
-from mixer.cli.arguments import add_loadout, add_output, add_profile, add_without, inputs_of, profile_of
-from mixer.cli.console import Console, Exit
-from mixer.cli.overflow import checked_ranges
+from mixer.cli.shared.arguments import (
+    add_loadout,
+    add_output,
+    add_profile,
+    add_without,
+    inputs_of,
+    profile_of,
+)
+from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.overflow import checked_ranges
 from mixer.files import check_folder, write_folder
 from mixer.lower.c.export import export_of
 from mixer.lower.c.vectors import Vectors

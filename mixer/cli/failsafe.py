@@ -4,8 +4,8 @@ import argparse
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from mixer.cli.arguments import add_overwrite, add_profile, add_without, profile_of
-from mixer.cli.console import Console, Exit
+from mixer.cli.shared.arguments import add_overwrite, add_profile, add_without, profile_of
+from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError, WriteError
 from mixer.failsafe.campaign.families import Family, families_of
 from mixer.failsafe.campaign.lanes import ENGINES

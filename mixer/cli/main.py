@@ -1,18 +1,15 @@
 """The entry point: parse, run one command, turn its outcome into an exit code."""
 
 import argparse
-import os
 import sys
 from collections.abc import Collection, Sequence
 from importlib import import_module
-from importlib.metadata import PackageNotFoundError, version
 from types import ModuleType
-from typing import NoReturn
+from typing import Any, NoReturn
 
-import shtab
-
-from mixer.cli.console import Console, Exit
-from mixer.errors import InternalError, OptionError, StickwrightError
+from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.ends import Stopped, crashed, silence_stdout, stopping_raises
+from mixer.errors import InternalError, OptionError, StdoutError, StickwrightError
 
 COMMANDS = {
     "bench": "every channel live on the screen: drive, tune, break things, replay",
@@ -37,12 +34,49 @@ CAUTION = (
 )
 
 
+SHELLS = ("bash", "zsh", "tcsh")
+"""For which a completion script is made."""
+
+
 class Parser(argparse.ArgumentParser):
-    """argparse whose mistakes end like every other bad input: one message, exit code 2."""
+    """argparse whose mistakes end like every other bad input, and whose options are spoken in full."""
+
+    def __init__(self, **settings: Any) -> None:  # noqa: ANN401  whatever argparse takes
+        super().__init__(allow_abbrev=False, **settings)
 
     def error(self, message: str) -> NoReturn:
         """Raise what `main` prints; argparse itself would exit."""
         raise OptionError(message, f"see `{self.prog} --help`")
+
+
+class _Version(argparse.Action):
+    """Looked up only when asked for: finding it costs more than everything else."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
+        from importlib.metadata import PackageNotFoundError, version  # noqa: PLC0415
+
+        try:
+            number = version("stickwright")
+        except PackageNotFoundError:
+            number = "from source"
+        sys.stdout.write(f"stickwright {number}\n")
+        parser.exit()
+
+
+class _Completion(argparse.Action):
+    """The script is made by shtab, imported on use."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        _namespace: object,
+        shell: Any,  # noqa: ANN401
+        *_: object,
+    ) -> NoReturn:
+        from shtab import complete  # noqa: PLC0415
+
+        sys.stdout.write(complete(parser, shell) + "\n")
+        parser.exit()
 
 
 def build_parser(spoken: Collection[str] = tuple(COMMANDS)) -> Parser:
@@ -52,8 +86,14 @@ def build_parser(spoken: Collection[str] = tuple(COMMANDS)) -> Parser:
         description="The bench for the mixing firmware of small remotely driven robots.",
         epilog=CAUTION,
     )
-    parser.add_argument("--version", action="version", version=f"stickwright {_version()}")
-    shtab.add_argument_to(parser, "--print-completion", help="print the completion script for a shell")
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version, and end")
+    parser.add_argument(
+        "--print-completion",
+        action=_Completion,
+        choices=SHELLS,
+        default=argparse.SUPPRESS,
+        help="print the completion script for a shell, and end",
+    )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for name, help_text in COMMANDS.items():
         command = commands.add_parser(name, help=help_text, description=help_text.capitalize() + ".")
@@ -67,22 +107,36 @@ def build_parser(spoken: Collection[str] = tuple(COMMANDS)) -> Parser:
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Run one command; returns its exit code. Only our own bugs escape as exceptions."""
+    """Run one command; returns its exit code. Nothing escapes, our own bugs included."""
     console = Console(as_json="--json" in arguments, quiet="-q" in arguments or "--quiet" in arguments)
     try:
-        args = build_parser(_spoken_of(arguments)).parse_args(arguments)
-        return int(_module_of(args.command).run(args, console))
-    except InternalError:
-        raise
-    except StickwrightError as error:
-        console.error(error)
-        return int(Exit.BAD_INPUT)
+        with stopping_raises():
+            return _run(arguments, console)
     except KeyboardInterrupt:
         return int(Exit.INTERRUPTED)
+    except Stopped as stopped:
+        return stopped.code
     except BrokenPipeError:
-        # The reader (head, less) has seen enough; say nothing more, not even at interpreter exit.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        # The reader (head, less) has seen enough.
+        silence_stdout()
         return int(Exit.FINE)
+    except Exception as error:
+        if isinstance(error, StickwrightError) and not isinstance(error, InternalError):
+            console.error(error)
+            if isinstance(error, StdoutError):
+                silence_stdout()
+            return int(Exit.BAD_INPUT)
+        return int(crashed(error, arguments, console))
+
+
+def _run(arguments: Sequence[str], console: Console) -> int:
+    console.raw("")  # before any work: is there anybody to tell?
+    try:
+        args = build_parser(_spoken_of(arguments)).parse_args(arguments)
+    except SystemExit as ended:  # help, version and completion have been printed
+        console.raw("")
+        return int(ended.code or 0)
+    return int(_module_of(args.command).run(args, console))
 
 
 def entry() -> NoReturn:
@@ -92,16 +146,9 @@ def entry() -> NoReturn:
 
 def _spoken_of(arguments: Sequence[str]) -> Collection[str]:
     """Commands whose arguments this command line needs: all of them for a completion script."""
-    completes = any(word.startswith("--p") for word in arguments)
+    completes = any(word.startswith("--print-completion") for word in arguments)
     return tuple(COMMANDS) if completes else COMMANDS.keys() & set(arguments)
 
 
 def _module_of(command: str) -> ModuleType:
     return import_module(f"mixer.cli.{command}")
-
-
-def _version() -> str:
-    try:
-        return version("stickwright")
-    except PackageNotFoundError:
-        return "from source"

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from mixer.cli.console import Console, Exit
+from mixer.cli.shared.console import Console, Exit
 from mixer.errors import WriteError
 from mixer.files import write_file
 from mixer.profile.starter import starter_profile

@@ -4,12 +4,12 @@ import argparse
 from functools import partial
 from pathlib import Path
 
-from mixer.cli.arguments import FILES, add_loadout, add_output, inputs_of
-from mixer.cli.console import Console, Exit
 from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.recording import Recording
 from mixer.cli.link.report import show_counts, show_jitter, to_dict
 from mixer.cli.link.signals import asked_to_stop
+from mixer.cli.shared.arguments import FILES, add_loadout, add_output, inputs_of
+from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.files import check_place

@@ -4,12 +4,12 @@ import argparse
 import sys
 from contextlib import suppress
 
-from mixer.cli.arguments import add_loadout, add_output, add_profile, inputs_of
-from mixer.cli.console import Console, Exit
 from mixer.cli.link.answers import answers_from
 from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.guide import Guide
 from mixer.cli.link.signals import stops_as_interrupt
+from mixer.cli.shared.arguments import add_loadout, add_output, add_profile, inputs_of
+from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.files import check_place, write_file

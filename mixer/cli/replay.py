@@ -5,7 +5,7 @@ from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
-from mixer.cli.arguments import (
+from mixer.cli.shared.arguments import (
     add_engine,
     add_loadout,
     add_log,
@@ -15,9 +15,9 @@ from mixer.cli.arguments import (
     inputs_of,
     profile_of,
 )
-from mixer.cli.console import Console, Exit
-from mixer.cli.playing import drive_log, play, robot_for
-from mixer.cli.replay_physics import print_physics
+from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.physics import print_physics
+from mixer.cli.shared.playing import drive_log, play, robot_for
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.files import check_place, write_file, written_text

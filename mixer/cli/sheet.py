@@ -5,9 +5,9 @@ import json
 from pathlib import Path
 from typing import Any
 
-from mixer.cli.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
-from mixer.cli.console import Console, Exit
-from mixer.cli.overflow import checked_ranges
+from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
+from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.overflow import checked_ranges
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.failsafe.campaign.results import CampaignResult

@@ -4,9 +4,9 @@ import argparse
 from difflib import get_close_matches
 from pathlib import Path
 
-from mixer.cli.arguments import add_loadout, add_mapping, add_profile, add_without, profile_of
-from mixer.cli.console import Console, Exit
-from mixer.cli.playing import drive_log, play, robot_for
+from mixer.cli.shared.arguments import add_loadout, add_mapping, add_profile, add_without, profile_of
+from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.playing import drive_log, play, robot_for
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan

@@ -2,11 +2,13 @@
 
 import subprocess
 import sys
+import tempfile
+from pathlib import Path
 
 import pytest
 
 from mixer.cli import check
-from mixer.cli.main import COMMANDS, build_parser, main
+from mixer.cli.main import COMMANDS, SHELLS, build_parser
 from mixer.errors import InternalError
 from tests.cli.conftest import CARRIER, ROUGH, SWEEPS, Run
 
@@ -30,22 +32,52 @@ def test_wrong_words_end_with_two_and_a_remedy(run: Run) -> None:
 
 def test_completion_scripts_are_offered(capsys: pytest.CaptureFixture[str]) -> None:
     """A completion script names every command."""
-    for shell in ("bash", "zsh"):
+    for shell in SHELLS:
         with pytest.raises(SystemExit):
             build_parser().parse_args(["--print-completion", shell])
         script = capsys.readouterr().out
         assert all(name in script for name in COMMANDS)
 
 
-def test_our_own_bugs_are_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
-    """An InternalError is not turned into 'bad input'."""
+@pytest.mark.parametrize("bug", [InternalError("cannot happen"), ZeroDivisionError("division"), KeyError()])
+def test_our_own_bugs_end_with_70_and_a_report(
+    run: Run, bug: Exception, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """A crash looks neither like bad input nor like a broken rule, and its report is saved and named."""
 
     def broken(*_: object) -> None:
-        raise InternalError("cannot happen")
+        raise bug
 
     monkeypatch.setattr(check, "run", broken)
-    with pytest.raises(InternalError):
-        main(["check", str(CARRIER)])
+    monkeypatch.setattr(tempfile, "tempdir", str(tmp_path))
+    ran = run("check", CARRIER)
+    assert ran.code == 70
+    assert "fault of stickwright itself" in ran.err
+    assert "Traceback" not in ran.err
+    (report,) = tmp_path.iterdir()
+    assert str(report) in ran.err
+    assert "Traceback" in report.read_text()
+    assert "broken" in report.read_text()
+
+
+def test_options_are_spoken_in_full(run: Run) -> None:
+    """No abbreviation is guessed: what argparse takes for --json, the console would not."""
+    for words in (["--js"], ["--qui"], ["--load", "bare"]):
+        ran = run("check", CARRIER, *words)
+        assert ran.code == 2
+        assert "unrecognized arguments" in ran.err
+
+
+def test_only_what_is_spoken_of_is_imported() -> None:
+    """Help loads no command, no numbers and no drawing; a command loads only itself."""
+    code = "import sys; from mixer.cli.main import main; main({words}); print(*sorted(sys.modules))"
+    for words, ours in ((["--help"], set()), (["--version"], set()), (["new", "/no/x.toml"], {"new"})):
+        done = subprocess.run(
+            [sys.executable, "-c", code.format(words=words)], capture_output=True, text=True, check=True
+        )
+        loaded = set(done.stdout.splitlines()[-1].split())
+        assert {name for name in COMMANDS if f"mixer.cli.{name}" in loaded} == ours
+        assert not {"numpy", "rich", "shtab", "textual"} & loaded
 
 
 def test_pipes_get_no_colour_and_a_closed_pipe_no_traceback() -> None:

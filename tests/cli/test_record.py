@@ -10,9 +10,9 @@ import pytest
 
 import mixer.cli.link.board
 from mixer.cli import record
-from mixer.cli.console import Console
 from mixer.cli.link.board import BoardSession
 from mixer.cli.link.parity import ParityWatch
+from mixer.cli.shared.console import Console
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from mixer.cli import failsafe
-from mixer.cli.console import Console, Exit
 from mixer.cli.main import main
-from mixer.errors import OptionError
+from mixer.cli.shared.console import Console, Exit
+from mixer.errors import OptionError, WriteError
 from mixer.failsafe.report.account import CLAIM
 from mixer.runs.play.start_state import start_state_path
 from tests.failsafe.wrong_cores import WRONG_CORES
@@ -107,5 +107,5 @@ def test_a_broken_rule_ends_with_1_and_its_example(
 def test_examples_need_a_place(tmp_path: Path) -> None:
     """A folder that cannot be made is told as such."""
     (tmp_path / "taken").write_text("", encoding="utf-8")
-    with CORES["stop-wrong-way"].built_in(), pytest.raises(OptionError, match="cannot be written"):
+    with CORES["stop-wrong-way"].built_in(), pytest.raises(WriteError, match="cannot be written"):
         run(str(CARRIER), "--no-proof", "--examples", str(tmp_path / "taken"))

@@ -9,7 +9,7 @@ import argparse
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from mixer.cli.console import Console
+from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.errors import OptionError, WrongDeviceError
 from mixer.link.frames import Frame

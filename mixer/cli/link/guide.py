@@ -5,9 +5,9 @@ What counts, and when, is for the judge to say (`mixer.link.rehearse`); here it 
 
 from collections.abc import Callable, Iterable
 
-from mixer.cli.console import Console
 from mixer.cli.link.answers import Answers
 from mixer.cli.link.board import BoardSession, pulses_line
+from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.errors import OptionError, PortGoneError
 from mixer.link.rehearse.rehearsal import Rehearsal

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from mixer.cli.console import Console
+from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
 from mixer.link.frames import Frame

@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Sequence
 
-from mixer.cli.console import Console
 from mixer.cli.link.board import pulses_line
 from mixer.cli.link.parity import ParityWatch
 from mixer.cli.link.quiet import QuietWatch
 from mixer.cli.link.signals import Stop
+from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.link.frames import Frame, Restarted, WrongVersion
 from mixer.link.recorder import Progress

@@ -3,8 +3,8 @@
 from dataclasses import asdict
 from typing import Any
 
-from mixer.cli.console import Console
 from mixer.cli.link.quiet import QuietWatch, WireRegularity
+from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.link.jitter import ChannelJitter
 from mixer.link.recorder import Progress

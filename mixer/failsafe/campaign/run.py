@@ -11,10 +11,13 @@ step every `PLANT_MS`, with the commands' mean since the last.
 
 import multiprocessing
 import os
+import signal
+import threading
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
 from functools import lru_cache, partial
+from multiprocessing.connection import wait
 
 import numpy as np
 
@@ -31,6 +34,7 @@ from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import LanePlant
+from mixer.system import signals_wait
 
 CHUNK = 2500
 """Scenarios side by side."""
@@ -138,14 +142,45 @@ def _in_several(
 ) -> Iterator[list[Tally]]:
     """Spread over processes; the order in which they finish does not matter to a tally."""
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(jobs, mp_context=context) as pool:
-        waiting = [pool.submit(_work, request, chunk) for chunk in chunks]
+    pool = ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin_worker, initargs=(request,))
+    try:
+        with signals_wait():
+            waiting = [pool.submit(_work, chunk) for chunk in chunks]
         for done, finished in enumerate(as_completed(waiting), start=1):
             tell(done / len(waiting))
             yield finished.result()
+        pool.shutdown()
+    except BaseException:
+        for worker in multiprocessing.active_children():
+            worker.kill()
+        pool.shutdown(wait=False, cancel_futures=True)
+        raise
 
 
-def _work(request: Request, chunk: Sequence[Batch]) -> list[Tally]:
+def _begin_worker(request: Request) -> None:
+    """A worker leaves signals to the process that began it, and ends with it, however that ends.
+
+    The request comes here once and not with each chunk: what waits in the pipe to the workers has to stay
+    small, since a pipe that is full when they are killed would hold up the end.
+    """
+    _SERVED.append(request)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+
+
+def _end_with(sentinel: int) -> None:
+    wait([sentinel])
+    os._exit(1)
+
+
+_SERVED: list[Request] = []
+"""In a worker process, the one request it serves."""
+
+
+def _work(chunk: Sequence[Batch]) -> list[Tally]:
+    (request,) = _SERVED
     return run_chunk(request, _setting_here(request), chunk)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from mixer.core.layout import layout_of
+from mixer.failsafe.proof.asking import ask
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed
 from mixer.laws.relations import relations
 from mixer.live.judge.watched import Watched
@@ -66,7 +67,7 @@ class Prover:
             return self._proven(rule)
         solver = self._solver(self.tick, self.kept, divisor=2)
         solver.add(broken)
-        answer = solver.check()
+        answer = ask(solver)
         if answer == self.z3.unsat:
             return self._proven(rule)
         example = self._example(rule)
@@ -99,7 +100,7 @@ class Prover:
             return True
         solver = self._solver(self.tick, self.kept)
         solver.add(self.z3.Or([self.z3.Not(kept) for kept in open_ones.values()]))
-        answer = solver.check()
+        answer = ask(solver)
         if answer == self.z3.unsat:
             return True
         if answer == self.z3.unknown:
@@ -125,7 +126,7 @@ class Prover:
             return True
         solver = self._solver(self.outline, self.kept, divisor=3)
         solver.add(self.z3.Or(doubts))
-        return bool(solver.check() == self.z3.unsat)
+        return bool(ask(solver) == self.z3.unsat)
 
     def _solver(self, tick: Encoded, assumed: list[str], divisor: int = 1) -> Any:  # noqa: ANN401
         solver = self.z3.Solver(ctx=self.context)
@@ -163,7 +164,7 @@ class Prover:
                 continue
             if broken is not True:
                 solver.add(broken)
-            if solver.check() == self.z3.sat:
+            if ask(solver) == self.z3.sat:
                 found = self._reproduced(rule, ticks, solver.model())
                 if found is not None:
                     return found

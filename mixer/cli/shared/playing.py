@@ -2,7 +2,7 @@
 
 import argparse
 
-from mixer.cli.console import Console
+from mixer.cli.shared.console import Console
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of, with_physics
 from mixer.profile.profile import Profile

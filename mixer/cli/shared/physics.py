@@ -1,6 +1,6 @@
 """The physics half of what `stickwright replay` prints."""
 
-from mixer.cli.console import Console
+from mixer.cli.shared.console import Console
 from mixer.runs.measure.physics import PhysicsSummary
 
 

@@ -1,0 +1,1 @@
+"""What several commands share: their arguments, what they print, how they end."""
