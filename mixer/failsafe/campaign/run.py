@@ -14,16 +14,17 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import dataclass
-from functools import lru_cache, partial
-from multiprocessing.connection import wait
+from functools import partial
+from multiprocessing.connection import Connection, wait
+from multiprocessing.context import SpawnProcess
 
 import numpy as np
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks
+from mixer.errors import InternalError
 from mixer.failsafe.campaign.points import Timing, timing_of
 from mixer.failsafe.campaign.prefix import prefixes
 from mixer.failsafe.campaign.results import CampaignResult, result_of
@@ -140,54 +141,67 @@ def _in_this_process(
 def _in_several(
     request: Request, chunks: Sequence[list[Batch]], jobs: int, tell: Progress
 ) -> Iterator[list[Tally]]:
-    """Spread over processes; the order in which they finish does not matter to a tally."""
+    """Spread over processes; the order in which they finish does not matter to a tally.
+
+    Each has its share of the chunks and a pipe to tell through, and no more: whatever ends this process or
+    the wait for them ends them at once, with no queue, lock or thread left to tidy.
+    """
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin_worker, initargs=(request,))
+    workers: dict[Connection, SpawnProcess] = {}
     try:
         with signals_wait():
-            waiting = [pool.submit(_work, chunk) for chunk in chunks]
-        for done, finished in enumerate(as_completed(waiting), start=1):
-            tell(done / len(waiting))
-            yield finished.result()
-        pool.shutdown()
-    except BaseException:
-        for worker in multiprocessing.active_children():
+            for number in range(jobs):
+                here, there = context.Pipe(duplex=False)
+                worker = context.Process(target=_work, args=(request, chunks[number::jobs], there))
+                worker.start()
+                there.close()
+                workers[here] = worker
+        done = 0
+        while workers:
+            ready = wait(list(workers))
+            for pipe in [each for each in workers if each in ready]:
+                tallies = _received(pipe)
+                if tallies is None:
+                    workers.pop(pipe).join()
+                    continue
+                done += 1
+                tell(done / len(chunks))
+                yield tallies
+    finally:
+        for worker in workers.values():
             worker.kill()
-        pool.shutdown(wait=False, cancel_futures=True)
-        raise
+            worker.join()
 
 
-def _begin_worker(request: Request) -> None:
-    """A worker leaves signals to the process that began it, and ends with it, however that ends.
+def _received(pipe: Connection) -> list[Tally] | None:
+    """A chunk's tallies, None after the last. Raises what the worker raised."""
+    try:
+        found: list[Tally] | Exception | None = pipe.recv()
+    except EOFError:
+        raise InternalError("A process of the campaign died; is there too little memory?") from None
+    if isinstance(found, Exception):
+        raise found
+    return found
 
-    The request comes here once and not with each chunk: what waits in the pipe to the workers has to stay
-    small, since a pipe that is full when they are killed would hold up the end.
-    """
-    _SERVED.append(request)
+
+def _work(request: Request, chunks: Sequence[Sequence[Batch]], pipe: Connection) -> None:
+    """A worker: it leaves signals to the process that began it, and ends with it, however that ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:
         threading.Thread(target=_end_with, args=(parent.sentinel,), daemon=True).start()
+    try:
+        setting = setting_of(request)
+        for chunk in chunks:
+            pipe.send(run_chunk(request, setting, chunk))
+        pipe.send(None)
+    except Exception as error:
+        pipe.send(error)
 
 
 def _end_with(sentinel: int) -> None:
     wait([sentinel])
     os._exit(1)
-
-
-_SERVED: list[Request] = []
-"""In a worker process, the one request it serves."""
-
-
-def _work(chunk: Sequence[Batch]) -> list[Tally]:
-    (request,) = _SERVED
-    return run_chunk(request, _setting_here(request), chunk)
-
-
-@lru_cache(maxsize=1)
-def _setting_here(request: Request) -> Setting:
-    """Traced once in each worker process, which serves one request only."""
-    return setting_of(request)
 
 
 def run_chunk(
