@@ -72,8 +72,6 @@ SPELT_OUT = {
     "mixer/failsafe/campaign/run.py",
     "mixer/failsafe/campaign/scene.py",
     "mixer/failsafe/proof/prover.py",
-    "mixer/link/parity.py",
-    "mixer/link/rehearse/stand.py",
     "mixer/live/picture/curve.py",
     "mixer/live/picture/holding.py",
     "mixer/live/picture/picture.py",

@@ -27,6 +27,7 @@ from mixer.core.units import (
     SwitchAt,
     Ticks,
     Us,
+    WireNumber,
 )
 
 
@@ -77,6 +78,8 @@ class ChannelPlan:
     """What the channel stands at until the first good pulse."""
     median: bool
     """Whether the middle of the last three good pulses is used, against spikes."""
+    receiver: WireNumber | None = None
+    """Its number among the receiver's channels, from 1; None where it stands in its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +143,8 @@ class ContactPlan:
     """0 or 1: the level read while the contact is made (the end is reached)."""
     release_ticks: Ticks
     """How long it must read open before it counts as open; closing counts at once."""
+    input: WireNumber | None = None
+    """Its number among the board's contacts, from 1; None where it stands in its place."""
 
     def level(self, *, closed: bool) -> int:
         """What is read while the contact is closed, or open."""
@@ -270,6 +275,16 @@ class Plan:
     actuators: tuple[ActuatorPlan, ...]
     """At most 8; several on one output move together, and what stops one stops all of them."""
     guard: GuardPlan
+
+    @property
+    def receivers(self) -> tuple[int, ...]:
+        """The number of each channel's wire among those of the receiver, from 1."""
+        return tuple(channel.receiver or place for place, channel in enumerate(self.channels, start=1))
+
+    @property
+    def contact_inputs(self) -> tuple[int, ...]:
+        """The number of each contact's wire among those of the board, from 1."""
+        return tuple(contact.input or place for place, contact in enumerate(self.contacts, start=1))
 
     @property
     def sources(self) -> tuple[str, ...]:

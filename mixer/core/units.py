@@ -27,6 +27,8 @@ class Unit(Enum):
     """Commands summed over ticks."""
     SENT = "µs or count"
     """What goes onto an output's wire: a servo pulse, or a duty count."""
+    WIRE = "wire"
+    """The number of a wire, from 1, as the receiver or the board counts them."""
     GUARD = "state"
     """One of the guard's states."""
 
@@ -47,6 +49,7 @@ Q14PerUs: TypeAlias = Annotated[int, Unit.GAIN]
 Q14PerTick: TypeAlias = Annotated[int, Unit.STEP]
 Q14Ticks: TypeAlias = Annotated[int, Unit.WAY]
 Sent: TypeAlias = Annotated[int, Unit.SENT]
+WireNumber: TypeAlias = Annotated[int, Unit.WIRE]
 
 ChannelAt: TypeAlias = Annotated[int, At("channels")]
 SwitchAt: TypeAlias = Annotated[int, At("switches")]

@@ -39,9 +39,8 @@ class Parity:
     def __init__(self, plan: Plan) -> None:
         self._plan = plan
         layout = layout_of(plan)
-        self._names = [f"output.{output.name}.wire" for output in plan.outputs]
-        self._wires = [layout.index(name) for name in self._names]
-        self._guard = layout.index("guard.state")
+        self._names = [layout.names.guard.state, *(output.wire for output in layout.names.outputs)]
+        self._shown = [layout.places.guard.state, *(output.wire for output in layout.places.outputs)]
         self._start = list(layout.start)
         self._state = list(layout.start)
         self._in_step = False
@@ -82,11 +81,10 @@ class Parity:
         levels = [frame.level(contact) for contact in range(len(self._plan.contacts))]
         pulses = frame.pulses_us[: len(self._plan.channels)]
         signals, self._state = flat_tick(self._plan, [*pulses, *levels], self._state)
-        on_board = {"guard.state": mix.guard, **dict(zip(self._names, mix.wires, strict=True))}
-        here = [signals[self._guard], *(signals[at] for at in self._wires)]
+        here = [signals[at] for at in self._shown]
         found = [
             Mismatch(frame.sequence, frame.time_us, name, theirs, ours)
-            for (name, theirs), ours in zip(on_board.items(), here, strict=True)
+            for name, theirs, ours in zip(self._names, (mix.guard, *mix.wires), here, strict=True)
             if theirs != ours
         ]
         self.compared += 1

@@ -18,6 +18,8 @@ from mixer.runs.clock import Clock
 RETRY_US = 500_000
 QUIET_US = 1_000_000
 GARBAGE_BYTES = 512
+ZERO_BYTES = 16
+"""So many zeros in a row are no ends of frames, of which each has one: they are a line that never rises."""
 
 
 class MachineClock:
@@ -50,7 +52,12 @@ class Unreadable:
     """Plenty of bytes and no frame among them: another baud rate, or another device. Told once."""
 
 
-SessionEvent: TypeAlias = Event | Unplugged | Replugged | Quiet | Unreadable
+@dataclass(frozen=True, slots=True)
+class HeldLow:
+    """Nothing but zeros: the wire that should carry the frames is held low. Told once, until more comes."""
+
+
+SessionEvent: TypeAlias = Event | HeldLow | Unplugged | Replugged | Quiet | Unreadable
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +115,8 @@ class Session:
         self._decoder = Decoder()
         self._last_byte_us = self._tried_us = self._clock.now_us()
         self._told_quiet = False
+        self.zeros = 0
+        """How many zeros have come since anything else did."""
         self._unread = 0
         """Bytes since the last frame; -1 once `Unreadable` has been told."""
 
@@ -137,8 +146,15 @@ class Session:
         except LinkError as error:
             self.close()
             return [Unplugged(error.said)]
-        events: list[SessionEvent] = [*self._decoder.feed(data)]
+        events: list[SessionEvent] = [*self._decoder.feed(data), *self._low(data)]
         return events + self._remarks(len(data), any(isinstance(event, Frame) for event in events))
+
+    def _low(self, data: bytes) -> list[SessionEvent]:
+        """A line held low reads as zeros, one after the other (or one for each break that is seen)."""
+        before = self.zeros
+        risen = data.rstrip(b"\0")
+        self.zeros = len(data) - len(risen) if risen else before + len(data)
+        return [HeldLow()] if before < ZERO_BYTES <= self.zeros else []
 
     def _remarks(self, size: int, framed: bool) -> list[SessionEvent]:
         now = self._clock.now_us()
@@ -180,7 +196,7 @@ def await_board(session: Session, clock: Clock, within_s: float = 3.0) -> Frame:
 
     Raises:
         SilentBoardError: nothing came at all.
-        WrongDeviceError: bytes came, but none that make a frame of this version.
+        WrongDeviceError: bytes came, but none that make a frame of this version; or only zeros.
         PortGoneError: the port went away.
     """
     end = clock.now_us() + int(within_s * 1e6)
@@ -203,5 +219,9 @@ def await_board(session: Session, clock: Clock, within_s: float = 3.0) -> Frame:
     if counts.noise_bytes or counts.bad:
         said = f"{counts.noise_bytes} bytes came in {within_s:g} s, and no frame among them"
         raise WrongDeviceError(said, "check the baud rate, and that this port is the pulse reader's")
+    if session.zeros:
+        said = f"only zeros came in {within_s:g} s: the wire that carries the frames is held low"
+        remedy = "is the board's TX on this adapter's RX and nowhere on ground, its level not inverted?"
+        raise WrongDeviceError(said, remedy)
     remedy = "is the board powered, its TX on this adapter's RX, and ground on ground?"
     raise SilentBoardError(f"the port is open, and nothing came for {within_s:g} s", remedy)

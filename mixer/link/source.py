@@ -12,9 +12,20 @@ from dataclasses import replace
 from typing import Protocol
 
 from mixer.core.plan import Plan
+from mixer.errors import WrongDeviceError
+from mixer.link.binding import Binding
 from mixer.link.frames import Frame
 from mixer.link.serial_port import open_serial
-from mixer.link.session import Counts, Quiet, Replugged, Session, SessionEvent, Unplugged, Unreadable
+from mixer.link.session import (
+    Counts,
+    HeldLow,
+    Quiet,
+    Replugged,
+    Session,
+    SessionEvent,
+    Unplugged,
+    Unreadable,
+)
 from mixer.live.views.status import LinkView
 
 WAIT_S = 0.05
@@ -59,8 +70,8 @@ class LinkSource:
         self.take_up(plan)
 
     def take_up(self, plan: Plan) -> None:
-        """Go on with a changed plan: channel k of the board is the plan's k-th channel."""
-        self._plan = plan
+        """Go on with a changed plan."""
+        self._plan, self._binding = plan, Binding(plan)
         self._silent_after = round(SILENT_TICKS_S * 1000 / plan.tick_ms)
 
     def start(self) -> None:
@@ -81,7 +92,10 @@ class LinkSource:
         events = self._session.poll(wait_s)
         with self._lock:
             for event in events:
-                self._take(event)
+                try:
+                    self._take(self._binding.bound(event) if isinstance(event, Frame) else event)
+                except WrongDeviceError as error:
+                    self._say("unfit", f"{error.said}: {error.remedy}")
 
     def view(self) -> LinkView:
         """How the link stands."""
@@ -141,6 +155,8 @@ class LinkSource:
                 self._say("lost", f"{self.port} has gone away; it is tried again until it is back")
             case Replugged():
                 self._say("waiting", f"{self.port} is back, no frame yet")
+            case HeldLow():
+                self._say("low", f"{self.port} gives only zeros: its wire is held low")
             case Quiet():
                 self._say("quiet", f"{self.port} is open and nothing comes")
             case Unreadable():

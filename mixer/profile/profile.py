@@ -3,7 +3,7 @@
 import difflib
 import hashlib
 import json
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
@@ -58,7 +58,7 @@ class Profile:
         if refused is not None:
             raise refused
         variants = {
-            loadout: _variant_of(without(variant.robot, taken), loadout)
+            loadout: _variant_of(without(variant.robot, taken), loadout, self._variants[None].robot.contact)
             for loadout, variant in self._variants.items()
         }
         return replace(self, _variants=MappingProxyType(variants), taken=(*self.taken, *taken))
@@ -145,13 +145,15 @@ def _profile(source: Source, path: Path | None) -> Profile:
             robots[loadout] = robot
     if problems:
         raise ProfileError(_in_order(problems))
-    variants = {loadout: _variant_of(robot, loadout) for loadout, robot in robots.items()}
+    variants = {
+        loadout: _variant_of(robot, loadout, robots[None].contact) for loadout, robot in robots.items()
+    }
     return Profile(path, source.where, source.text, tuple(usable), MappingProxyType(variants))
 
 
-def _variant_of(robot: Robot, loadout: str | None) -> _Variant:
+def _variant_of(robot: Robot, loadout: str | None, wired: Iterable[str]) -> _Variant:
     name = robot.robot.name if loadout is None else f"{robot.robot.name}, {loadout}"
-    plan = plan_of(robot, name)
+    plan = plan_of(robot, name, wired)
     check_plan(plan)
     return _Variant(robot, plan, tuple(notices_of(robot)))
 

@@ -16,6 +16,7 @@ from mixer.cli.shared.console import Console
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
+from mixer.link.binding import Binding
 from mixer.link.frames import BoardMix, Frame, Restarted, encode
 from mixer.link.ports import loopback_pair
 from mixer.link.serial_port import PortInfo, open_serial
@@ -24,6 +25,7 @@ from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from tests.cli.boards import CART, Command, board_at, driven
 from tests.cli.conftest import Run
+from tests.link.plans import small_plan
 from tests.link.ptys import PtyFarEnd
 
 pytestmark = pytest.mark.needs_tool("serial")
@@ -270,7 +272,7 @@ def test_a_board_for_a_smaller_robot_is_told(run: Run, cart: Path) -> None:
     with board_at(cart.with_name("board"), lambda n: Frame(n & 0xFFFF, n * 20_000, (3000,))) as board:
         ran = run("record", cart, "--port", board.path, "-o", log)
     assert ran.code == 2
-    assert "the board has 1 channels, this robot 3" in ran.err
+    assert "the board has 1 channels; arm is on the receiver's channel 3" in ran.err
     assert not log.exists()
 
     with board_at(
@@ -278,7 +280,7 @@ def test_a_board_for_a_smaller_robot_is_told(run: Run, cart: Path) -> None:
     ) as board:
         ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "1")
     assert ran.code == 0
-    assert "the first 3 are taken as throttle, steer, arm" in ran.err
+    assert "the board has 4 channels; read are throttle 1, steer 2, arm 3" in ran.err
 
 
 @pytest.mark.parametrize(
@@ -314,7 +316,7 @@ def test_no_event_is_lost_to_the_wait_for_the_board() -> None:
     near, far = loopback_pair()
     sent = [driven(n) for n in range(5)]
     far.write(b"".join(map(encode, sent)))
-    session = BoardSession(lambda: near)
+    session = BoardSession(lambda: near, Binding(small_plan()))
 
     assert session.await_frame() == sent[0]
     assert session.poll(0) == sent

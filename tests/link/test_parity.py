@@ -11,6 +11,7 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import flat_tick
 from mixer.errors import WrongDeviceError
+from mixer.link.binding import Binding
 from mixer.link.frames import BoardMix, Decoder, Event, Frame, Lost, encode
 from mixer.link.parity import Mismatch, Parity
 from mixer.link.session import Replugged, Unplugged
@@ -71,14 +72,40 @@ def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> N
     assert len({frame.mix.wires for frame in frames if frame.mix}) > 300, "the outputs hardly moved"
 
 
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("simavr")
+def test_a_mix_on_board_reads_the_receiver_s_numbers(tmp_path: Path) -> None:
+    """Channels 2, 3 and 5 of a reader with five: the board's mix and ours read the same three."""
+    plan = small_plan(tick_ms=20)
+    channels = zip(plan.channels, (2, 3, 5), strict=True)
+    plan = replace(plan, channels=tuple(replace(channel, receiver=n) for channel, n in channels))
+    for name, text in export_files(plan, "test").items():
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    board = Board(build_board(MIX=str(tmp_path), CHANNELS=5, CONTACTS=1))
+    pins = {0: ("B", 1), 1: ("B", 2), 2: ("C", 0)}
+    moved = (edge._replace(port=pins[edge.pin][0], pin=pins[edge.pin][1]) for edge in edges(400))
+    board.play(moved)
+    events: list[Event] = []
+    decoder, parity, binding = Decoder(), Parity(plan), Binding(plan)
+    for _ in range(8):
+        board.run_seconds(1)
+        events += decoder.feed(board.take())
+    board.close()
+    bound = [binding.bound(event) if isinstance(event, Frame) else event for event in events]
+    assert parity.take(bound) == []
+    assert parity.compared == len(events)
+    assert Guard.LIVE in {frame.mix.guard for frame in bound if isinstance(frame, Frame) and frame.mix}
+
+
 def edges_of_log(rows: list[dict[str, str]], plan: Plan, after_us: float) -> Iterator[Edge]:
     """A recorded drive on the pins: each row's pulses one after the other, its contacts at once."""
     pins = [("B", pin) for pin in range(4)] + [("C", pin) for pin in range(4)]
     for row in rows:
         at = after_us + float(row["t_ms"]) * 1000
-        for number, contact in enumerate(plan.contacts):
-            yield Edge(round(at * MHZ), "D", 4 + number, int(row[contact.name]))
-        for (port, pin), channel in zip(pins, plan.channels, strict=False):
+        for number, contact in zip(plan.contact_inputs, plan.contacts, strict=True):
+            yield Edge(round(at * MHZ), "D", 3 + number, int(row[contact.name]))
+        for number, channel in zip(plan.receivers, plan.channels, strict=True):
+            port, pin = pins[number - 1]
             if row[channel.name]:
                 yield Edge(round(at * MHZ), port, pin, 1)
                 at += float(row[channel.name])
@@ -93,7 +120,7 @@ def test_an_example_robot_agrees_on_every_tick_of_a_recorded_drive(tmp_path: Pat
     plan = plan_of_robot("sample_carrier")
     for name, text in export_files(plan, "test").items():
         (tmp_path / name).write_text(text, encoding="utf-8")
-    choices = {"CHANNELS": len(plan.channels), "CONTACTS": len(plan.contacts)}
+    choices = {"CHANNELS": max(plan.receivers), "CONTACTS": max(plan.contact_inputs)}
     tick_us = plan.tick_ms * 1000
     elf = build_board(MIX=str(tmp_path), FRAME_US=tick_us, BAUD="1000000UL", **choices)
     with (PROFILES / "logs" / "carrier_rough_ground.csv").open(encoding="utf-8", newline="") as file:
@@ -104,8 +131,10 @@ def test_an_example_robot_agrees_on_every_tick_of_a_recorded_drive(tmp_path: Pat
     events = Decoder().feed(board.take())
     board.close()
 
-    parity = Parity(plan)
-    assert parity.take(events) == []
+    parity, binding = Parity(plan), Binding(plan)
+    assert (
+        parity.take([binding.bound(event) if isinstance(event, Frame) else event for event in events]) == []
+    )
     assert parity.compared == len(events) >= 20_000 // plan.tick_ms - 2
     frames = [event for event in events if isinstance(event, Frame) and event.mix]
     assert Guard.LIVE in {frame.mix.guard for frame in frames if frame.mix}

@@ -36,7 +36,8 @@ def test_every_kind_of_receiver_is_judged_right_through_the_real_firmware(kind: 
         if rehearsal.prompt is None:
             break
         at_us = n * PERIOD_US
-        if answer := person.act(rehearsal.prompt, round(at_us)):
+        answer = person.act(rehearsal.prompt, round(at_us))
+        if answer and rehearsal.waited_s >= 0.25:
             rehearsal.answer(answer)
         board.play(edges_of(person.receiver.pulses(round(at_us), person.on_air()), at_us + 3_000))
         board.run_until(round((n + 1) * PERIOD_US * MHZ))

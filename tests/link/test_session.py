@@ -10,7 +10,7 @@ from mixer.errors import LinkError, NoPortError, PortGoneError, SilentBoardError
 from mixer.link.frames import Frame, Lost, Noise, Restarted, check_of, encode
 from mixer.link.ports import LoopbackPort, Port, loopback_pair
 from mixer.link.serial_port import open_serial
-from mixer.link.session import Quiet, Replugged, Session, Unplugged, Unreadable, await_board
+from mixer.link.session import HeldLow, Quiet, Replugged, Session, Unplugged, Unreadable, await_board
 from mixer.runs.clock import HandClock
 from tests.link.frame_strategies import frames_in_a_row
 from tests.link.ptys import PtyFarEnd
@@ -103,6 +103,22 @@ def test_silence_is_told_once() -> None:
     assert session.poll(0) == [Quiet()]
 
 
+def test_a_wire_held_low_is_told_once() -> None:
+    """Zeros without end are remarked on as what they are; the ends of frames are none."""
+    socket, clock = Socket(), HandClock()
+    session = session_on(socket, clock)
+    assert socket.far
+    events = []
+    for _ in range(9):
+        socket.far.write(bytes(5))
+        events += session.poll(0)
+    assert events == [HeldLow()]
+    for number in range(40):
+        socket.far.write(encode(Frame(number, 20_000 * number + 1, (3000,))))
+        events += session.poll(0)
+    assert events.count(HeldLow()) == 1
+
+
 def test_garbage_is_told_once() -> None:
     """Bytes that never make a frame are remarked on as such: a wrong baud rate or another device."""
     socket, clock = Socket(), HandClock()
@@ -121,9 +137,10 @@ def test_garbage_is_told_once() -> None:
     [
         (b"", SilentBoardError, r"^the port is open, and nothing came for 3 s"),
         (b"\xf8\x80\x00\x78" * 16, WrongDeviceError, r"bytes came in 3 s, and no frame among them"),
+        (bytes(64), WrongDeviceError, r"^only zeros came in 3 s: the wire .* is held low"),
         (ANOTHER_VERSION, WrongDeviceError, r"^the board speaks version 2 of the frames"),
     ],
-    ids=["silence", "garbage", "another version"],
+    ids=["silence", "garbage", "held low", "another version"],
 )
 def test_waiting_for_a_board_that_is_none(sent: bytes, error: type[LinkError], match: str) -> None:
     """Silence and garbage each get their own message."""

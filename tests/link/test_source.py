@@ -45,7 +45,8 @@ class Board:
         self.far.write(encode(Frame(self.sequence, self.sequence * 20_000, widths, contacts, 12_400, None)))
 
 
-REST = (1500, 1502, 1500, 1000, 1000)
+REST = (1500, 1502, 1500, 1234, 1000, 1000)
+"""The carrier leaves the receiver's fourth channel alone."""
 
 
 @pytest.fixture

@@ -114,10 +114,10 @@ BY_HAND = Plan(
     name="all keys",
     tick_ms=4,
     channels=(
-        ChannelPlan("arm", 850, 2150, 1000, median=True),
-        ChannelPlan("steering", 850, 2150, 1500, median=True),
-        ChannelPlan("pace", 850, 2150, 1900, median=True),
-        ChannelPlan("throttle", 900, 2100, 1400, median=False),
+        ChannelPlan("arm", 850, 2150, 1000, median=True, receiver=2),
+        ChannelPlan("steering", 850, 2150, 1500, median=True, receiver=3),
+        ChannelPlan("pace", 850, 2150, 1900, median=True, receiver=5),
+        ChannelPlan("throttle", 900, 2100, 1400, median=False, receiver=7),
     ),
     sticks=(
         StickPlan("steering", 1, 1500, 500, 500, 536871, 536871, False, 0, (STRAIGHT,), None, flips=False),
@@ -130,7 +130,7 @@ BY_HAND = Plan(
         SwitchPlan("pace", 2, (1450,), 30, reverse=True, position_names=("fast", "slow")),
     ),
     mixed_switches=(1,),
-    contacts=(ContactPlan("far", 1, 3), ContactPlan("near", 0, 3)),
+    contacts=(ContactPlan("far", 1, 3, 2), ContactPlan("near", 0, 3, 3)),
     flip=FlipPlan(SwitchPosition(0, 2), settle_ticks=3),
     groups=(GroupPlan("g", (1, 0), OverRange.YIELD, 0),),
     outputs=(

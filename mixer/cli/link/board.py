@@ -6,13 +6,15 @@ a mix on the board cannot be compared from its start.
 """
 
 import argparse
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
-from mixer.errors import OptionError, WrongDeviceError
+from mixer.errors import OptionError
+from mixer.link.binding import Binding
 from mixer.link.frames import Frame
+from mixer.link.ports import Port
 from mixer.link.serial_port import BAUD, open_serial
 from mixer.link.session import MachineClock, Session, SessionEvent, await_board
 
@@ -45,15 +47,27 @@ class BoardSession(Session):
     _looking = False
     _looked: tuple[SessionEvent, ...] = ()
 
+    def __init__(self, opener: Callable[[], Port], binding: Binding) -> None:
+        super().__init__(opener)
+        self._binding = binding
+
     def poll(self, wait_s: float) -> list[SessionEvent]:
-        """As a session's; first what was looked at while waiting for the board."""
+        """As a session's, frames in the plan's order; first what was looked at while waiting for the board.
+
+        Raises:
+            WrongDeviceError: the frames have not got all of the plan's channels.
+        """
         if self._looked and not self._looking:
             looked, self._looked = list(self._looked), ()
-            return looked
+            return [self._bound(event) for event in looked]
         events = super().poll(wait_s)
         if self._looking:
             self._looked += tuple(events)
-        return events
+            return events
+        return [self._bound(event) for event in events]
+
+    def _bound(self, event: SessionEvent) -> SessionEvent:
+        return self._binding.bound(event) if isinstance(event, Frame) else event
 
     def await_frame(self) -> Frame:
         """The board's first frame, which `poll` gives once more. Raises what `await_board` raises."""
@@ -72,26 +86,18 @@ def open_board(args: argparse.Namespace, plan: Plan, console: Console) -> Iterat
         LinkError: the port cannot be opened, is silent, or no fitting pulse reader answers there.
         MissingToolError: pyserial or cobs is not installed.
     """
-    session = BoardSession(lambda: open_serial(args.port, args.baud))
+    binding = Binding(plan)
+    session = BoardSession(lambda: open_serial(args.port, args.baud), binding)
     try:
         with console.live() as show:
             show(f"{args.port} is open, waiting for the board ...")
             frame = session.await_frame()
-        _require_channels(frame, plan, console)
+        binding.bound(frame)
+        if len(frame.widths) > len(plan.channels):
+            console.notice(f"the board has {len(frame.widths)} channels; read are {binding.told()}")
         yield session
     finally:
         session.close()
-
-
-def _require_channels(frame: Frame, plan: Plan, console: Console) -> None:
-    names = [channel.name for channel in plan.channels]
-    there = len(frame.widths)
-    if there < len(names):
-        said = f"the board has {there} channels, this robot {len(names)}"
-        raise WrongDeviceError(said, "build the pulse reader with as many CHANNELS as the profile has")
-    if there > len(names):
-        taken = ", ".join(names)
-        console.notice(f"the board has {there} channels; the first {len(names)} are taken as {taken}")
 
 
 def pulses_line(names: list[str], pulses_us: tuple[int, ...]) -> str:

@@ -12,7 +12,7 @@ from mixer.core.plan import Plan
 from mixer.errors import OptionError, PortGoneError
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Prompt, RehearsalResult, StepVerdict
-from mixer.link.session import Quiet, SessionEvent
+from mixer.link.session import HeldLow, Quiet, SessionEvent
 
 WAIT_S = 0.05
 AGAIN = "again"
@@ -54,6 +54,8 @@ class Guide:
     def _take(self, event: SessionEvent) -> None:
         if isinstance(event, Quiet):
             self._console.ask("nothing has come from the board for a second", "is it powered?")
+        if isinstance(event, HeldLow):
+            self._console.ask("only zeros come from the board", "is its TX on ground, or not connected?")
         self._verdicts(self._rehearsal.hear(event))
         if self._rehearsal.broken_off:
             raise PortGoneError(

@@ -10,7 +10,7 @@ from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.link.frames import Frame, Restarted, WrongVersion
 from mixer.link.recorder import Progress
-from mixer.link.session import Quiet, Replugged, SessionEvent, Unplugged, Unreadable
+from mixer.link.session import HeldLow, Quiet, Replugged, SessionEvent, Unplugged, Unreadable
 from mixer.runs.clock import US_PER_S, Clock
 
 OVERTIME_US = US_PER_S
@@ -67,6 +67,9 @@ class Recording:
                 )
             case Replugged():
                 self._link = "back, no frame yet"
+            case HeldLow():
+                self._link = "held low"
+                self._console.notice("only zeros come: the wire that carries the frames is held low")
             case Quiet():
                 self._link = "silent"
                 self._console.notice("nothing has come for a second: is the board powered?")

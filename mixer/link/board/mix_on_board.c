@@ -1,5 +1,6 @@
 /* An export's inputs are its channels and then its contacts, its outputs are the wires and then the guard's state, all
- * int32_t and in the profile's order; so both are filled by number, whatever their names. */
+ * int32_t and in the profile's order; so both are filled by number, whatever their names. Which of the reader's channels
+ * and contacts each of them is says the export. */
 #include <string.h>
 
 #include "config.h"
@@ -14,9 +15,13 @@
 #error "build with FRAME_US set to the mix's tick: there is one frame a tick"
 #endif
 
-typedef char inputs_must_be_channels_and_contacts[INPUTS == CHANNELS + CONTACTS ? 1 : -1];
+typedef char inputs_are_channels_and_contacts[INPUTS == MIX_CHANNELS + MIX_CONTACTS ? 1 : -1];
+typedef char reader_must_have_all_channels[MIX_HIGHEST_RECEIVER <= CHANNELS ? 1 : -1];
+typedef char reader_must_have_all_contacts[MIX_HIGHEST_CONTACT_INPUT <= CONTACTS ? 1 : -1];
 typedef char frame_must_fit_into_a_tick[LONGEST_FRAME * 10UL * 1000UL < FRAME_US * (BAUD / 1000UL) ? 1 : -1];
 
+static const uint8_t receivers[] = MIX_RECEIVERS;
+static const uint8_t contacts[] = MIX_CONTACT_INPUTS;
 static struct mix_state state;
 static int16_t wires[WIRES];
 
@@ -33,10 +38,10 @@ void mix_on_board(frame_t *frame)
     uint8_t k;
 
     for (k = 0; k < INPUTS; k++) {
-        if (k < CHANNELS) {
-            numbers[k] = (int32_t)(((uint32_t)frame->widths[k] + 1U) >> 1);
+        if (k < MIX_CHANNELS) {
+            numbers[k] = (int32_t)(((uint32_t)frame->widths[receivers[k] - 1U] + 1U) >> 1);
         } else {
-            numbers[k] = (frame->contacts >> (k - CHANNELS)) & 1;
+            numbers[k] = (frame->contacts >> (contacts[k - MIX_CHANNELS] - 1U)) & 1;
         }
     }
     memcpy(&in, numbers, sizeof in);

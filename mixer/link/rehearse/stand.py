@@ -4,11 +4,13 @@ A frame's pulses belong to the tick in which the frame's device time falls; tick
 pulse. With a tick longer than a frame the newest pulse counts, as on a board.
 """
 
+from collections.abc import Sequence
+
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan, StickPlan
-from mixer.core.tick import flat_tick
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import Frame
+from mixer.live.robot.firmware import PlainBoard
 
 SILENT_US = 500_000
 LONGEST_GAP_US = 10_000_000
@@ -20,8 +22,8 @@ class Stand:
 
     def __init__(self, plan: Plan) -> None:
         self.plan = plan
-        self._layout = layout_of(plan)
-        self._commands = [self._layout.index(f"output.{output.name}.command") for output in plan.outputs]
+        self._places = layout_of(plan).places
+        self._board = PlainBoard(plan, "direct")
         self._time = DeviceTime()
         self.pulses = [0] * len(plan.channels)
         """The last pulse of each channel in µs, 0 before the first."""
@@ -31,8 +33,8 @@ class Stand:
 
     def power_up(self) -> None:
         """The firmware starts anew."""
-        self._state: list[int] = list(self._layout.start)
-        self._signals: list[int] = [0] * len(self._layout.signals)
+        self._board.power_up()
+        self._signals: Sequence[int] = [0] * len(layout_of(self.plan).signals)
         self._pending = [0] * len(self.plan.channels)
         self._next_tick_us = self._time.now_us
         self.neutral_since_us = self._time.now_us
@@ -55,10 +57,9 @@ class Stand:
         self._next_tick_us = max(self._next_tick_us, now - LONGEST_GAP_US)
         levels = [frame.level(contact) for contact in range(len(self.plan.contacts))]
         while self._next_tick_us <= now:
-            ticked = flat_tick(self.plan, [*self._pending, *levels], self._state)
-            self._signals, self._state = ticked
+            self._signals = self._board.step([*self._pending, *levels])
             self._pending = [0] * len(self._pending)
-            if any(self._signals[at] for at in self._commands):
+            if any(self._signals[output.command] for output in self._places.outputs):
                 self.neutral_since_us = -1
             elif self.neutral_since_us < 0:
                 self.neutral_since_us = self._next_tick_us
@@ -67,12 +68,12 @@ class Stand:
     @property
     def guard(self) -> Guard:
         """The firmware's guard."""
-        return Guard(self._signals[self._layout.index("guard.state")])
+        return Guard(self._signals[self._places.guard.state])
 
     @property
     def has_signal(self) -> bool:
         """Whether the firmware trusts every channel now."""
-        return bool(self._signals[self._layout.index("guard.signal")])
+        return bool(self._signals[self._places.guard.signal])
 
     @property
     def drives(self) -> bool:

@@ -20,7 +20,8 @@ class LinkView:
     """The serial link."""
 
     state: str
-    """``none``, ``waiting`` (open, no frame yet), ``connected``, ``quiet``, ``lost``, ``unreadable``."""
+    """``none``, ``waiting`` (open, no frame yet), ``connected``, ``quiet``, ``low`` (the wire is held low),
+    ``lost``, ``unreadable``, ``unfit`` (frames without this robot's channels)."""
     words: str
     port: str = ""
     frames: int = 0

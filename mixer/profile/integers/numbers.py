@@ -126,6 +126,7 @@ _REAL: Mapping[Unit, Callable[[_Found], str]] = MappingProxyType(
         Unit.POSITION: _position,
         Unit.PULSE: lambda found: f"{found.value} µs",
         Unit.MS: lambda found: f"{found.value} ms",
+        Unit.WIRE: lambda found: f"number {found.value}",
         Unit.TICKS: lambda found: f"{found.value * found.plan.tick_ms} ms",
         Unit.COMMAND: lambda found: f"{found.value / ONE:.5g}",
         Unit.GAIN: lambda found: (

@@ -30,8 +30,14 @@ class _Order:
     contact: Mapping[str, int]
 
 
-def plan_of(robot: Robot, name: str) -> core.Plan:
-    """The plan of one robot in one loadout, called `name` in messages."""
+def plan_of(robot: Robot, name: str, wired: Iterable[str] = ()) -> core.Plan:
+    """The plan of one robot in one loadout, called `name` in messages.
+
+    `wired` are the base robot's contacts: they keep their numbers in every loadout.
+    """
+    inputs = {
+        contact: number for number, contact in enumerate(dict.fromkeys([*wired, *robot.contact]), start=1)
+    }
     tick_ms = robot.robot.tick_ms
     order = _order_of(robot)
     return core.Plan(
@@ -41,7 +47,7 @@ def plan_of(robot: Robot, name: str) -> core.Plan:
         sticks=tuple(_stick(robot, stick, order) for stick in order.stick),
         switches=tuple(_switch(robot.switch[switch], switch, order) for switch in order.switch),
         mixed_switches=tuple(order.switch[source] for source in order.source if source in order.switch),
-        contacts=tuple(_contact(robot, contact, tick_ms) for contact in order.contact),
+        contacts=tuple(_contact(robot, contact, tick_ms, inputs[contact]) for contact in order.contact),
         flip=_flip(robot, order),
         groups=tuple(_group(robot, group, order) for group in robot.group),
         outputs=tuple(_output(output, key, order, tick_ms) for key, output in robot.output.items()),
@@ -86,6 +92,7 @@ def _channel(robot: Robot, name: str) -> core.ChannelPlan:
         good_high_us=min(high, channel.lost_above_us or high),
         rest_us=rest,
         median=robot.receiver.median if channel.median is None else channel.median,
+        receiver=channel.receiver,
     )
 
 
@@ -125,9 +132,10 @@ def _switch(switch: Switch, name: str, order: _Order) -> core.SwitchPlan:
     )
 
 
-def _contact(robot: Robot, name: str, tick_ms: int) -> core.ContactPlan:
+def _contact(robot: Robot, name: str, tick_ms: int, number: int) -> core.ContactPlan:
     contact = robot.contact[name]
-    return core.ContactPlan(name, contact.closed_reads, quantize.ticks(contact.debounce_ms, tick_ms))
+    release = quantize.ticks(contact.debounce_ms, tick_ms)
+    return core.ContactPlan(name, contact.closed_reads, release, number)
 
 
 def _flip(robot: Robot, order: _Order) -> core.FlipPlan | None:

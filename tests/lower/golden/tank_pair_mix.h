@@ -16,6 +16,15 @@ extern "C" {
 #define MIX_FINGERPRINT "0123456789ab"
 #define MIX_TICK_MS 2
 
+/* Which wire is which: for each channel the number of the receiver's channel, for each contact that of the board's input,
+ * from 1, in the order of struct mix_inputs. A board that is wired in another way reads these no further. */
+#define MIX_CHANNELS 3
+#define MIX_RECEIVERS { 1, 2, 5 }
+#define MIX_HIGHEST_RECEIVER 5
+#define MIX_CONTACTS 0
+#define MIX_CONTACT_INPUTS { 0 }
+#define MIX_HIGHEST_CONTACT_INPUT 0
+
 /* Whether outputs follow the sticks, and why not. */
 enum mix_guard {
     MIX_SEARCHING = 0,

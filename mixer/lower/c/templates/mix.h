@@ -16,6 +16,15 @@ extern "C" {
 #define MIX_FINGERPRINT "@fingerprint@"
 #define MIX_TICK_MS @tick_ms@
 
+/* Which wire is which: for each channel the number of the receiver's channel, for each contact that of the board's input,
+ * from 1, in the order of struct mix_inputs. A board that is wired in another way reads these no further. */
+#define MIX_CHANNELS @channels@
+#define MIX_RECEIVERS { @receivers@ }
+#define MIX_HIGHEST_RECEIVER @highest_receiver@
+#define MIX_CONTACTS @contacts@
+#define MIX_CONTACT_INPUTS { @contact_inputs@ }
+#define MIX_HIGHEST_CONTACT_INPUT @highest_input@
+
 /* Whether outputs follow the sticks, and why not. */
 enum mix_guard {
 @states@
