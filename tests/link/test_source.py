@@ -83,7 +83,7 @@ def test_frames_drive_the_robot(bench: Bench, board: Board) -> None:
     assert snapshot.transport.mode == "link"
     assert snapshot.link.frames > 0
     assert [contact.reading for contact in snapshot.contacts] == [0, 1, 0, 1]
-    board.send((1600, 1502, 1500, 1000, 1000), 0b0101)
+    board.send((1600, 1502, 1500, 1234, 1000, 1000), 0b0101)
     snapshot = until(bench, lambda seen: seen.channels[0].arrived_us == 1600)
     assert [contact.reading for contact in snapshot.contacts] == [1, 0, 1, 0]
 
