@@ -32,7 +32,7 @@ def assert_valid(plan: Plan) -> None:
         assert stick.low_span_us >= 0
         assert stick.high_span_us >= 0
         assert stick.low_span_us + stick.high_span_us > 0
-        wanted = len(plan.switches[stick.chooser].position_names) if stick.chooser >= 0 else 1
+        wanted = 1 if stick.chooser is None else len(plan.switches[stick.chooser].position_names)
         assert len(stick.shapes) == wanted
         for shape in stick.shapes:
             assert 0 <= shape.band < ONE

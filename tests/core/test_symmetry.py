@@ -35,7 +35,10 @@ def evened(plan: Plan) -> Plan:
             for output in plan.outputs
         ),
         groups=tuple(
-            replace(group, yielding=min(group.yielding, len(sticks) - 1)) for group in plan.groups
+            group
+            if group.yielding is None
+            else replace(group, yielding=min(group.yielding, len(sticks) - 1))
+            for group in plan.groups
         ),
     )
 

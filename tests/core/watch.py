@@ -69,8 +69,10 @@ class Watch:
             touching = row[len(self.plan.channels) + number] == contact.closed_reads
             self.open_for[number] = 0 if touching else self.open_for[number] + 1
 
-    def _closed(self, contact: int) -> bool:
-        return contact >= 0 and self.open_for[contact] < max(1, self.plan.contacts[contact].release_ticks)
+    def _closed(self, contact: int | None) -> bool:
+        if contact is None:
+            return False
+        return self.open_for[contact] < max(1, self.plan.contacts[contact].release_ticks)
 
     def _check_faults(self, signals: dict[str, int]) -> bool:
         """Both stops closed for long enough is a fault, and of the whole robot where the plan says so."""
