@@ -1,16 +1,20 @@
 """The watched tick: the same bits called directly, in numpy and natively, on every kind of input."""
 
 import random
+from collections.abc import Sequence
 
 import numpy as np
 import pytest
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.errors import OptionError
-from mixer.failsafe.campaign.lanes import ArrayScenarios, Scenarios, make_scenarios
+from mixer.errors import InternalError, OptionError
+from mixer.failsafe.campaign.lanes import Scenarios, make_scenarios
 from mixer.failsafe.campaign.prefix import prefixes
 from mixer.live.judge.watched import Watched, watched_graph, watched_tick
+from mixer.lower.graph.ranges import report_on
+from mixer.lower.graph.trace import trace_function
+from mixer.lower.solve.terms import encode
 from tests.failsafe.rigs import rig
 from tests.strategies import SMALL_SIZE, adversarial, random_plan
 
@@ -52,7 +56,7 @@ def test_native_lanes_agree_with_the_core_and_the_rules(seed: int) -> None:
 def test_a_state_can_be_written_into_a_lane() -> None:
     """A column of `raw` is a board's whole state: powering up one lane leaves the others alone."""
     watched = watched_graph(rig())
-    boards = ArrayScenarios(watched, 2)
+    boards = make_scenarios("numpy", watched, 2)
     live = next(way for way in prefixes(watched, 2) if way.guard == Guard.LIVE)
     boards.raw[:] = np.array(live.state, np.int32)[:, None]
     boards.raw[:, 1] = watched.start
@@ -78,3 +82,26 @@ def test_an_unknown_engine_is_refused() -> None:
     """With the names there are."""
     with pytest.raises(OptionError, match="numpy, native"):
         make_scenarios("abacus", watched_graph(rig()), 4)
+
+
+@pytest.mark.parametrize("plan", [rig(), rig(ramps=True), *map(small, range(4))])
+def test_what_is_proven_of_whole_numbers_stays_within_32_bits(plan: Plan) -> None:
+    """Firmware, watcher, rules and relations together: the premise of every proof."""
+    report = report_on(watched_graph(plan, for_proof=True).graph)
+    assert report.ok, [str(found) for found in report.overflows]
+
+
+@pytest.mark.needs_tool("z3")
+def test_nothing_is_proven_of_a_value_that_may_leave_32_bits() -> None:
+    """A watcher that sums up pulses for ever is no graph for the solver: it is refused, with the signal."""
+    plan = rig()
+
+    def run(inputs: Sequence[int], state: Sequence[int]) -> tuple[dict[str, int], list[int]]:
+        signals, after = watched_tick(plan, inputs, state[:-1])
+        return signals | {"watch.sum": state[-1] + inputs[0]}, [*after, state[-1] + inputs[0]]
+
+    right = watched_graph(plan).graph
+    wrong = trace_function(plan, run, (*right.slots, "watch.sum"), (*right.start, 0))
+    encode(right)
+    with pytest.raises(InternalError, match=r"watch sum .* outside 32 bits"):
+        encode(wrong)

@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.lower.graph.evaluate import evaluate
 from mixer.lower.graph.trace import trace, wire_signals
 from mixer.lower.run.arrays import ArrayTick
 from mixer.lower.run.python import compile_tick
+from mixer.testing.evaluation import evaluate
 from mixer.testing.lowering import OneTick, check_lanes, check_lowering
 from tests.lower.robots import carrier
 from tests.strategies import attacked_plans, plans, random_plan, run_core

@@ -15,11 +15,12 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import InternalError
 from mixer.lower.graph.builder import Builder
-from mixer.lower.graph.evaluate import compute, evaluate, evaluate_nodes
+from mixer.lower.graph.meanings import PLAIN, compute
 from mixer.lower.graph.names import profile_keys, trade_name
 from mixer.lower.graph.nodes import CONTRACTS, Graph, Kind, Op, Range
 from mixer.lower.graph.symbol import Symbol, node_of
 from mixer.lower.graph.trace import pruned, trace, trace_function, wire_signals
+from mixer.testing.evaluation import evaluate, evaluate_nodes
 from mixer.testing.inputs import rows
 from tests.lower.robots import carrier
 from tests.strategies import plans
@@ -203,5 +204,5 @@ def test_rounding_is_simplified_only_where_it_may_be(bits: int, odd: int, times:
         values: list[Any] = []
         for node in builder.nodes:
             operands = [values[arg] for arg in node.args]
-            values.append(a if node.op is Op.INPUT else compute(node.op, operands, node.value))
+            values.append(a if node.op is Op.INPUT else compute(PLAIN, node.op, operands, node.value))
         assert values[root] == ops.mul(a, number)

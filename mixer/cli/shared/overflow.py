@@ -2,7 +2,7 @@
 
 from mixer.core.plan import Plan
 from mixer.errors import Problem, ProfileError
-from mixer.lower.bounds.ranges import RangeReport, check_ranges
+from mixer.lower.graph.ranges import RangeReport, check_ranges
 
 
 def checked_ranges(plan: Plan, where: str) -> RangeReport:
@@ -10,5 +10,6 @@ def checked_ranges(plan: Plan, where: str) -> RangeReport:
     report = check_ranges(plan)
     if not report.ok:
         remedy = "lower the numbers of those keys"
-        raise ProfileError([Problem(where, "", str(overflow), remedy) for overflow in report.overflows])
+        found = [*map(str, report.overflows), *report.undefined]
+        raise ProfileError([Problem(where, "", said, remedy) for said in found])
     return report

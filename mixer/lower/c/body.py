@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
-from mixer.core.layout import layout_of
 from mixer.lower.c.expressions import Expression, Level, expression_of
 from mixer.lower.c.names import Identifiers, comment_text
 from mixer.lower.graph.names import trade_name
@@ -84,7 +83,7 @@ class _Writer:
         place = (self.inputs if node.op is Op.INPUT else self.state)[node.value]
         self.written[index] = Expression(place, Level.ATOM)
         if node.op is Op.STATE and index in self.roots:
-            slot = layout_of(self.graph.plan).state[node.value]
+            slot = self.graph.slots[node.value]
             self._declare(index, self.written[index], f"before.{slot}")
 
     def _declare(self, index: int, made: Expression, wanted: str = "") -> None:
@@ -111,7 +110,7 @@ def body_of(
 ) -> Body:
     """One tick that ends in assigning the targets; whatever none of them needs is left out.
 
-    `inputs` and `state` are the C expressions that read them, in the order of the plan's layout.
+    `inputs` and `state` are the C expressions that read them, in the order of the graph's inputs and slots.
     """
     roots = frozenset(target.node for target in targets)
     uses = _uses(graph, roots)
@@ -148,7 +147,7 @@ def _titles(graph: Graph, live: Mapping[int, int]) -> dict[int, tuple[str, ...]]
     titles: dict[int, list[str]] = {}
     for name, index in graph.signals.items():
         titles.setdefault(_flag_of(graph, index) if index not in live else index, []).append(name)
-    for name, index in zip(layout_of(graph.plan).state, graph.state, strict=True):
+    for name, index in zip(graph.slots, graph.state, strict=True):
         if index not in titles:
             titles[index] = [f"next.{name}"]
     return {

@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from mixer.core.ops import HALF
-from mixer.lower.bounds.intervals import product
+from mixer.lower.graph.intervals import product
 from mixer.lower.graph.nodes import Graph, Node, Op, Range
 
 SHORT = Range(-(2**15), 2**15 - 1)

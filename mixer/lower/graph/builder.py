@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from mixer.core.plan import Plan
 from mixer.errors import InternalError
-from mixer.lower.bounds.intervals import bounds, meet
+from mixer.lower.graph.intervals import bounds, meet
 from mixer.lower.graph.nodes import CONTRACTS, Kind, Node, Op, Range
 from mixer.lower.graph.simplify import RULES
 

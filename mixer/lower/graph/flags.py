@@ -1,23 +1,17 @@
 """Rewriting rules for comparisons and flags; see `simplify`."""
 
-from typing import TYPE_CHECKING
-
 from mixer.lower.graph.nodes import Op
-
-if TYPE_CHECKING:
-    from mixer.lower.graph.builder import Builder
-
-Args = tuple[int, ...]
+from mixer.lower.graph.rewriting import Args, Making
 
 
-def constant_last(build: "Builder", op: Op, args: Args, place: str) -> int | None:
+def constant_last(build: Making, op: Op, args: Args, place: str) -> int | None:
     """Put the operands of a commuting operation in one order: by age, a constant last."""
     a, b = args
     order = tuple(sorted(args, key=lambda index: (build.value(index) is not None, index)))
     return build.make(op, order, 0, place) if order != (a, b) else None
 
 
-def equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def equal(build: Making, args: Args, _: int, place: str) -> int | None:
     """A value equals itself; a choice of two numbers is its flag."""
     if args[0] == args[1]:
         return build.truth(True)
@@ -25,22 +19,22 @@ def equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return constant_last(build, Op.EQUAL, args, place) if simpler is None else simpler
 
 
-def not_equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def not_equal(build: Making, args: Args, _: int, place: str) -> int | None:
     """The opposite of EQUAL, so that there is one of both."""
     return build.make(Op.NOT, (build.make(Op.EQUAL, args, 0, place),), 0, place)
 
 
-def less(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def less(build: Making, args: Args, _: int, place: str) -> int | None:
     """Nothing is less than itself."""
     return build.truth(False) if args[0] == args[1] else _of_two(build, Op.LESS, args, place)
 
 
-def less_equal(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def less_equal(build: Making, args: Args, _: int, place: str) -> int | None:
     """A value is at most itself."""
     return build.truth(True) if args[0] == args[1] else _of_two(build, Op.LESS_EQUAL, args, place)
 
 
-def _of_two(build: "Builder", op: Op, args: Args, place: str) -> int | None:
+def _of_two(build: Making, op: Op, args: Args, place: str) -> int | None:
     """A comparison of `select(flag, number, number)` with a number is the flag, its opposite or known."""
     for index, side in enumerate(args):
         choice = build.nodes[side]
@@ -56,7 +50,7 @@ def _of_two(build: "Builder", op: Op, args: Args, place: str) -> int | None:
     return None
 
 
-def either_or_both(build: "Builder", op: Op, args: Args, place: str) -> int | None:
+def either_or_both(build: Making, op: Op, args: Args, place: str) -> int | None:
     """AND and OR: one operand decides, or does not matter."""
     a, b = args
     for one, other in ((a, b), (b, a)):
@@ -68,7 +62,7 @@ def either_or_both(build: "Builder", op: Op, args: Args, place: str) -> int | No
     return a if a == b else constant_last(build, op, args, place)
 
 
-def opposite(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def opposite(build: Making, args: Args, _: int, place: str) -> int | None:
     """Twice is nothing; of an inequality it is the other one, exchanged."""
     node = build.nodes[args[0]]
     if node.op is Op.NOT:

@@ -6,7 +6,7 @@ are no cycles, no branches and no loops; every node may be computed always (oper
 the ranges below), or only where a `SELECT` asks for it.
 
 What an operation means is written once, in `CONTRACTS`. Numbers are signed 32-bit. `Graph.ranges` holds,
-for each node, bounds that every run from the start state stays within; `mixer.lower.bounds.ranges` proves
+for each node, bounds that every run from the start state stays within; `mixer.lower.graph.ranges` proves
 them, and that nothing, the unnamed intermediates of `MUL14` included, leaves int32.
 A lowering may rely on that.
 

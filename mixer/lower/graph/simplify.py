@@ -4,22 +4,16 @@ Each rule returns the index of an equal node, or None to keep the operation. A r
 right on every run from the start state, which is all a graph promises.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from mixer.core.ops import HALF, ONE
 from mixer.lower.graph import flags
 from mixer.lower.graph.nodes import Op
-
-if TYPE_CHECKING:
-    from mixer.lower.graph.builder import Builder
-
-Args = tuple[int, ...]
-Rule = Callable[["Builder", Args, int, str], int | None]
+from mixer.lower.graph.rewriting import Args, Making, Rule
 
 
-def _add(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _add(build: Making, args: Args, _: int, place: str) -> int | None:
     swapped = flags.constant_last(build, Op.ADD, args, place)
     if swapped is not None:
         return swapped
@@ -33,7 +27,7 @@ def _add(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return _cancelled(build, Op.ADD, args, place)
 
 
-def _add_number(build: "Builder", a: int, number: int, place: str) -> int | None:
+def _add_number(build: Making, a: int, number: int, place: str) -> int | None:
     node = build.nodes[a]
     if number == 0:
         return a
@@ -43,7 +37,7 @@ def _add_number(build: "Builder", a: int, number: int, place: str) -> int | None
     return build.make(Op.ADD, (node.args[0], build.const(number + inner)), 0, place)
 
 
-def _sub(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _sub(build: Making, args: Args, _: int, place: str) -> int | None:
     a, b = args
     number, left = build.value(b), build.value(a)
     if a == b:
@@ -57,8 +51,15 @@ def _sub(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return _cancelled(build, Op.SUB, args, place)
 
 
-def _cancelled(build: "Builder", op: Op, args: Args, place: str) -> int | None:
-    """A sum without the terms that are both added and taken away; None where there are none."""
+def _cancelled(build: Making, op: Op, args: Args, place: str) -> int | None:
+    """A sum without the terms that are both added and taken away; None where there are none.
+
+    `(a + b) - b` arises wherever a stage adds what the next takes away again (a source that yields is
+    taken out of the mix it stands in). Both operands are flattened to how often each term stands in
+    them. Only if a term of the second then counts for less than it did in the first was anything
+    cancelled; else the sum stays as the core wrote it, since taking it apart would undo sharing. It is
+    put together anew with what is added first, so that it never starts with a negation.
+    """
     sums = [_terms(build, arg) for arg in args]
     sign = 1 if op is Op.ADD else -1
     total = dict(sums[0])
@@ -76,7 +77,7 @@ def _cancelled(build: "Builder", op: Op, args: Args, place: str) -> int | None:
 _SIGNS = MappingProxyType({Op.ADD: (1, 1), Op.SUB: (1, -1), Op.NEG: (-1,)})
 
 
-def _terms(build: "Builder", index: int) -> dict[int, int]:
+def _terms(build: Making, index: int) -> dict[int, int]:
     """How often each term is added (or, negative, taken away) in a sum."""
     node = build.nodes[index]
     if node.op not in (Op.ADD, Op.SUB, Op.NEG):
@@ -88,7 +89,7 @@ def _terms(build: "Builder", index: int) -> dict[int, int]:
     return counts
 
 
-def _neg(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _neg(build: Making, args: Args, _: int, place: str) -> int | None:
     node = build.nodes[args[0]]
     if node.op is Op.NEG:
         return node.args[0]
@@ -97,7 +98,7 @@ def _neg(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return None
 
 
-def _multiply(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _multiply(build: Making, args: Args, _: int, place: str) -> int | None:
     swapped = flags.constant_last(build, Op.MULTIPLY, args, place)
     if swapped is not None:
         return swapped
@@ -107,7 +108,7 @@ def _multiply(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return build.make(Op.NEG, (args[0],), 0, place) if number == -1 else None
 
 
-def _mul14(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _mul14(build: Making, args: Args, _: int, place: str) -> int | None:
     swapped = flags.constant_last(build, Op.MUL14, args, place)
     if swapped is not None:
         return swapped
@@ -124,7 +125,7 @@ def _mul14(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return build.make(Op.SHIFT_RIGHT, (total,), 14, place)
 
 
-def _plain_offset(build: "Builder", args: Args, number: int | None) -> int | None:
+def _plain_offset(build: Making, args: Args, number: int | None) -> int | None:
     """The constant that replaces `8192 + (p >> 31)` in a Q14 product p, or None.
 
     It can when p's sign is known, or when no negative p lies halfway between two results.
@@ -145,7 +146,7 @@ def _plain_offset(build: "Builder", args: Args, number: int | None) -> int | Non
     return HALF if farthest < step else None
 
 
-def _shift_right(build: "Builder", args: Args, bits: int, place: str) -> int | None:
+def _shift_right(build: Making, args: Args, bits: int, place: str) -> int | None:
     """Recognise `core.ops.mul`."""
     if bits == 0:
         return args[0]
@@ -164,11 +165,11 @@ def _shift_right(build: "Builder", args: Args, bits: int, place: str) -> int | N
     return None
 
 
-def _divide(build: "Builder", args: Args, _: int, _place: str) -> int | None:
+def _divide(build: Making, args: Args, _: int, _place: str) -> int | None:
     return args[0] if build.value(args[1]) == 1 else None
 
 
-def _absolute(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _absolute(build: Making, args: Args, _: int, place: str) -> int | None:
     reach, node = build.ranges[args[0]], build.nodes[args[0]]
     if reach.low >= 0:
         return args[0]
@@ -177,7 +178,7 @@ def _absolute(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return build.make(Op.ABSOLUTE, node.args, 0, place) if node.op is Op.NEG else None
 
 
-def _minimum(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _minimum(build: Making, args: Args, _: int, place: str) -> int | None:
     a, b = args
     if a == b or build.ranges[a].high <= build.ranges[b].low:
         return a
@@ -186,7 +187,7 @@ def _minimum(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return flags.constant_last(build, Op.MINIMUM, args, place)
 
 
-def _maximum(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _maximum(build: Making, args: Args, _: int, place: str) -> int | None:
     a, b = args
     if a == b or build.ranges[a].low >= build.ranges[b].high:
         return a
@@ -195,14 +196,14 @@ def _maximum(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return flags.constant_last(build, Op.MAXIMUM, args, place)
 
 
-def _clamp(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _clamp(build: Making, args: Args, _: int, place: str) -> int | None:
     x, low, high = (build.ranges[arg] for arg in args)
     if x.high <= high.low:
         return build.make(Op.MAXIMUM, args[:2], 0, place)
     return build.make(Op.MINIMUM, (args[0], args[2]), 0, place) if x.low >= low.high else None
 
 
-def _select(build: "Builder", args: Args, _: int, place: str) -> int | None:
+def _select(build: Making, args: Args, _: int, place: str) -> int | None:
     condition, a, b = args
     decided, node = build.value(condition), build.nodes[condition]
     if decided is not None or a == b:
@@ -220,8 +221,13 @@ def _select(build: "Builder", args: Args, _: int, place: str) -> int | None:
     return None
 
 
-def _extreme(build: "Builder", op: Op, compared: Args, arms: Args, place: str) -> int | None:
-    """Recognise minimum, maximum, clamp and magnitude in `select(c < d, a, b)`."""
+def _extreme(build: Making, op: Op, compared: Args, arms: Args, place: str) -> int | None:
+    """Recognise minimum, maximum, clamp and magnitude in `select(c < d, a, b)`.
+
+    The core writes a clamp as `select(x < low, low, select(x > high, high, x))`; the inner choice has
+    become a MINIMUM by the time the outer one is looked at, because operands are simplified first. The
+    last rule turns a choice by `c <= d` round where `d < c` is there already, so that both share it.
+    """
     (c, d), (a, b) = compared, arms
     if (c, d) == (a, b):
         return build.make(Op.MINIMUM, (a, b), 0, place)

@@ -16,8 +16,8 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
 from mixer.errors import InternalError
-from mixer.lower.bounds.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
 from mixer.lower.graph.builder import Builder
+from mixer.lower.graph.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
 from mixer.lower.graph.nodes import Graph, Kind, Op, Range
 from mixer.lower.graph.symbol import node_of, unwrapped
 from mixer.lower.graph.twins import Merged, merge_twins

@@ -62,6 +62,11 @@ class ArrayTick:
         self.signals[:] = 0
 
     @property
+    def raw(self) -> Lanes:
+        """(slots, lanes): the state itself; write a whole column to put a board into that state."""
+        return self._state
+
+    @property
     def state(self) -> Lanes:
         """(slots, lanes): a copy of the state, in the order of the layout."""
         return self._state[self._twins]

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from mixer.core.layout import Layout, layout_of
 from mixer.core.plan import Plan
+from mixer.lower.graph.nodes import Graph
 from mixer.lower.graph.trace import trace
 from mixer.lower.run.native_build import THIS_MACHINE, load
 from mixer.lower.run.native_source import lanes_source, native_source
@@ -60,52 +61,69 @@ class NativeEngine:
 
 
 class NativeLanes:
-    """Many boards running one plan side by side, sixteen to a vector."""
+    """Many boards running one plan side by side, sixteen to a vector. Raises as `NativeEngine` does."""
 
-    def __init__(self, plan: Plan, lanes: int, signals: Iterable[str] | None = None) -> None:
-        """`signals` names those wanted, fewer being faster; None gives all. `lanes` is any number >= 1."""
+    def __init__(
+        self, plan: Plan, lanes: int, signals: Iterable[str] | None = None, *, graph: Graph | None = None
+    ) -> None:
+        """Power up all. `lanes` is any number >= 1.
+
+        `signals` names those wanted, fewer being faster; None gives all. `graph` is run instead of the
+        plan's own where it is given, with all its signals.
+        """
         if lanes < 1:
             raise ValueError(f"{lanes} scenarios; at least 1 is needed")
-        graph = trace(plan, signals)
-        self.layout: Layout = layout_of(plan)
-        self.signals: tuple[str, ...] = tuple(graph.signals)
-        self.lanes = lanes
+        graph = trace(plan, signals) if graph is None else graph
+        self.names = tuple(graph.signals)
+        """Names of the rows of what `step` gives."""
+        self._shape = (len(layout_of(plan).inputs), lanes)
         self._room = -(-lanes // WIDTH) * WIDTH
         self._wide = (self._room // WIDTH | 1) * WIDTH
         self._run = _function(load(lanes_source(graph, WIDTH), THIS_MACHINE).run_lanes, sizes=3)
-        self._state = np.empty((len(self.layout.start), self._wide), np.int32)
+        self._start = np.array(graph.start, np.int32)[:, None]
+        self._state = np.empty((len(graph.start), self._wide), np.int32)
+        self._inputs = np.zeros((self._shape[0], self._room), np.int32)
+        self._signals = np.empty((len(self.names), self._wide), np.int32)
+        self.raw = self._state[:, :lanes]
+        """(slots, lanes): the state itself; write a whole column to put a board into that state."""
         self.reset()
 
     @property
     def state(self) -> Numbers:
         """(slots, lanes): what each board remembers now; a copy."""
-        return self._state[:, : self.lanes].copy()
+        return self.raw.copy()
 
     def reset(self, state: Numbers | None = None) -> None:
         """Power up all anew, or go on from (slots, lanes) of states."""
-        self._state[:] = np.array(self.layout.start, np.int32)[:, None]
+        self._state[:] = self._start
         if state is not None:
-            self._state[:, : self.lanes] = state
+            self.raw[:] = state
 
     def step(self, inputs: Numbers) -> Numbers:
-        """(inputs, lanes) -> (signals, lanes): one tick of every board."""
-        signals: Numbers = self.run(inputs[None])[0]
-        return signals
+        """(inputs, lanes) -> (signals, lanes): one tick of every board. The next step writes over it."""
+        self._check(inputs.shape)
+        lanes = self._shape[1]
+        self._inputs[:, :lanes] = inputs
+        self._call(self._inputs, self._signals, 1)
+        return self._signals[:, :lanes]
 
     def run(self, inputs: Numbers) -> Numbers:
         """(ticks, inputs, lanes) -> (ticks, signals, lanes), going on from the present states."""
-        if inputs.ndim != 3 or inputs.shape[1:] != (len(self.layout.inputs), self.lanes):
-            shape = f"(ticks, {len(self.layout.inputs)}, {self.lanes})"
-            raise ValueError(f"inputs of shape {inputs.shape} where {shape} is right")
-        if self._room == self.lanes:
-            rows = np.ascontiguousarray(inputs, np.int32)
-        else:
-            rows = np.zeros((*inputs.shape[:2], self._room), np.int32)
-            rows[:, :, : self.lanes] = inputs
-        signals = np.empty((len(rows), len(self.signals), self._wide), np.int32)
-        arrays = (rows.ctypes.data, self._state.ctypes.data, signals.ctypes.data)
-        self._run(*arrays, len(rows), self._room, self._wide)
-        return signals[:, :, : self.lanes]
+        self._check(inputs.shape[1:])
+        lanes = self._shape[1]
+        rows = np.zeros((*inputs.shape[:2], self._room), np.int32)
+        rows[:, :, :lanes] = inputs
+        signals = np.empty((len(rows), len(self.names), self._wide), np.int32)
+        self._call(rows, signals, len(rows))
+        return signals[:, :, :lanes]
+
+    def _call(self, inputs: Numbers, signals: Numbers, ticks: int) -> None:
+        arrays = (inputs.ctypes.data, self._state.ctypes.data, signals.ctypes.data)
+        self._run(*arrays, ticks, self._room, self._wide)
+
+    def _check(self, shape: tuple[int, ...]) -> None:
+        if shape != self._shape:
+            raise ValueError(f"inputs of shape {shape} where {self._shape} is right")
 
 
 def _function(function: "ctypes._NamedFuncPointer", sizes: int) -> "ctypes._NamedFuncPointer":

@@ -62,7 +62,7 @@ def native_source(graph: Graph) -> str:
     targets = _state_targets(graph)
     targets += [Target(f"out[{number}]", node) for number, node in enumerate(graph.signals.values())]
     inputs = [f"in[{number}]" for number in range(len(layout.inputs))]
-    state = [f"state[{number}]" for number in range(len(layout.state))]
+    state = [f"state[{number}]" for number in range(len(graph.slots))]
     body = body_of(graph, targets, inputs, state, dialect=SCALAR)
     return fill(
         "native.c",
@@ -79,7 +79,7 @@ def lanes_source(graph: Graph, width: int) -> str:
     targets = _state_targets(graph)
     targets += [Target(f"AT(out, {number})", node) for number, node in enumerate(graph.signals.values())]
     inputs = [f"READ(in, {number})" for number in range(len(layout.inputs))]
-    state = [f"state[{number}]" for number in range(len(layout.state))]
+    state = [f"state[{number}]" for number in range(len(graph.slots))]
     body = body_of(graph, targets, inputs, state, dialect=LANES)
     return fill(
         "native_lanes.c",
@@ -87,12 +87,11 @@ def lanes_source(graph: Graph, width: int) -> str:
         body="\n".join(body.lines),
         inputs=str(len(layout.inputs)),
         signals=str(len(graph.signals)),
-        slots=str(len(layout.state)),
+        slots=str(len(graph.slots)),
         width=str(width),
     )
 
 
 def _state_targets(graph: Graph) -> list[Target]:
-    names = layout_of(graph.plan).state
-    changing = [number for number, name in enumerate(names) if name not in graph.fixed]
+    changing = [number for number, name in enumerate(graph.slots) if name not in graph.fixed]
     return [Target(f"state[{number}]", graph.state[number]) for number in changing]

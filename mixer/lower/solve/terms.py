@@ -12,14 +12,15 @@ z3 is imported on use: see `z3_module`.
 """
 
 import itertools
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from types import MappingProxyType, ModuleType
+from collections.abc import Iterator, Mapping, Sequence
+from types import ModuleType
 from typing import Any, NamedTuple
 
 from mixer.core.layout import layout_of
-from mixer.core.ops import HALF
 from mixer.errors import InternalError, MissingToolError
-from mixer.lower.graph.nodes import Graph, Kind, Node, Op, Range
+from mixer.lower.graph.meanings import Algebra, compute
+from mixer.lower.graph.nodes import Graph, Node, Op, Range
+from mixer.lower.graph.ranges import report_on
 from mixer.lower.graph.trace import input_ranges
 
 
@@ -150,7 +151,14 @@ def encode(
     state within the graph's proven state ranges, which hold on every run. `tag` tells the unknowns of
     one tick from those of another. `coarse` also abstracts products with a number, keeping only their
     sign and range: less is provable then, and much faster.
+
+    Raises InternalError for a graph in which a value may leave 32 bits: what is proven of whole numbers
+    would then not be true of the board.
     """
+    report = report_on(graph)
+    if not report.ok:
+        said = "; ".join(str(found) for found in (*report.overflows, *report.undefined))
+        raise InternalError(f"{graph.plan.name}: what is to be proven may leave 32 bits: {said}")
     return _Encoder(graph, context, tag, coarse).encoded(before)
 
 
@@ -200,8 +208,6 @@ class _Encoder:
         return values
 
     def _operation(self, index: int, node: Node, operands: list[Any]) -> Any:  # noqa: ANN401
-        if node.op in (Op.CONST, Op.TRUTH):
-            return node.value if node.kind is Kind.NUMBER else node.value == 1
         unknowns = sum(isinstance(operand, Term) for operand in operands)
         if node.op in (Op.MULTIPLY, Op.MUL14) and unknowns == 2:
             return self._product(index, operands)
@@ -209,9 +215,7 @@ class _Encoder:
             return self._unknown(f"node {index}", self.graph.ranges[index])
         if self.coarse and unknowns and node.op in (Op.MUL14, Op.SHIFT_RIGHT):
             return self._outline(index, node, operands)
-        if node.op is Op.SHIFT_RIGHT:
-            return _shifted(operands[0], node.value)
-        return MEANINGS[node.op](*operands)
+        return compute(_TERMS, node.op, operands, node.value)
 
     def _product(self, index: int, operands: list[Any]) -> Term:
         """A product of two unknowns, of which only the range is kept, and zero times anything."""
@@ -237,40 +241,21 @@ class _Encoder:
         return Term(self.z3, number)
 
 
-def _shifted(a: Any, bits: int) -> Any:  # noqa: ANN401
-    return a.shifted_right(bits) if isinstance(a, Term) else a >> bits
+class _Terms:
+    """Terms and plain numbers mixed; every number is within int32, as the ranges have proven."""
+
+    def choose(self, flag: Any, a: Any, b: Any) -> Any:  # noqa: ANN401 - a term or a number
+        if isinstance(flag, Term):
+            return flag.choose(a, b)
+        return a if flag else b
+
+    def shift_right(self, a: Any, bits: int) -> Any:  # noqa: ANN401 - a term or a number
+        if bits == 31:  # nothing but the sign is left of 32 bits
+            return self.choose(a < 0, -1, 0)
+        return a.shifted_right(bits) if isinstance(a, Term) else a >> bits
+
+    def divide(self, a: Any, b: Any) -> Any:  # noqa: ANN401 - a term or a number
+        return a.divided(a, b) if isinstance(a, Term) else a // b
 
 
-def _chosen(flag: Any, a: Any, b: Any) -> Any:  # noqa: ANN401
-    if isinstance(flag, Term):
-        return flag.choose(a, b)
-    return a if flag else b
-
-
-def _mul14(a: Any, b: Any) -> Any:  # noqa: ANN401
-    product = a * b
-    return _shifted(product + HALF + _chosen(product < 0, -1, 0), 14)
-
-
-MEANINGS: Mapping[Op, Callable[..., Any]] = MappingProxyType(
-    {
-        Op.ADD: lambda a, b: a + b,
-        Op.SUB: lambda a, b: a - b,
-        Op.NEG: lambda a: -a,
-        Op.MULTIPLY: lambda a, b: a * b,
-        Op.MUL14: _mul14,
-        Op.DIVIDE: lambda a, b: a.divided(a, b) if isinstance(a, Term) else a // b,
-        Op.ABSOLUTE: lambda a: _chosen(a < 0, -a, a),
-        Op.MINIMUM: lambda a, b: _chosen(a < b, a, b),
-        Op.MAXIMUM: lambda a, b: _chosen(a > b, a, b),
-        Op.CLAMP: lambda a, b, c: _chosen(a < b, b, _chosen(a > c, c, a)),
-        Op.SELECT: _chosen,
-        Op.LESS: lambda a, b: a < b,
-        Op.LESS_EQUAL: lambda a, b: a <= b,
-        Op.EQUAL: lambda a, b: a == b,
-        Op.NOT_EQUAL: lambda a, b: a != b,
-        Op.AND: lambda a, b: a & b,
-        Op.OR: lambda a, b: a | b,
-        Op.NOT: lambda a: a ^ True,
-    }
-)
+_TERMS: Algebra = _Terms()

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from mixer.core.ops import HALF
 from mixer.core.plan import Plan
-from mixer.lower.bounds.intervals import product, square
+from mixer.lower.graph.intervals import product, square
 from mixer.lower.graph.names import profile_keys, trade_name
 from mixer.lower.graph.nodes import INT32_MAX, INT32_MIN, Graph, Kind, Op, Range
 from mixer.lower.graph.trace import trace
@@ -41,6 +41,8 @@ class RangeReport:
     """What is known of a plan's values."""
 
     overflows: tuple[Overflow, ...]
+    undefined: tuple[str, ...]
+    """Divisions of a negative number, or by one that is not positive, as far as bounds can tell."""
     worst: str
     """The signal whose making comes nearest to the edge of int32."""
     largest: int
@@ -48,8 +50,8 @@ class RangeReport:
 
     @property
     def ok(self) -> bool:
-        """Whether nothing can overflow."""
-        return not self.overflows
+        """Whether nothing can overflow, and every division is defined."""
+        return not self.overflows and not self.undefined
 
     @property
     def headroom(self) -> float:
@@ -75,20 +77,16 @@ def report_on(graph: Graph) -> RangeReport:
             worst, largest = index, size
         if reach.low < INT32_MIN or reach.high > INT32_MAX:
             overflows.append(_overflow(graph, index, reach))
-    return RangeReport(_first_of_each(overflows), graph.owner(worst), largest)
+    return RangeReport(_first_of_each(overflows), _undefined(graph), graph.owner(worst), largest)
 
 
-def broken_contracts(graph: Graph) -> tuple[str, ...]:
-    """Divisions of a negative number, or by one that is not positive, as far as bounds can tell.
-
-    That a clamp's limits are in order depends on how both came about; `terms` has the solver settle it.
-    """
+def _undefined(graph: Graph) -> tuple[str, ...]:
     broken = []
     for node in graph.nodes:
         if node.op is Op.DIVIDE:
             over, under = (graph.ranges[arg] for arg in node.args)
             if over.low < 0 or under.low <= 0:
-                broken.append(f"{node.place}: divides {over.low}..{over.high} by {under.low}..{under.high}")
+                broken.append(f"{node.place} divides {over.low}..{over.high} by {under.low}..{under.high}")
     return tuple(broken)
 
 

@@ -16,7 +16,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from mixer.lower.bounds.intervals import bounds, hull, meet
+from mixer.lower.graph.intervals import bounds, hull, meet
+from mixer.lower.graph.meanings import PLAIN, compute
 from mixer.lower.graph.nodes import Node, Op, Range
 
 PULSE_RANGE = Range(0, 65535)
@@ -24,6 +25,7 @@ PULSE_RANGE = Range(0, 65535)
 CONTACT_RANGE = Range(0, 1)
 BEYOND = 2**40
 """Stands for bounds that never stop growing; far outside int32, so that the overflow shows."""
+_EVERYWHERE = Range(-BEYOND, BEYOND)
 _PATIENCE = 1  # growths of a slot before it jumps
 _WIDEST = 8192  # the most values of one node that are run through
 
@@ -55,7 +57,7 @@ def find_invariants(
     while changed:
         changed = set()
         for slot, node in enumerate(state):
-            wider = hull(slots[slot], ranges[node])
+            wider = meet(hull(slots[slot], ranges[node]), _EVERYWHERE) or _EVERYWHERE
             if wider != slots[slot]:
                 changed.add(slot)
                 grown[slot] += 1
@@ -111,7 +113,7 @@ def _widened(old: Range, wider: Range, steps: Sequence[int]) -> Range:
         low = steps[max(bisect_right(steps, low) - 1, 0)]
     if high > old.high:
         high = steps[min(bisect_left(steps, high), len(steps) - 1)]
-    return Range(max(low, -BEYOND), min(high, BEYOND))
+    return Range(low, high)
 
 
 def _drawn_in(
@@ -160,6 +162,4 @@ def _given(
 
 
 def _run(node: Node, operands: Sequence[npt.NDArray[np.int64]]) -> npt.NDArray[np.int64]:
-    from mixer.lower.graph.evaluate import compute  # noqa: PLC0415
-
-    return np.asarray(compute(node.op, operands, node.value), dtype=np.int64)
+    return np.asarray(compute(PLAIN, node.op, operands, node.value), dtype=np.int64)

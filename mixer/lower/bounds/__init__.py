@@ -1,1 +1,0 @@
-"""The range of values that every node of a graph can take."""
