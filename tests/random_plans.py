@@ -179,6 +179,7 @@ def make_guard(
         arm=arm,
         resumes=dice.chance(40),
         ramps=dice.chance(40),
+        off_ticks=dice.integer(1, size.ticks),
     )
 
 

@@ -85,7 +85,7 @@ def arming(plan: Plan) -> Trace:
     frames = 3 * frame_ticks(plan)
     settle = plan.flip.settle_ticks if plan.flip else 0
     release = max((contact.release_ticks for contact in plan.contacts), default=0)
-    off = [neutral_row(plan, armed=False)] * (frames + release)
+    off = [neutral_row(plan, armed=False)] * (frames + release + plan.guard.off_ticks)
     on = [neutral_row(plan, armed=True)] * (frames + settle + plan.guard.hold_ticks + 1)
     return framed(plan, off + on)
 

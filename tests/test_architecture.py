@@ -63,9 +63,7 @@ CIRCLES_OF_FOLDERS = {
     frozenset(["mixer/lower/bounds", "mixer/lower/graph"]),
 }
 CROWDED: set[str] = set()
-FRONT_DOORS = {
-    "mixer.sheet",
-}
+FRONT_DOORS = {}
 HANDED_ON: set[str] = set()
 SPELT_OUT = {
     "mixer/cli/size.py",

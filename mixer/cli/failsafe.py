@@ -101,11 +101,11 @@ def _loadouts(wanted: str | None, profile: Profile) -> Sequence[str | None]:
 def _print(report: FailsafeReport, console: Console, *, each: bool) -> None:
     title = report.robot if report.loadout is None else f"{report.robot}, {report.loadout}"
     console.heading(f"{title}  ({report.fingerprint})")
-    console.say(f"stop: {report.stop_words}")
-    kept = "kept" if report.promise_kept else "NOT KEPT"
+    console.say(f"stop: {report.stop.words}")
+    kept = "kept" if report.stop.kept else "NOT KEPT"
     console.say(
-        f"promise: all outputs at zero within {report.promised_ms:g} ms of the last good pulse; "
-        f"worst case {report.worst_ms} ms: {kept}"
+        f"promise: all outputs at zero within {report.stop.promised_ms:g} ms of the last good pulse; "
+        f"worst case {report.stop.worst_ms} ms: {kept}"
     )
     for item in report.warnings:
         console.say(f"think again: {item.words}")

@@ -1,41 +1,26 @@
 """`stickwright sheet`: one page to print for the people at the event."""
 
 import argparse
-import json
 from pathlib import Path
-from typing import Any
 
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.shared.console import Console, Exit
 from mixer.cli.shared.overflow import checked_ranges
-from mixer.core.plan import Plan
 from mixer.errors import OptionError
-from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, run_campaign
-from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, ProofResult, prove_rules
-from mixer.failsafe.report.account import Options, request_of, stop_words
+from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, prove_rules
+from mixer.failsafe.report.account import Options, request_of
+from mixer.failsafe.report.stop import stop_of
 from mixer.failsafe.report.warnings import warnings_of
 from mixer.files import check_place, write_file
-from mixer.laws.expect import loss_ms, lost_ms, stop_ms
-from mixer.link.rehearse.report import FORMAT
+from mixer.link.rehearse.report import RehearsalResult, read_rehearsal
 from mixer.lower.c.export import export_files
 from mixer.plant.from_profile import prepare
-from mixer.plant.sizing.finding import Verdict
 from mixer.plant.sizing.report import size
 from mixer.profile.profile import Profile, load_profile
-from mixer.sheet import (
-    FaultLine,
-    Outcome,
-    Proven,
-    Rehearsed,
-    RuleLine,
-    Seen,
-    SheetFacts,
-    Simulated,
-    StopFacts,
-    code_fingerprint,
-    draw_sheet,
-)
+from mixer.sheet.facts import SheetFacts, code_fingerprint
+from mixer.sheet.page import draw_sheet
+from mixer.sheet.worst import concerns
 
 MOST_SCENARIOS = 2_000_000
 MARK = "<title>Data sheet: "
@@ -75,8 +60,10 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     facts = _facts(args, profile, rehearsed, console)
     sheet = draw_sheet(facts)
     write_file(args.output, sheet.html)
-    fails = _failures(facts)
-    console.say(f"{args.output}: {plan.name}, one page in {sheet.size_pt:g} pt.")
+    fails = [concern.words for concern in concerns(facts) if concern.fails]
+    console.say(
+        f"{args.output}: {plan.name}, laid out for one page of A4 or Letter in {sheet.size_pt:g} pt."
+    )
     for cut in sheet.cuts:
         console.notice(f"cut to fit the page: {cut}")
     for words in fails:
@@ -96,7 +83,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
 
 
 def _facts(
-    args: argparse.Namespace, profile: Profile, rehearsed: Rehearsed | None, console: Console
+    args: argparse.Namespace, profile: Profile, rehearsed: RehearsalResult | None, console: Console
 ) -> SheetFacts:
     loadout = args.loadout
     robot, plan, fingerprint = profile.robot(loadout), profile.plan(loadout), profile.fingerprint(loadout)
@@ -105,12 +92,12 @@ def _facts(
     proven = None
     if not args.no_proof:
         with console.progress("proving the rules", 1.0) as meter:
-            proven = _proven(prove_rules(plan, DEFAULT_LIMIT_S, meter.at))
+            proven = prove_rules(plan, DEFAULT_LIMIT_S, meter.at)
     simulated = None
     if not args.no_campaign:
         with console.progress("simulating faults", 1.0) as meter:
             request = request_of(profile, loadout, Options(scenarios=args.scenarios))
-            simulated = _simulated(run_campaign(request, meter.at))
+            simulated = run_campaign(request, meter.at)
     return SheetFacts(
         file=args.profile.name,
         loadout=loadout,
@@ -118,78 +105,20 @@ def _facts(
         plan=plan,
         profile_fingerprint=fingerprint,
         code_fingerprint=code_fingerprint(export_files(plan, fingerprint)),
-        stop=_stop(profile, loadout, plan),
+        stop=stop_of(profile, loadout),
         size=sized,
         proven=proven,
         simulated=simulated,
         rehearsed=rehearsed,
-        warnings=tuple(item.words for item in warnings_of(plan, robot)),
+        warnings=warnings_of(plan, robot),
     )
 
 
-def _stop(profile: Profile, loadout: str | None, plan: Plan) -> StopFacts:
-    return StopFacts(
-        promised_ms=profile.stop_within_ms(loadout),
-        worst_ms=loss_ms(plan) + plan.tick_ms,
-        detected_ms=lost_ms(plan) + plan.tick_ms,
-        reaction_ms=stop_ms(plan),
-        words=stop_words(plan),
-    )
-
-
-def _proven(result: ProofResult) -> Proven:
-    return Proven(
-        tuple(
-            RuleLine(item.rule, item.words, Outcome(item.outcome.value), item.bound_ms, item.reason)
-            for item in result.rules
-        )
-    )
-
-
-def _simulated(result: CampaignResult) -> Simulated:
-    faults = (
-        FaultLine(item.key, item.scenarios, Seen(item.verdict.value), item.neutral_ms, item.distance_m)
-        for item in result.faults
-    )
-    return Simulated(result.seed, result.seconds, tuple(faults))
-
-
-def _failures(facts: SheetFacts) -> list[str]:
-    """What makes the command end with 1, in words."""
-    fails = [] if facts.stop.kept else ["the promised time to stop"]
-    if facts.proven is not None:
-        rules = facts.proven.rules
-        fails += [
-            f"{rule.key}: {rule.outcome.value}" for rule in rules if rule.outcome is not Outcome.PROVEN
-        ]
-    if facts.simulated is not None:
-        faults = facts.simulated.faults
-        fails += [f"a rule under {fault.key}" for fault in faults if fault.seen is Seen.BROKEN]
-    fails += [f"{f.label}: over its limit" for f in facts.size.findings if f.verdict is Verdict.OVER]
-    if facts.rehearsed is not None and not facts.rehearsed.passed:
-        fails.append("the rehearsal with this receiver")
-    return fails
-
-
-def _rehearsed(path: Path, profile: Profile, loadout: str | None) -> Rehearsed:
+def _rehearsed(path: Path, profile: Profile, loadout: str | None) -> RehearsalResult:
     """Raises OptionError for what is not a rehearsal of this robot."""
-    remedy = "give the file that `stickwright rehearse` wrote for this robot"
-    try:
-        found: Any = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        said = getattr(error, "strerror", None) or "no JSON in it"
-        raise OptionError(f"--rehearsal {path}: {said}", remedy) from error
-    if not isinstance(found, dict) or found.get("format") != FORMAT:
-        raise OptionError(f"--rehearsal {path}: not a rehearsal", remedy)
+    found = read_rehearsal(path)
     names = (profile.plan(loadout).name, profile.robot(loadout).robot.name)
-    if found.get("robot") not in names:
-        raise OptionError(f"--rehearsal {path}: of {found.get('robot')!r}, not of {names[0]!r}", remedy)
-    steps = [item for item in found.get("steps", ()) if isinstance(item, dict)]
-    not_passed = (f"{i.get('step')}: {i.get('outcome')}" for i in steps if i.get("outcome") != "passed")
-    return Rehearsed(
-        robot=str(found["robot"]),
-        receiver=str(found.get("receiver") or ""),
-        passed=found.get("passed") is True,
-        complete=found.get("complete") is True,
-        not_passed=tuple(not_passed),
-    )
+    if found.robot not in names:
+        said = f"--rehearsal {path}: of {found.robot!r}, not of {names[0]!r}"
+        raise OptionError(said, "give the rehearsal of this robot")
+    return found

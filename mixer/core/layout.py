@@ -124,7 +124,7 @@ def power_up(plan: Plan) -> State[int]:
         switches=(SwitchState(0),) * len(plan.switches),
         contacts=(ContactState(0),) * len(plan.contacts),
         flip=None if plan.flip is None else FlipState(0, 0),
-        guard=GuardState(int(Guard.SEARCHING), 0, 0),
+        guard=GuardState(int(Guard.SEARCHING), 0, 0, 0),
         actuators=(ActuatorState(0, 0, 0),) * len(plan.actuators),
         outputs=(OutputState(0, 0),) * len(plan.outputs),
     )

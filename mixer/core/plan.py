@@ -247,6 +247,8 @@ class GuardPlan:
     """After a loss: go on once the sticks rest at neutral, without the arm switch seen off again."""
     ramps: bool
     """Stop by the outputs' own slew instead of at once; a fault always stops at once."""
+    off_ticks: Ticks = 1
+    """>= 1: pulses must read the arm switch off for so long before that counts as done by hand."""
 
     @property
     def arm_switch(self) -> SwitchAt | None:

@@ -104,7 +104,7 @@ def arming(plan: Plan, every: int = 1) -> list[list[int]]:
     Pulses come `every` so many ticks. A robot that is not live after them cannot be armed at all.
     """
     release = max((contact.release_ticks for contact in plan.contacts), default=0)
-    settle = 3 * every + release + (plan.flip.settle_ticks if plan.flip else 0)
+    settle = 3 * every + release + (plan.flip.settle_ticks if plan.flip else 0) + plan.guard.off_ticks
     rows: list[list[int]] = []
     for armed, ticks in ((False, settle), (True, 3 * every + plan.guard.hold_ticks)):
         row = resting_inputs(plan, armed=armed)

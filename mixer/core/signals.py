@@ -161,6 +161,8 @@ class GuardState(NamedTuple, Generic[V]):
     """Ticks for which everything needed for going live has held; stops at `hold_ticks`."""
     seen_off: Annotated[V, Meaning("arm switch seen off", Unit.FLAG)]
     """1 once the arm switch has been seen off (always 1 without an arm switch)."""
+    off_for: Annotated[V, Meaning("ticks the arm switch has read off", Unit.TICKS, ("guard.arm_off_ms",))]
+    """Without a break; stops at `off_ticks`."""
 
 
 class ActuatorState(NamedTuple, Generic[V]):

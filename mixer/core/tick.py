@@ -64,6 +64,8 @@ class Heard(NamedTuple):
     """Where each switch stands."""
     closed: list[Flag]
     """Whether each contact counts as closed."""
+    clean: list[Flag]
+    """Whether each channel brought no pulse but a good one."""
 
 
 class Asked(NamedTuple):
@@ -155,7 +157,11 @@ def take_in(
         intake.contact_after(contact, reading, before.remaining)
         for contact, reading, before in zip(plan.contacts, inputs.contacts, state.contacts, strict=True)
     ]
-    heard = Heard(tuple([said for said, _ in channels]), positions, [closed for closed, _ in contacts])
+    said = tuple([signals for signals, _ in channels])
+    clean = [
+        (pulse == 0) | (signals.good > 0) for pulse, signals in zip(inputs.channels, said, strict=True)
+    ]
+    heard = Heard(said, positions, [closed for closed, _ in contacts], clean)
     kept = tuple([after for _, after in channels])
     return heard, kept, tuple([ContactState(remaining) for _, remaining in contacts])
 
@@ -269,7 +275,12 @@ def protect(
         if actuator.stops_robot:
             fault = fault | faults[-1][0]
     signal, arm_on = has_signal(plan, heard.channels), is_armed(plan, heard.positions)
-    after, disarmed = guard.guard_after(plan.guard, state.guard, signal, neutral, arm_on, fault)
+    arm = plan.guard.arm
+    wire = 0 if arm is None else plan.switches[arm.switch].channel
+    fresh, clean = heard.channels[wire].good > 0, heard.clean[wire]
+    after, disarmed = guard.guard_after(
+        plan.guard, state.guard, signal, neutral, arm_on, fault, fresh, clean
+    )
     words = GuardSignals(
         as_number(signal), as_number(neutral), as_number(arm_on), as_number(fault), after.state
     )

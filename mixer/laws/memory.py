@@ -43,6 +43,7 @@ def _slots(plan: Plan) -> Iterator[Slot]:
     for contact in plan.contacts:
         yield Slot(f"open_for.{contact.name}", contact.release_ticks, 0, contact.release_ticks)
     yield Slot("off_seen", 0, 0, 1)
+    yield Slot("off_for", 0, 0, guard.off_ticks)
     yield Slot("ready_for", 0, 0, guard.hold_ticks)
     yield Slot("live", 0, 0, 1)
     yield Slot("been_live", 0, 0, 1)

@@ -66,6 +66,7 @@ def _of_guard(core: State[Value], kept: Numbers) -> Named:
     yield "guard: counts how long all was ready", core.guard.held == kept["ready_for"]
     yield "guard: remembers the arm switch seen off", core.guard.seen_off == kept["off_seen"]
     yield "guard: not live is counted", same(kept["not_live_for"] == 0, live)
+    yield "guard: times the arm switch off", core.guard.off_for == kept["off_for"]
     been = kept["been_live"] > 0
     yield "guard: live means armed since power-up", negation(live) | been
 

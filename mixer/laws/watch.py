@@ -106,10 +106,10 @@ def watch(
     closed = _touch(plan, notes, inputs)
     arm = plan.guard.arm
     arm_on: Flag = True if arm is None else positions[arm.switch] == arm.position
-    disarmed = signal & negation(arm_on)
+    disarmed = _hold_off(plan, notes, inputs.channels, signal & negation(arm_on), good)
     faults = [_both_closed(actuator, notes, closed) for actuator in plan.actuators]
     latched = _latch_robot(plan, notes, faults, disarmed)
-    live = _go_live(plan, notes, signal, neutral, arm_on, _robot_fault(plan, faults), latched)
+    live = _go_live(plan, notes, signal, neutral, arm_on, disarmed, _robot_fault(plan, faults), latched)
     been_live = notes.keep("been_live", select(live, 1, notes.was("been_live"))) > 0
     not_live_for = select(live, 0, minimum(notes.was("not_live_for") + 1, stop_ticks(plan)))
     notes.keep("not_live_for", not_live_for)
@@ -198,8 +198,33 @@ def _latch_robot(plan: Plan, notes: Memory, faults: Sequence[Flag], disarmed: Fl
     return notes.keep("latched", as_number(_robot_fault(plan, faults) | held)) > 0
 
 
+def _hold_off(plan: Plan, notes: Memory, pulses: Sequence[Value], off: Flag, good: Sequence[Flag]) -> Flag:
+    """Whether pulses have said off for as long as a finger needs, and none between said anything else.
+
+    From the first such pulse to the last; a position that only stands for want of pulses adds nothing.
+    """
+    arm = plan.guard.arm
+    if arm is None:
+        notes.keep("off_for", 0)
+        return False
+    enough = plan.guard.off_ticks
+    channel = plan.switches[arm.switch].channel
+    disturbed = (pulses[channel] != 0) & negation(good[channel])
+    was = notes.was("off_for")
+    waits = (was >= enough - 1) & (was < enough) & negation(good[channel])
+    grown = select(waits, was, minimum(was + 1, enough))
+    return notes.keep("off_for", select(off & negation(disturbed), grown, 0)) >= enough
+
+
 def _go_live(
-    plan: Plan, notes: Memory, signal: Flag, neutral: Flag, arm_on: Flag, fault: Flag, latched: Flag
+    plan: Plan,
+    notes: Memory,
+    signal: Flag,
+    neutral: Flag,
+    arm_on: Flag,
+    disarmed: Flag,
+    fault: Flag,
+    latched: Flag,
 ) -> Flag:
     """Live after everything needed has held long enough; live no more in the tick in which it ends."""
     guard = plan.guard
@@ -207,7 +232,7 @@ def _go_live(
     if guard.arm is not None:
         was = notes.was("off_seen")
         remembered = was if guard.resumes else select(signal, was, 0)
-        off_seen = select(signal & negation(arm_on), 1, remembered)
+        off_seen = select(disarmed, 1, remembered)
     notes.keep("off_seen", off_seen)
     ready = signal & neutral & arm_on & (off_seen > 0) & negation(fault)
     ready_for = select(ready, minimum(notes.was("ready_for") + 1, guard.hold_ticks), 0)

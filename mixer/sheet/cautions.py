@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from mixer.sheet.blocks import Text
-from mixer.sheet.facts import SheetFacts, Simulated
+from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 
 STANDING = (
@@ -36,15 +36,16 @@ def _cuts(level: Level) -> Iterator[str]:
 
 
 def _warnings(facts: SheetFacts, level: Level) -> tuple[str, ...]:
+    words = [item.words for item in facts.warnings]
     return level.cut(
-        facts.warnings, "warnings", facts.command("failsafe"), min(3 if level.brief else 6, level.minor)
+        words, "warnings", facts.command("failsafe"), min(3 if level.brief else 6, level.minor)
     )
 
 
 def _left_out(facts: SheetFacts) -> Iterator[str]:
     if facts.proven is None:
         yield f"proof of the rules, see {facts.command('failsafe')}"
-    if not isinstance(facts.simulated, Simulated):
+    if facts.simulated is None:
         yield f"simulated faults, see {facts.command('failsafe')}"
     if facts.size.left_out:
         first, more = facts.size.left_out[0], len(facts.size.left_out) - 1

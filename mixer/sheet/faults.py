@@ -4,12 +4,14 @@ Faults of a kind share a line, and the verdict says how many of them it is about
 firmware names the check by hand that finds it.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
 from mixer.sheet.blocks import Bad, Cell, Column, Table
 from mixer.sheet.checks import CheckList
-from mixer.sheet.facts import FaultLine, Seen, SheetFacts, Simulated
+from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 
 
@@ -43,18 +45,19 @@ KINDS = (
 )
 
 
-def fault_table(facts: SheetFacts, simulated: Simulated, checks: CheckList, level: Level) -> Table:
+def fault_table(facts: SheetFacts, simulated: CampaignResult, checks: CheckList, level: Level) -> Table:
     """One line a kind, what is broken first; a broken one is never folded away."""
     rows: list[tuple[bool, tuple[Cell, ...]]] = []
     folded: list[Kind] = []
     for kind, faults in _by_kind(simulated.faults):
-        calm = all(f.seen is Seen.HOLDS and f.neutral_ms is None for f in faults)
+        calm = all(f.verdict is Verdict.HOLDS and f.neutral_ms is None for f in faults)
         if level.folded and calm:
             folded.append(kind)
         else:
-            rows.append((all(f.seen is not Seen.BROKEN for f in faults), _row(kind, faults, checks)))
+            rows.append((all(f.verdict is not Verdict.BROKEN for f in faults), _row(kind, faults, checks)))
     rows.sort(key=lambda row: row[0])
     kept = level.cut(rows, "kinds of faults", facts.command("failsafe", "--each"), min(level.results, 24))
+    notes = (*_folded(folded), *_unseen(simulated), _times(facts, simulated))
     return Table(
         "Fail-safe in simulation",
         (
@@ -64,11 +67,11 @@ def fault_table(facts: SheetFacts, simulated: Simulated, checks: CheckList, leve
             Column("Verdict", 35),
         ),
         tuple(row for _, row in kept),
-        (*_folded(folded), *_unseen(simulated), _times(facts, simulated)),
+        (" ".join(notes),) if level.folded else notes,
     )
 
 
-def _times(facts: SheetFacts, simulated: Simulated) -> str:
+def _times(facts: SheetFacts, simulated: CampaignResult) -> str:
     """What was run, and what the times are: fault detection and fault reaction together (IEC 61508-4)."""
     stop = facts.stop
     return (
@@ -78,17 +81,17 @@ def _times(facts: SheetFacts, simulated: Simulated) -> str:
     )
 
 
-def _by_kind(faults: Iterable[FaultLine]) -> list[tuple[Kind, list[FaultLine]]]:
+def _by_kind(faults: Iterable[FaultResult]) -> list[tuple[Kind, list[FaultResult]]]:
     """Kinds in their order, then families that no kind knows, each as its own."""
     place = {family: kind for kind in KINDS for family in kind.families}
-    members: dict[Kind, list[FaultLine]] = {kind: [] for kind in KINDS}
+    members: dict[Kind, list[FaultResult]] = {kind: [] for kind in KINDS}
     for fault in faults:
         family = fault.key.partition(".")[0]
         members.setdefault(place.get(family, Kind(family, (family,))), []).append(fault)
     return [(kind, found) for kind, found in members.items() if found]
 
 
-def _row(kind: Kind, faults: list[FaultLine], checks: CheckList) -> tuple[Cell, ...]:
+def _row(kind: Kind, faults: list[FaultResult], checks: CheckList) -> tuple[Cell, ...]:
     times = [fault.neutral_ms for fault in faults if fault.neutral_ms is not None]
     ways = [fault.distance_m for fault in faults if fault.distance_m is not None]
     return (
@@ -99,15 +102,15 @@ def _row(kind: Kind, faults: list[FaultLine], checks: CheckList) -> tuple[Cell, 
     )
 
 
-def _verdict(kind: Kind, faults: list[FaultLine], checks: CheckList) -> Cell:
+def _verdict(kind: Kind, faults: list[FaultResult], checks: CheckList) -> Cell:
     """The worst first; numbers where not all are alike."""
-    counts = {seen: sum(fault.seen is seen for fault in faults) for seen in Seen}
-    if counts[Seen.BROKEN]:
-        return Bad(f"{_part(counts[Seen.BROKEN], len(faults))}BROKEN")
-    if counts[Seen.UNSEEN]:
+    counts = Counter(fault.verdict for fault in faults)
+    if counts[Verdict.BROKEN]:
+        return Bad(f"{_part(counts[Verdict.BROKEN], len(faults))}BROKEN")
+    if counts[Verdict.UNSEEN]:
         number = checks.number(kind.check)
         see = f": check {number}" if number else ""
-        return f"{_part(counts[Seen.UNSEEN], len(faults))}unseen{see}"
+        return f"{_part(counts[Verdict.UNSEEN], len(faults))}unseen{see}"
     return "holds" if len(faults) == 1 else f"all {len(faults)} hold"
 
 
@@ -121,7 +124,7 @@ def _folded(kinds: list[Kind]) -> Iterator[str]:
         yield f"Hold as well: {', '.join(kind.words[0].lower() + kind.words[1:] for kind in kinds)}."
 
 
-def _unseen(simulated: Simulated) -> Iterator[str]:
+def _unseen(simulated: CampaignResult) -> Iterator[str]:
     """What "unseen" means, where something is."""
-    if simulated.count(Seen.UNSEEN):
+    if any(fault.verdict is Verdict.UNSEEN for fault in simulated.faults):
         yield "Unseen: cannot be seen by firmware; only the check by hand finds it."

@@ -1,15 +1,20 @@
 """The top of the page: which robot, which firmware, and the few things to know first."""
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from mixer.sheet.facts import Outcome, Seen, SheetFacts
+from mixer.failsafe.campaign.results import Verdict
+from mixer.failsafe.proof.theorems import Outcome
+from mixer.link.rehearse.report import Outcome as StepOutcome
+from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 from mixer.sheet.markup import Markup, element, foreign, join
 from mixer.sheet.typography import Type
+from mixer.sheet.worst import Concern, concerns
 
-TITLE = 1.7
-BIG = 1.35
+TITLE = 1.45
+BIG = 1.25
 """Sizes of the robot's name and of a tile's value, as multiples of the text's."""
 TILES = 4
 TILE_GAP_MM = 3.0
@@ -27,10 +32,13 @@ class Tile:
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """Name, fingerprints, tiles."""
+    """Name, the worst thing known, fingerprints, tiles."""
 
     name: str
     loadout: str
+    worst: Concern | None
+    more: int
+    """How much else speaks against the robot."""
     about: str
     prints: str
     tiles: tuple[Tile, ...]
@@ -40,6 +48,7 @@ class Head:
         big = Type(type_.size_pt * TITLE, 0)
         title = big.lines(f"{self.name} {self.loadout}", width_mm, bold=True) * big.line_mm
         said = sum(type_.lines(words, width_mm) for words in (self.about, self.prints) if words)
+        said += type_.lines(f"{self._first()}mm", width_mm, bold=True)
         room = (width_mm - (TILES - 1) * TILE_GAP_MM) / TILES - 2.5
         value = Type(type_.size_pt * BIG, 0)
         tile = max(
@@ -48,14 +57,25 @@ class Head:
             + type_.lines(tile.words, room) * type_.line_mm
             for tile in self.tiles
         )
-        return title + said * type_.line_mm + tile + 3.6
+        boxed = 1.0 if self.worst is not None and self.worst.fails else 0.0
+        return title + said * type_.line_mm + tile + 3.6 + boxed
+
+    def _first(self) -> str:
+        if self.worst is None:
+            return "Nothing is known to speak against this robot."
+        more = f" And {self.more} more below." if self.more else ""
+        if self.worst.fails:
+            return f"DOES NOT HOLD: {self.worst.words.rstrip('.')}.{more}"
+        return f"Nothing known is broken. The worst of what is open: {self.worst.words.rstrip('.')}.{more}"
 
     def html(self) -> Markup:
         """The header element."""
         name = element("h1", foreign(self.name), " ", element("small", foreign(self.loadout)))
+        fails = self.worst is not None and self.worst.fails
+        first = element("p", element("strong" if fails else "b", foreign(self._first())), class_="worst")
         about = element("p", foreign(self.about)) if self.about else Markup("")
         tiles = join(*(_tile(tile) for tile in self.tiles))
-        return element("header", name, about, element("p", self.prints), element("dl", tiles))
+        return element("header", name, first, about, element("p", self.prints), element("dl", tiles))
 
 
 def _tile(tile: Tile) -> Markup:
@@ -70,13 +90,17 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
     about = facts.robot.robot.about
     if level.brief and level.type_.lines(about, 190) > 1:
         short = f"{about[:90].rstrip()} …"
-        about = level.cut((short, about), "lines about the robot", f"the profile {facts.file}", 1)[0]
+        about = level.cut((short, about), "lines about the robot", f"the profile {facts.file}", 1)[-1]
     loadout = "base robot" if facts.loadout is None else f"loadout {facts.loadout}"
     prints = (
         f"Fingerprints: profile {facts.profile_fingerprint}, exported code {facts.code_fingerprint} "
         "(cat mix.c mix.h | sha256sum begins so)."
     )
-    return Head(facts.robot.robot.name, loadout, about, prints, tuple(_tiles(facts)))
+    known = concerns(facts)
+    worst = known[0] if known else None
+    alike = sum(other.fails for other in known) if worst and worst.fails else len(known)
+    name, tiles = facts.robot.robot.name, tuple(_tiles(facts))
+    return Head(name, loadout, worst, max(alike - 1, 0), about, prints, tiles)
 
 
 def _tiles(facts: SheetFacts) -> Iterator[Tile]:
@@ -92,8 +116,8 @@ def _tiles(facts: SheetFacts) -> Iterator[Tile]:
 def _rules(facts: SheetFacts) -> Tile:
     if facts.proven is None:
         return Tile("Rules", "not proven", "left out of this sheet")
-    proven, whole = facts.proven.count(Outcome.PROVEN), len(facts.proven.rules)
-    broken = facts.proven.count(Outcome.COUNTER_EXAMPLE)
+    ends = Counter(rule.outcome for rule in facts.proven.rules)
+    proven, broken, whole = ends[Outcome.PROVEN], ends[Outcome.COUNTER_EXAMPLE], ends.total()
     words = "for all inputs and states" if proven == whole else f"{broken} with a counter-example"
     if proven < whole and not broken:
         words = f"{whole - proven} not settled"
@@ -103,7 +127,8 @@ def _rules(facts: SheetFacts) -> Tile:
 def _faults(facts: SheetFacts) -> Tile:
     if facts.simulated is None:
         return Tile("Faults", "not simulated", "left out of this sheet")
-    broken, unseen = facts.simulated.count(Seen.BROKEN), facts.simulated.count(Seen.UNSEEN)
+    ends = Counter(fault.verdict for fault in facts.simulated.faults)
+    broken, unseen = ends[Verdict.BROKEN], ends[Verdict.UNSEEN]
     value = f"{broken} BROKEN" if broken else "none broken"
     words = f"of {len(facts.simulated.faults)} simulated, {unseen} unseen"
     return Tile("Faults", value, words, broken > 0)
@@ -113,7 +138,8 @@ def _receiver(facts: SheetFacts) -> Tile:
     found = facts.rehearsed
     if found is None:
         return Tile("This receiver", "not rehearsed", "what it does is not known")
+    kind = str(found.kind or "not found out")
     if found.passed:
-        return Tile("This receiver", found.receiver or "not found out", "rehearsal passed")
-    how = found.not_passed[0] if found.not_passed else "not gone through"
-    return Tile("This receiver", "NOT PASSED", f"{found.receiver or 'not found out'}; {how}", bad=True)
+        return Tile("This receiver", kind, "rehearsal passed")
+    steps = (f"{v.step}: {v.outcome}" for v in found.verdicts if v.outcome is not StepOutcome.PASSED)
+    return Tile("This receiver", "NOT PASSED", f"{kind}; {next(steps, 'not gone through')}", bad=True)

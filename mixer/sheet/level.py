@@ -4,14 +4,17 @@ First the type becomes smaller, down to 9 pt and no further; then words are shor
 joined, which loses nothing; only then are lists cut, and every cut says where the whole list is.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from mixer.sheet.typography import Type
 
 SMALLEST_PT = 9.0
 UNCUT = 1000
+
+FIRST = ("outputs", "channels", "contacts", "rules", "kinds of faults", "physics", "currents", "warnings")
+"""Lists that get what room is left before the others do."""
 
 T = TypeVar("T")
 
@@ -45,15 +48,27 @@ class Level:
     """The same for kinds of faults and for rules."""
     minor: int = UNCUT
     """The same for what is told beside them: physics, currents, shapes, groups, warnings."""
+    rooms: Mapping[str, int] = field(default_factory=dict)
+    """Room for single lists, by what they list, that counts instead of the above."""
     cuts: list[Cut] = field(default_factory=list)
     """What was cut; filled while the page is built."""
 
     def cut(self, rows: Sequence[T], what: str, where: str, room: int) -> tuple[T, ...]:
         """The first rows there is room for; says so where some are left out."""
+        room = self.rooms.get(what, room)
         if len(rows) <= room:
             return tuple(rows)
         self.cuts.append(Cut(what, room, len(rows), where))
         return tuple(rows[:room])
+
+    def with_room(self, what: str, room: int) -> "Level":
+        """The same, with room for so many of one list; nothing is cut yet."""
+        return replace(self, rooms={**self.rooms, what: room}, cuts=[])
+
+
+def rank(what: str) -> int:
+    """When a list gets what room is left: smaller is sooner."""
+    return FIRST.index(what) if what in FIRST else len(FIRST)
 
 
 def levels() -> Iterator[Level]:

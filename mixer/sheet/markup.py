@@ -8,7 +8,10 @@ import re
 from dataclasses import dataclass
 from typing import TypeAlias
 
+from mixer.text import visible
+
 VOID = {"meta", "col"}
+LINE_ENDS = "\n\t"
 DRAWN = {"path", "rect"}
 """SVG without content: closed within its tag, as foreign elements have to be."""
 _UNFIT = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
@@ -35,7 +38,7 @@ def escape(text: str) -> str:
 
 def foreign(text: str) -> Markup:
     """Text from a profile: isolated, so that its direction and marks end where it ends."""
-    return element("bdi", text)
+    return element("bdi", visible(text, LINE_ENDS))
 
 
 def element(name: str, /, *content: Content, **attributes: str | int | float) -> Markup:

@@ -16,7 +16,7 @@ from mixer.sheet.curves import shape_curves
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.faults import fault_table
 from mixer.sheet.head import head_of
-from mixer.sheet.level import Cut, Level, levels
+from mixer.sheet.level import Cut, Level, levels, rank
 from mixer.sheet.markup import Markup, element, join
 from mixer.sheet.physics import current_table, physics_table
 from mixer.sheet.rules import rule_table
@@ -67,10 +67,24 @@ def draw_sheet(facts: SheetFacts) -> Sheet:
     """The page of one robot in one loadout. Equal facts give equal bytes."""
     for level in levels():
         page = _page(facts, level)
-        high = page.height_mm()
-        if high <= HEIGHT_MM:
-            return Sheet(_document(facts, page), high, level.type_.size_pt, tuple(level.cuts))
+        if page.height_mm() <= HEIGHT_MM:
+            return _sheet(facts, _filled(facts, page))
     raise InternalError("the sheet does not fit on a page, however short its lists")
+
+
+def _sheet(facts: SheetFacts, page: Page) -> Sheet:
+    return Sheet(_document(facts, page), page.height_mm(), page.level.type_.size_pt, tuple(page.level.cuts))
+
+
+def _filled(facts: SheetFacts, page: Page) -> Page:
+    """The page with every list that was cut as long as there is room for it, one after the other."""
+    for cut in sorted(page.level.cuts, key=lambda cut: rank(cut.what)):
+        for shown in range(cut.whole, cut.shown, -1):
+            longer = _page(facts, page.level.with_room(cut.what, shown))
+            if longer.height_mm() <= HEIGHT_MM:
+                page = longer
+                break
+    return page
 
 
 def _page(facts: SheetFacts, level: Level) -> Page:
@@ -82,8 +96,9 @@ def _page(facts: SheetFacts, level: Level) -> Page:
         left += (output_table(facts, level),)
     else:
         top += (output_table(facts, level),)
-    right = _there([shape_curves(facts, level), contact_table(facts, level)])
     rest = _there([
+        shape_curves(facts, level),
+        contact_table(facts, level),
         None if simulated is None else fault_table(facts, simulated, checks, level),
         None if proven is None else rule_table(facts, proven, level),
         guard_text(facts, level),
@@ -91,7 +106,7 @@ def _page(facts: SheetFacts, level: Level) -> Page:
         current_table(facts, level),
     ])  # fmt: skip
     bottom = checks, caution_text(facts, level)  # last: it tells what was cut before
-    return _balanced(Page(level, top, left, right, bottom), rest)
+    return _balanced(Page(level, top, left, (), bottom), rest)
 
 
 def _balanced(page: Page, rest: Sequence[Block]) -> Page:

@@ -1,7 +1,8 @@
 """The proven rules: all of them, with the time bound where the rule has one."""
 
+from mixer.failsafe.proof.theorems import Outcome, ProofResult, RuleProof
 from mixer.sheet.blocks import Bad, Cell, Column, Table
-from mixer.sheet.facts import Outcome, Proven, RuleLine, SheetFacts
+from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 
 BRIEF = {
@@ -25,7 +26,7 @@ BRIEF = {
 TITLE = "Rules, for all inputs and all states"
 
 
-def rule_table(facts: SheetFacts, proven: Proven, level: Level) -> Table:
+def rule_table(facts: SheetFacts, proven: ProofResult, level: Level) -> Table:
     """Rule, time, outcome; what is not proven first, and never folded."""
     unproven = [rule for rule in proven.rules if rule.outcome is not Outcome.PROVEN]
     settled = [rule for rule in proven.rules if rule.outcome is Outcome.PROVEN]
@@ -41,15 +42,15 @@ def rule_table(facts: SheetFacts, proven: Proven, level: Level) -> Table:
     return Table(TITLE, columns, shown, tuple(notes))
 
 
-def _cells(rule: RuleLine, level: Level) -> tuple[Cell, ...]:
+def _cells(rule: RuleProof, level: Level) -> tuple[Cell, ...]:
     return _words(rule, level), _bound(rule), _outcome(rule)
 
 
-def _words(rule: RuleLine, level: Level) -> str:
-    return BRIEF.get(rule.key, rule.words) if level.brief else rule.words
+def _words(rule: RuleProof, level: Level) -> str:
+    return BRIEF.get(rule.rule, rule.words) if level.brief else rule.words
 
 
-def _folded(rules: list[RuleLine], level: Level) -> list[str]:
+def _folded(rules: list[RuleProof], level: Level) -> list[str]:
     """Proven rules without a time, in one sentence."""
     if not rules:
         return []
@@ -57,11 +58,11 @@ def _folded(rules: list[RuleLine], level: Level) -> list[str]:
     return [f"Proven as well: {'; '.join(word[0].lower() + word[1:] for word in words)}."]
 
 
-def _bound(rule: RuleLine) -> str:
+def _bound(rule: RuleProof) -> str:
     return "" if rule.bound_ms is None else f"{rule.bound_ms:g} ms"
 
 
-def _outcome(rule: RuleLine) -> Cell:
+def _outcome(rule: RuleProof) -> Cell:
     if rule.outcome is Outcome.PROVEN:
         return "proven"
     words = {Outcome.COUNTER_EXAMPLE: "COUNTER EXAMPLE", Outcome.NOT_SETTLED: "NOT SETTLED"}

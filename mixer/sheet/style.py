@@ -9,7 +9,7 @@ from mixer.sheet.checks import GAP_MM as CHECK_GAP_MM
 from mixer.sheet.curves import GAP_MM as CURVE_GAP_MM
 from mixer.sheet.curves import SIDE_MM
 from mixer.sheet.head import BIG, TILE_GAP_MM, TITLE
-from mixer.sheet.typography import LINE, Type
+from mixer.sheet.typography import LINE, SMALLER, WIDE_FAMILY, Type
 
 MARGIN_MM = 6.0
 WIDTH_MM = 198.0
@@ -33,10 +33,13 @@ def style_sheet(type_: Type) -> str:
 
 def _sheet(type_: Type) -> str:
     return f"""
+{_wide_face("normal", WIDE_FAMILY)}
+{_wide_face("bold", f"{WIDE_FAMILY} Bold")}
 @page {{ margin: {MARGIN_MM:g}mm }}
 * {{ box-sizing: border-box; margin: 0; padding: 0 }}
 html {{ background: #fff; color: {INK}; print-color-adjust: exact }}
-body {{ font: {type_.size_pt:g}pt/{LINE} Arial, "Liberation Sans", Helvetica, sans-serif;
+body {{ font: {type_.size_pt:g}pt/{LINE} Arial, "Liberation Sans", Helvetica, "wide made smaller",
+  sans-serif;
   overflow-wrap: anywhere; hyphens: none }}
 main {{ width: {WIDTH_MM:g}mm; margin: 0 auto }}
 @media screen {{ main {{ margin: {MARGIN_MM:g}mm auto }} }}
@@ -50,6 +53,13 @@ ul {{ list-style: none }}
 li {{ padding: {type_.pad_mm:g}mm 0 }}
 strong {{ font-weight: bold; border: 0.4mm solid {INK}; padding: 0 0.8mm }}
 .note {{ color: {QUIET}; padding-top: {type_.pad_mm:g}mm }}""".strip()
+
+
+def _wide_face(weight: str, local: str) -> str:
+    return (
+        f'@font-face {{ font-family: "wide made smaller"; font-weight: {weight}; '
+        f'src: local("{local}"); size-adjust: {SMALLER:.0%} }}'
+    )
 
 
 def _tables(type_: Type) -> str:
@@ -67,6 +77,7 @@ def _head() -> str:
     return f"""
 header {{ border-bottom: 0.6mm solid {ACCENT}; padding-bottom: 1mm }}
 h1 {{ font-size: {TITLE:g}em; line-height: {LINE}; color: {ACCENT} }}
+.worst strong {{ display: inline-block; margin: 0.4mm 0 }}
 h1 small {{ font-size: 0.7em; color: {QUIET} }}
 dl {{ display: grid; grid-template-columns: repeat(4, 1fr); column-gap: {TILE_GAP_MM:g}mm;
   margin-top: 1.5mm }}

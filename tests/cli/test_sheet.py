@@ -79,7 +79,9 @@ def test_the_rehearsal_is_told(run: Run, tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("", "no JSON"),
+        ("", "Invalid JSON"),
+        ("[" * 100_000, "recursion limit"),
+        ('{"format": "stickwright rehearsal 1", "robot": null}', "robot"),
         ("[]", "not a rehearsal"),
         ('{"format": "other"}', "not a rehearsal"),
         (None, "No such file"),

@@ -19,7 +19,7 @@ def states(plan: GuardPlan, story: str) -> list[Guard]:
 
     s signal, n neutral, a armed, f fault; a dot for none.
     """
-    before = GuardState(SEARCHING, 0, 0)
+    before = GuardState(SEARCHING, 0, 0, 0)
     seen = []
     for word in story.split():
         signal, neutral, armed, fault = (letter in word for letter in "snaf")
@@ -73,8 +73,9 @@ def test_laws_in_every_situation(plan: GuardPlan) -> None:
         Guard, (0, 1, 2), (0, 1), *[(False, True)] * 4
     ):
         on = armed or plan.arm is None
-        after, disarmed = guard_after(plan, GuardState(state, held, seen), signal, neutral, on, fault)
+        after, disarmed = guard_after(plan, GuardState(state, held, seen, 0), signal, neutral, on, fault)
         assert disarmed == (signal and not on)
+        assert after.off_for == disarmed
         assert fault <= (after.state == FAULTED)
         assert state != FAULTED or after.state == FAULTED or (disarmed and not fault)
         if after.state == LIVE:
@@ -96,3 +97,34 @@ def test_hold_is_counted_in_a_row() -> None:
     assert states(plan, "sna " * 4) == [RESTING] * 4
     assert states(plan, "sna " * 5)[-1] == LIVE
     assert LIVE not in states(plan, "sna sna sna sna sa sna sna sna sna")
+
+
+FINGER = plain_guard(arm=SwitchPosition(0, 1), hold_ticks=1, off_ticks=3)
+OFF_STORIES = [
+    ("off for just as long as a finger needs", "sn+ sn+ sn+ sna+", "rrrL"),
+    ("off a tick too short", "sn+ sn+ sna+ sna+", "rrrr"),
+    ("one pulse that reads off, then silence", "sn+ sn sn sn sn sna+", "rrrrrr"),
+    ("a second pulse makes it sure, however late", "sn+ sn sn sn sn+ sna+", "rrrrrL"),
+    ("a pulse that is no good begins it anew", "sn+ sn! sn+ sn+ sna+ sn+ sn+ sn+ sna+", "rrrrrrrrL"),
+    ("on in between begins it anew", "sn+ sn+ sna+ sn+ sna+", "rrrrr"),
+    ("a loss in between begins it anew", "sn+ sn+ . sn+ sna+", "rrxrr"),
+    ("live ends with the first pulse that reads off", "sn+ sn+ sn+ sna+ s+", "rrrLr"),
+    ("one pulse does not clear a fault", "sn+ sn+ sn+ sna+ snaf+ s+ sna+", "rrrLFFF"),
+    ("a hand does", "sn+ sn+ sn+ sna+ snaf+ s+ s+ s+ sna+", "rrrLFFFrL"),
+]
+"""As the table above; + for a good pulse on the arm switch's channel, ! for a bad one."""
+
+
+@pytest.mark.parametrize(
+    ("story", "expected"), [row[1:] for row in OFF_STORIES], ids=[r[0] for r in OFF_STORIES]
+)
+def test_only_a_hand_counts_as_off(story: str, expected: str) -> None:
+    """From the first to the last pulse that reads off a finger's time has to pass, without a break."""
+    before, seen = GuardState(SEARCHING, 0, 0, 0), ""
+    for word in story.split():
+        signal, neutral, armed, fault = (letter in word for letter in "snaf")
+        before, _ = guard_after(
+            FINGER, before, signal, neutral, armed, fault, heard="+" in word, clean="!" not in word
+        )
+        seen += "?rLxF"[before.state]
+    assert seen == expected

@@ -32,6 +32,11 @@ class Watch:
     open_for: list[int] = field(default_factory=list)
     ready_for: int = 0
     seen_off: bool = False
+    ticks: int = 0
+    off_since: int = -1
+    """The tick from which the arm switch has read off without a break; -1 while it does not."""
+    off_sure: bool = False
+    """Whether a pulse still said so when a finger's time had gone by."""
     state: int = Guard.SEARCHING
     since_live: int = 10**6
     commands: list[int] = field(default_factory=list)
@@ -53,6 +58,7 @@ class Watch:
         signal = max(self.silent) < self.plan.guard.lost_ticks
         assert signals["guard.signal"] == signal
         fault = self._check_faults(signals)
+        self._time_off(row, signal and not signals["guard.armed"])
         self._check_guard(signals, signal, fault)
         commands = [signals[f"output.{output.name}.command"] for output in self.plan.outputs]
         self._check_movement(commands)
@@ -86,10 +92,24 @@ class Watch:
         assert signals["guard.fault"] == stops_robot
         return stops_robot
 
+    def _time_off(self, row: Row, off: bool) -> None:
+        self.ticks += 1
+        guard = self.plan.guard
+        if guard.arm is None:
+            return
+        number = self.plan.switches[guard.arm.switch].channel
+        channel, pulse = self.plan.channels[number], row[number]
+        heard = channel.good_low_us <= pulse <= channel.good_high_us
+        if not off or (pulse and not heard):
+            self.off_since, self.off_sure = -1, False
+            return
+        self.off_since = self.ticks if self.off_since < 0 else self.off_since
+        self.off_sure |= heard and self.ticks - self.off_since + 1 >= guard.off_ticks
+
     def _check_guard(self, signals: dict[str, int], signal: bool, fault: bool) -> None:
         guard, state = self.plan.guard, signals["guard.state"]
         neutral, armed = signals["guard.neutral"] == 1, signals["guard.armed"] == 1
-        disarmed = signal and not armed
+        disarmed = self.off_sure
         if not signal and not guard.resumes:
             self.seen_off = False
         if disarmed or guard.arm is None:

@@ -6,6 +6,7 @@ from typing import Any
 
 from mixer.core import drive, intake, ops, shape
 from mixer.core import tick as firmware
+from mixer.core.guard import off_for_after
 from mixer.core.ops import ONE, clamp, maximum, minimum, negation, select
 from mixer.core.plan import Guard, Plan
 from mixer.core.signals import GuardState, OutputState, StickSignals
@@ -130,10 +131,13 @@ def flip_is_neutral(plan: Plan, heard: Any, neutral: Any, state: Any) -> Any:  #
 def make_guard(**wrong: bool) -> Callable[..., Any]:
     """A copy of the guard in which some of its conditions are left out."""
 
-    def guard_after(plan: Any, before: Any, signal: Any, neutral: Any, arm_on: Any, fault: Any) -> Any:  # noqa: ANN401
-        disarmed = signal & negation(arm_on)
+    def guard_after(plan: Any, before: Any, signal: Any, neutral: Any, *rest: Any) -> Any:  # noqa: ANN401
+        arm_on, fault, heard, clean = rest
+        off = signal & negation(arm_on)
         if wrong.get("loss_disarms"):
-            disarmed = negation(signal & arm_on)
+            off = negation(signal & arm_on)
+        off_for = off_for_after(plan, off, heard, clean, before.off_for)
+        disarmed = off_for >= plan.off_ticks
         keeps = plan.resumes or wrong.get("arm_survives_loss")
         remembered = before.seen_off if keeps else select(signal, before.seen_off, 0)
         seen_off = select(disarmed, 1, remembered) if plan.arm else 1
@@ -164,7 +168,7 @@ def make_guard(**wrong: bool) -> Callable[..., Any]:
         if wrong.get("reset_wins"):
             latched = (fault | (before.state == Guard.FAULTED)) & negation(disarmed)
         state = select(latched, int(Guard.FAULTED), select(signal, with_signal, without))
-        return GuardState(state, held, seen_off), disarmed
+        return GuardState(state, held, seen_off, off_for), disarmed
 
     return guard_after
 

@@ -103,6 +103,7 @@ travel_margin = 2
 lost_after_ms = 101
 stop = "ramp"
 arm = { switch = "arm", position = "b" }
+arm_off_ms = 118
 arm_hold_ms = 403
 neutral_within = 0.125
 after_loss = "resume"
@@ -175,6 +176,7 @@ BY_HAND = Plan(
         arm=SwitchPosition(0, 1),
         resumes=True,
         ramps=True,
+        off_ticks=30,
     ),
 )
 

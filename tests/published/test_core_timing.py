@@ -73,7 +73,7 @@ def test_a_channel_is_lost_like_an_on_delay() -> None:
 
 def test_neutral_is_held_like_an_on_delay() -> None:
     """The guard's count of neutral ticks is full just when TON is, row by row."""
-    plan, before = plain_guard(hold_ticks=SAMPLES), GuardState(Guard.SEARCHING, 0, 0)
+    plan, before = plain_guard(hold_ticks=SAMPLES), GuardState(Guard.SEARCHING, 0, 0, 0)
     for row in TIMERS:
         before, _ = guard.guard_after(plan, before, True, row["IN"] == 1, True, False)
         assert (before.held >= plan.hold_ticks) == (row["TON_Q"] == 1), row
@@ -95,7 +95,7 @@ def test_latches(row: dict[str, int]) -> None:
     assert interlock.latch(fault, disarmed, row["Q_prev"]) == row["Q_SR"]
     was = Guard.LIVE if row["Q_prev"] else Guard.RESTING
     plan = plain_guard(arm=SwitchPosition(0, 0), hold_ticks=2)
-    after, _ = guard.guard_after(plan, GuardState(was, 1, 1), True, row["S"] == 1, row["R"] == 0, False)
+    after, _ = guard.guard_after(plan, GuardState(was, 1, 1, 0), True, row["S"] == 1, row["R"] == 0, False)
     assert (after.state == Guard.LIVE) == (row["Q_RS"] == 1)
 
 

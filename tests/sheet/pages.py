@@ -6,15 +6,18 @@ from functools import lru_cache
 from html.parser import HTMLParser
 from pathlib import Path
 
-from mixer.failsafe.report.account import stop_words
+from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
+from mixer.failsafe.proof.theorems import Outcome, ProofResult, RuleProof
+from mixer.failsafe.report.stop import stop_of
 from mixer.failsafe.report.warnings import warnings_of
 from mixer.faults.catalogue import catalogue
-from mixer.laws.expect import loss_ms, lost_ms, stop_ms
+from mixer.faults.fault import Fault
+from mixer.laws.expect import loss_ms
 from mixer.laws.rules import rules_of
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.report import size
 from mixer.profile.profile import Profile, load_profile, parse_profile
-from mixer.sheet import FaultLine, Outcome, Proven, RuleLine, Seen, SheetFacts, Simulated, StopFacts
+from mixer.sheet.facts import SheetFacts
 
 PROFILES = Path("profiles").resolve()
 EXAMPLES = [
@@ -35,27 +38,11 @@ def example(stem: str, loadout: str | None = None) -> SheetFacts:
 def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
     """Real plan, physics, warnings, faults and rules; rules count as proven, faults as their kind."""
     plan, robot = profile.plan(loadout), profile.robot(loadout)
-    stop = StopFacts(
-        profile.stop_within_ms(loadout),
-        loss_ms(plan) + plan.tick_ms,
-        lost_ms(plan) + plan.tick_ms,
-        stop_ms(plan),
-        stop_words(plan),
-    )
     rules = (
-        RuleLine(rule.key, rule.words, Outcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None)
+        RuleProof(rule.key, rule.words, Outcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None, 0.0)
         for rule in rules_of(plan)
     )
-    faults = (
-        FaultLine(
-            fault.key,
-            200,
-            Seen.UNSEEN if fault.unseen else Seen.HOLDS,
-            loss_ms(plan) if fault.radio_gone and not fault.unseen else None,
-            0.42 if fault.radio_gone and not fault.unseen else None,
-        )
-        for fault in catalogue(plan)
-    )
+    faults = (simulated(fault, loss_ms(plan)) for fault in catalogue(plan))
     return SheetFacts(
         file=profile.path.name if profile.path else "robot.toml",
         loadout=loadout,
@@ -63,11 +50,29 @@ def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
         plan=plan,
         profile_fingerprint=profile.fingerprint(loadout),
         code_fingerprint="0123456789abcdef",
-        stop=stop,
+        stop=stop_of(profile, loadout),
         size=size(prepare(robot)),
-        proven=Proven(tuple(rules)),
-        simulated=Simulated(1, 3.0, tuple(faults)),
-        warnings=tuple(item.words for item in warnings_of(plan, robot)),
+        proven=ProofResult(plan, tuple(rules), 0, (), 0.0),
+        simulated=CampaignResult(1, "numpy", 3.0, tuple(faults)),
+        warnings=warnings_of(plan, robot),
+    )
+
+
+def simulated(fault: Fault, stops_ms: int) -> FaultResult:
+    """How a fault of that kind ends on a right core."""
+    stops = fault.radio_gone and not fault.unseen
+    return FaultResult(
+        key=fault.key,
+        words=fault.words,
+        scenarios=200,
+        moving=100,
+        verdict=Verdict.UNSEEN if fault.unseen else Verdict.HOLDS,
+        neutral_ms=stops_ms if stops else None,
+        neutral_lane=0,
+        distance_m=0.42 if stops else None,
+        distance_lane=0,
+        broken=(),
+        advice=fault.advice,
     )
 
 

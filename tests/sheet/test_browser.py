@@ -2,14 +2,20 @@
 
 import html
 import json
+import os
 import re
+import shutil
 import subprocess
 from pathlib import Path
 from typing import Any
 
+import matplotlib
 import pytest
+from fontTools.ttLib import TTFont
 
-from mixer.sheet import SheetFacts, draw_sheet
+from mixer.sheet.facts import SheetFacts
+from mixer.sheet.page import Sheet, draw_sheet
+from mixer.sheet.typography import SMALLER, Type
 from tests.sheet.pages import EXAMPLES, dense_profile, example, facts_of
 
 pytestmark = pytest.mark.needs_tool("chromium", "pdfinfo")
@@ -32,10 +38,26 @@ def facts_named(name: str) -> SheetFacts:
     return example(stem, None if rest == "base" else rest)
 
 
-def browse(folder: Path, page: Path, *options: str) -> str:
+@pytest.fixture
+def wide_only(tmp_path: Path) -> dict[str, str]:
+    """An environment in which fontconfig knows nothing but DejaVu Sans; matplotlib brings the files."""
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    (tmp_path / "fonts").mkdir()
+    for name in ("DejaVuSans.ttf", "DejaVuSans-Bold.ttf"):
+        shutil.copy(fonts / name, tmp_path / "fonts")
+    config = tmp_path / "fonts.conf"
+    places = f"<dir>{tmp_path / 'fonts'}</dir><cachedir>{tmp_path / 'cache'}</cachedir>"
+    config.write_text(f'<?xml version="1.0"?><fontconfig>{places}</fontconfig>', encoding="utf-8")
+    return {"FONTCONFIG_FILE": str(config)}
+
+
+def browse(folder: Path, page: Path, *options: str, env: dict[str, str] | None = None) -> str:
     """One run of the browser with a new profile of its own."""
     command = ["chromium", *QUIET, f"--user-data-dir={folder / 'browser'}", *options, page.as_uri()]
-    return subprocess.run(command, capture_output=True, text=True, check=True, timeout=60).stdout
+    done = subprocess.run(
+        command, capture_output=True, text=True, check=True, timeout=60, env=os.environ | (env or {})
+    )
+    return done.stdout
 
 
 def told_by(document: str) -> Any:  # noqa: ANN401  whatever the script told
@@ -62,6 +84,40 @@ def test_it_prints_to_one_page(tmp_path: Path, name: str, paper: str) -> None:
 @pytest.mark.parametrize("name", ["sample_carrier-base", "tank_pair-base", "dense-24"])
 def test_the_height_worked_out_is_the_browsers(tmp_path: Path, name: str) -> None:
     """The page is never higher than worked out, nor much lower; nothing spills, no type is under 9 pt."""
+    told, sheet = measured(tmp_path, name)
+    assert sheet.height_mm - 10 < told["high"] <= sheet.height_mm
+
+
+@pytest.mark.parametrize("name", ["sample_carrier-base", "long_crawler-base", "dense-24"])
+def test_a_machine_with_dejavu_only_gets_one_page_too(
+    tmp_path: Path, wide_only: dict[str, str], name: str
+) -> None:
+    """Without any of the usual families the page is set in DejaVu Sans, and is no higher."""
+    told, sheet = measured(tmp_path, name, wide_only)
+    assert told["high"] <= sheet.height_mm
+    assert told["wide"] == pytest.approx(dejavu_mm(told["text"], sheet.size_pt * SMALLER), rel=0.06)
+
+
+def dejavu_mm(text: str, size_pt: float) -> float:
+    """How far a text runs in DejaVu Sans, by the font's own table."""
+    font = TTFont(Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf")
+    glyphs, widths = font.getBestCmap(), font["hmtx"]
+    units = sum(widths[glyphs[ord(letter)]][0] for letter in text)
+    return float(units / font["head"].unitsPerEm * size_pt * 25.4 / 72)
+
+
+def test_no_letter_runs_wider_than_worked_out() -> None:
+    """Every letter of DejaVu Sans, made smaller as the page does it, is within the width it counts with."""
+    fonts = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    for file, bold in (("DejaVuSans.ttf", False), ("DejaVuSans-Bold.ttf", True)):
+        font = TTFont(fonts / file)
+        for code in range(32, 127):
+            width = font["hmtx"][font.getBestCmap()[code]][0] / font["head"].unitsPerEm
+            assert width * SMALLER * 25.4 / 72 <= Type(1.0, 0.0).width_mm(chr(code), bold=bold) + 1e-9
+
+
+def measured(folder: Path, name: str, env: dict[str, str] | None = None) -> tuple[dict[str, Any], Sheet]:
+    """What a browser makes of the page; nothing spills and no type is under 9 pt with any fonts."""
     sheet = draw_sheet(facts_named(name))
     script = """<script>
         const main = document.querySelector("main"), high = main.getBoundingClientRect().height * 25.4 / 96;
@@ -70,17 +126,22 @@ def test_the_height_worked_out_is_the_browsers(tmp_path: Path, name: str) -> Non
         const size = parseFloat(getComputedStyle(document.body).fontSize) * 72 / 96;
         const small = [...main.querySelectorAll("*")]
             .filter((e) => parseFloat(getComputedStyle(e).fontSize) * 72 / 96 < size - 0.01).length;
+        const text = "hamburgefonstiv 0123456789", probe = document.createElement("span");
+        probe.textContent = text;
+        main.append(probe);
+        const wide = probe.getBoundingClientRect().width * 25.4 / 96;
         document.body.innerHTML = "<pre id=told></pre>";
-        document.getElementById("told").textContent = JSON.stringify({high, spilt, size, small});
+        document.getElementById("told").textContent = JSON.stringify(
+            {high, spilt, size, small, text, wide});
         </script>"""
-    page = tmp_path / "sheet.html"
+    page = folder / "sheet.html"
     page.write_text(sheet.html.replace("</body>", f"{script}</body>"), encoding="utf-8")
-    told = told_by(browse(tmp_path, page, "--dump-dom"))
-    assert sheet.height_mm - 6 < told["high"] <= sheet.height_mm
+    told: dict[str, Any] = told_by(browse(folder, page, "--dump-dom", env=env))
     assert told["spilt"] == []
     assert told["size"] == pytest.approx(sheet.size_pt, abs=0.01)
     assert told["size"] >= 8.99
     assert told["small"] == 0
+    return told, sheet
 
 
 def asked_for(folder: Path, text: str) -> list[str]:

@@ -2,15 +2,23 @@
 
 import re
 from dataclasses import replace
+from functools import partial
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from mixer.failsafe.campaign.results import Verdict as Ends
+from mixer.failsafe.proof.theorems import Outcome, RuleProof
+from mixer.failsafe.report.warnings import Warned
+from mixer.link.rehearse.report import Outcome as Step
+from mixer.link.rehearse.report import ReceiverKind, RehearsalResult, StepVerdict
 from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.profile.profile import parse_profile
-from mixer.sheet import Outcome, Rehearsed, RuleLine, Seen, SheetFacts, draw_sheet
+from mixer.sheet.facts import SheetFacts
+from mixer.sheet.level import levels
 from mixer.sheet.markup import element
+from mixer.sheet.page import _filled, _page, draw_sheet
 from mixer.sheet.style import ACCENT, HEIGHT_MM, INK, QUIET
 from tests.profile.random_profiles import as_text, profiles
 from tests.sheet.pages import EXAMPLES, dense_profile, example, facts_of, read
@@ -84,23 +92,46 @@ def test_text_has_contrast(colour: str) -> None:
     assert 1.05 / (luminance + 0.05) >= 4.5
 
 
-def with_fault(facts: SheetFacts, key: str, seen: Seen) -> SheetFacts:
+def with_fault(facts: SheetFacts, key: str, ends: Ends) -> SheetFacts:
     """The facts with one fault ending otherwise."""
     assert facts.simulated is not None
-    faults = [replace(f, seen=seen) if f.key == key else f for f in facts.simulated.faults]
+    faults = [replace(f, verdict=ends) if f.key == key else f for f in facts.simulated.faults]
     assert any(f.key == key for f in faults)
     return replace(facts, simulated=replace(facts.simulated, faults=tuple(faults)))
 
 
 def test_a_broken_rule_is_told_in_words_and_boxed() -> None:
     """What is broken stands in capitals in a box, at the top and in its table, never by colour alone."""
-    page = read(draw_sheet(with_fault(example("tank_pair"), "spikes.40", Seen.BROKEN)).html)
+    page = read(draw_sheet(with_fault(example("tank_pair"), "spikes.40", Ends.BROKEN)).html)
     boxed = page.inside("strong")
     assert "1 BROKEN" in boxed
     assert any(re.fullmatch(r"1 of \d+ BROKEN", words) for words in boxed)
     assert not any(
         "BROKEN" in words for words in read(draw_sheet(example("tank_pair")).html).inside("strong")
     )
+
+
+def first_line(facts: SheetFacts) -> str:
+    """What stands under the name."""
+    html = draw_sheet(facts).html
+    return read(html.split('class="worst">')[1].split("</p>")[0]).words
+
+
+def test_the_first_line_is_the_worst_thing_known() -> None:
+    """A counter-example before a fault that breaks, that before a limit, that before what is unknown."""
+    facts = example("tank_pair")
+    assert facts.proven is not None
+    assert "nobody has tried what this receiver does" in first_line(facts)
+    assert first_line(facts).startswith("Nothing known is broken")
+    heavy = Finding("mass", "mass", "mass", 9.0, "kg", 1.5, Verdict.OVER, "too heavy")
+    facts = replace(facts, size=replace(facts.size, findings=(heavy, *facts.size.findings)))
+    assert first_line(facts) == "DOES NOT HOLD: over its limit: mass."
+    facts = with_fault(facts, "spikes.40", Ends.BROKEN)
+    assert first_line(facts).startswith("DOES NOT HOLD: broken under spikes.40")
+    assert first_line(facts).endswith("And 1 more below.")
+    odd = RuleProof("made-up", "A rule that is made up.", Outcome.COUNTER_EXAMPLE, None, 0.0)
+    facts = replace(facts, proven=replace(facts.proven, rules=(*facts.proven.rules, odd)))
+    assert "A rule that is made up" in first_line(facts)
 
 
 def test_a_promise_that_is_not_kept_is_told() -> None:
@@ -115,7 +146,7 @@ def test_an_unproven_rule_comes_first(outcome: Outcome) -> None:
     """A rule that is not proven stands in a box before all that are, and the top counts it out."""
     facts = example("sample_carrier")
     assert facts.proven is not None
-    odd = RuleLine("made-up", "A rule that is made up.", outcome, None, "no time left")
+    odd = RuleProof("made-up", "A rule that is made up.", outcome, None, 0.0, "no time left")
     page = read(
         draw_sheet(replace(facts, proven=replace(facts.proven, rules=(*facts.proven.rules, odd)))).html
     )
@@ -151,8 +182,8 @@ def test_a_limit_that_is_exceeded_is_boxed() -> None:
 @pytest.mark.parametrize("passed", [True, False])
 def test_the_receiver_is_told(passed: bool) -> None:
     """What the rehearsal found stands at the top, and a step that did not pass is named."""
-    steps = () if passed else ("off while driving: failed",)
-    found = Rehearsed("tank pair", "pulses stop", passed, complete=True, not_passed=steps)
+    step = StepVerdict("off while driving", Step.PASSED if passed else Step.FAILED, "said")
+    found = RehearsalResult("tank pair", (step,), ReceiverKind.STOPS, complete=True)
     words = read(draw_sheet(replace(example("tank_pair"), rehearsed=found)).html).words
     assert "pulses stop" in words
     assert ("rehearsal passed" in words) is passed
@@ -209,6 +240,20 @@ def test_a_dense_robot_fits_and_says_what_was_cut(outputs: int, sticks: int, act
             assert told == []
 
 
+def test_a_list_is_cut_only_where_no_more_of_it_fits() -> None:
+    """No list that was cut could be a line longer: columns are filled before anything is left out."""
+    cut = 0
+    for stem, loadout in [*EXAMPLES, *((str(size), None) for size in (12, 16, 24))]:
+        facts = facts_of(dense_profile(2, int(stem), 8, 2)) if stem.isdigit() else example(stem, loadout)
+        page = next(page for page in map(partial(_page, facts), levels()) if page.height_mm() <= HEIGHT_MM)
+        level = _filled(facts, page).level
+        for left_out in level.cuts:
+            longer = _page(facts, level.with_room(left_out.what, left_out.shown + 1))
+            assert longer.height_mm() > HEIGHT_MM, str(left_out)
+            cut += 1
+    assert cut > 3
+
+
 def test_a_dozen_outputs_on_six_sticks_are_all_shown() -> None:
     """A dense robot keeps its whole wiring; only what stands beside it is cut, and told."""
     for seed in range(4):
@@ -248,7 +293,9 @@ NASTY = st.lists(st.one_of(st.sampled_from(MARKUP), LETTERS), max_size=30).map("
 def test_markup_in_a_text_is_read_back_as_text() -> None:
     """What was written in the profile is what a reader sees, letter by letter."""
     for said in (*MARKUP, "a < b & c > d, \"e\", 'f'", "&amp;amp;", "שלום 🤖"):
-        page = read(draw_sheet(replace(example("tank_pair"), warnings=(said,))).html)
+        page = read(
+            draw_sheet(replace(example("tank_pair"), warnings=(Warned("key", said, "remedy"),))).html
+        )
         assert said in page.inside("li")
         assert read(element("p", title=said).text).attributes == [("p", "title", said)]
 
@@ -259,9 +306,14 @@ def test_no_text_can_leave_its_place(about: str, step: str) -> None:
     """Markup, quotes, controls, half characters and direction marks from outside stay text, in bdi."""
     facts = example("tank_pair")
     robot = facts.robot.model_copy(update={"robot": facts.robot.robot.model_copy(update={"about": about})})
-    found = Rehearsed("tank pair", step, passed=True, complete=True)
-    plain = read(draw_sheet(replace(facts, rehearsed=replace(found, receiver="x"))).html)
-    html = draw_sheet(replace(facts, robot=robot, rehearsed=found, warnings=(step,))).html
+    failed = StepVerdict(step, Step.FAILED, "said")
+    found = RehearsalResult("tank pair", (failed,), ReceiverKind.HOLDS, complete=True)
+    plain = read(
+        draw_sheet(replace(facts, rehearsed=replace(found, verdicts=(replace(failed, step="x"),)))).html
+    )
+    html = draw_sheet(
+        replace(facts, robot=robot, rehearsed=found, warnings=(Warned("key", step, "remedy"),))
+    ).html
     html.encode("utf-8")
     page = read(html)
     assert set(page.tags) == set(plain.tags)

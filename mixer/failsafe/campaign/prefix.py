@@ -70,7 +70,7 @@ def _ways(plan: Plan, flipped: int, frame: int) -> Iterator[tuple[Guard, tuple[R
 def _settling(plan: Plan, frame: int) -> int:
     flip = plan.flip.settle_ticks if plan.flip is not None else 0
     release = max((contact.release_ticks for contact in plan.contacts), default=0)
-    return 3 * frame + flip + release
+    return 3 * frame + flip + release + plan.guard.off_ticks
 
 
 def _held(

@@ -4,12 +4,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from mixer.core.plan import Plan
 from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
 from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, ProofResult, prove_rules
+from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.failsafe.report.warnings import Warned, warnings_of
-from mixer.laws.expect import loss_ms, stop_ms
 from mixer.plant.from_profile import prepare
 from mixer.profile.profile import Profile
 
@@ -45,11 +44,7 @@ class FailsafeReport:
     robot: str
     loadout: str | None
     fingerprint: str
-    promised_ms: float
-    """What the profile promises: all outputs at zero so long after the last good pulse."""
-    worst_ms: int
-    """What the plan gives: `loss_ms`, and up to one tick until a pulse is read."""
-    stop_words: str
+    stop: Stop
     warnings: tuple[Warned, ...]
     proof: ProofResult | None
     campaign: CampaignResult
@@ -57,16 +52,9 @@ class FailsafeReport:
     """What the physics had no data for."""
 
     @property
-    def promise_kept(self) -> bool:
-        """Whether a loss stops within the promised time."""
-        return self.worst_ms <= self.promised_ms
-
-    @property
     def broken(self) -> bool:
         """Whether a rule broke, a rule has a counter-example, or the promise is not kept."""
-        return (
-            self.campaign.broken or not self.promise_kept or (self.proof is not None and self.proof.broken)
-        )
+        return self.campaign.broken or not self.stop.kept or (self.proof is not None and self.proof.broken)
 
     @property
     def unsettled(self) -> tuple[str, ...]:
@@ -81,10 +69,10 @@ class FailsafeReport:
             "robot": self.robot,
             "loadout": self.loadout,
             "fingerprint": self.fingerprint,
-            "promised_ms": self.promised_ms,
-            "worst_ms": self.worst_ms,
-            "promise_kept": self.promise_kept,
-            "stop": self.stop_words,
+            "promised_ms": self.stop.promised_ms,
+            "worst_ms": self.stop.worst_ms,
+            "promise_kept": self.stop.kept,
+            "stop": self.stop.words,
             "claim": CLAIM,
             "cautions": CAUTIONS,
             "broken": self.broken,
@@ -93,13 +81,6 @@ class FailsafeReport:
             "campaign": self.campaign.to_dict(),
             "physics_left_out": list(self.left_out),
         }
-
-
-def stop_words(plan: Plan) -> str:
-    """What a stop does, in the words of IEC 60204-1 9.2.2, used by likeness only."""
-    if plan.guard.ramps:
-        return f"like stop category 1: outputs ramp to zero within {stop_ms(plan)} ms, then drive is off"
-    return "like stop category 0: every output is told zero at once"
 
 
 def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:
@@ -130,9 +111,7 @@ def report_of(
         robot=robot.robot.name,
         loadout=loadout,
         fingerprint=profile.fingerprint(loadout),
-        promised_ms=profile.stop_within_ms(loadout),
-        worst_ms=loss_ms(plan) + plan.tick_ms,
-        stop_words=stop_words(plan),
+        stop=stop_of(profile, loadout),
         warnings=warnings_of(plan, robot),
         proof=proof,
         campaign=campaign,

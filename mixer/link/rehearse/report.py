@@ -3,7 +3,12 @@
 import json
 from dataclasses import asdict, dataclass
 from enum import StrEnum
-from typing import Any
+from pathlib import Path
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from mixer.errors import OptionError
 
 FORMAT = "stickwright rehearsal 1"
 """Stands in every saved result."""
@@ -104,3 +109,39 @@ class RehearsalResult:
     def to_json(self) -> str:
         """The result as JSON, one key order, ready to be saved."""
         return json.dumps(self.as_dict(), indent=2, ensure_ascii=False) + "\n"
+
+
+class _Step(BaseModel):
+    """A step's verdict as `RehearsalResult.as_dict` writes it."""
+
+    model_config = ConfigDict(strict=False, extra="ignore")
+    step: str
+    outcome: Outcome
+    said: str = ""
+
+
+class _Saved(BaseModel):
+    """A rehearsal's file."""
+
+    format: Literal["stickwright rehearsal 1"]
+    robot: str
+    receiver: ReceiverKind | None
+    complete: bool
+    steps: tuple[_Step, ...] = Field(max_length=100)
+
+
+def read_rehearsal(path: Path) -> RehearsalResult:
+    """A saved rehearsal, without the measured values. Raises OptionError for a file that is none."""
+    remedy = "give the file that `stickwright rehearse` wrote for this robot"
+    try:
+        saved = _Saved.model_validate_json(path.read_bytes())
+    except OSError as error:
+        raise OptionError(f"{path}: {error.strerror}", remedy) from error
+    except ValidationError as error:
+        first = error.errors(include_input=False, include_url=False)[0]
+        place = ".".join(str(part) for part in first["loc"])
+        raise OptionError(
+            f"{path} is not a rehearsal: {place + ': ' if place else ''}{first['msg']}", remedy
+        ) from error
+    verdicts = tuple(StepVerdict(item.step, item.outcome, item.said) for item in saved.steps)
+    return RehearsalResult(saved.robot, verdicts, saved.receiver, saved.complete)

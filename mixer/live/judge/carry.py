@@ -29,6 +29,7 @@ def carry_over(before: Plan, saved: Sequence[int], after: Plan) -> tuple[int, ..
     _wires(after, state, memory)
     slots = layout_of(after).slot_names
     state[slots.guard.held] = memory["ready_for"] = min(state[slots.guard.held], after.guard.hold_ticks)
+    state[slots.guard.off_for] = memory["off_for"] = min(state[slots.guard.off_for], after.guard.off_ticks)
     for output, slot in zip(after.outputs, slots.outputs, strict=True):
         _output(after, output, slot, state, memory)
     _actuators(after, state, memory)
@@ -48,6 +49,7 @@ def memory_beside(plan: Plan, state: Sequence[int]) -> tuple[int, ...]:
     memory["not_live_for"] = 0 if live else 1 if moving else memory["not_live_for"]
     memory["latched"] = int(core.guard.state == Guard.FAULTED)
     memory["off_seen"] = core.guard.seen_off
+    memory["off_for"] = core.guard.off_for
     return carry_over(plan, (*state, *memory.values()), plan)
 
 

@@ -121,6 +121,8 @@ def _times(plan: Plan) -> list[str]:
         ("a channel without a good pulse counts as lost after", guard.lost_ticks),
         ("sticks at neutral, armed, before it goes live", guard.hold_ticks),
     ]
+    if guard.arm is not None:
+        rows.append(("the arm switch must be seen off for", guard.off_ticks))
     if plan.flip is not None:
         rows.append(("upside down must be read for", plan.flip.settle_ticks))
     rows += [(f"{contact.name} must read open for", contact.release_ticks) for contact in plan.contacts]

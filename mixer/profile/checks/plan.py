@@ -194,6 +194,7 @@ def _guard(plan: Plan) -> Iterator[tuple[bool, str]]:
     guard = plan.guard
     yield guard.lost_ticks >= 1, "guard: lost_ticks >= 1"
     yield guard.hold_ticks >= 1, "guard: hold_ticks >= 1"
+    yield guard.off_ticks >= 1, "guard: off_ticks >= 1"
     yield 0 <= guard.neutral_within < ONE, "guard: 0 <= neutral_within < ONE"
     if guard.arm is not None:
         yield from _standing(plan, "guard: arm", guard.arm)

@@ -204,4 +204,5 @@ def _guard(robot: Robot, order: _Order) -> core.GuardPlan:
         arm=arm,
         resumes=guard.after_loss == "resume",
         ramps=guard.stop == "ramp",
+        off_ticks=quantize.ticks(guard.arm_off_ms, tick_ms, 1),
     )

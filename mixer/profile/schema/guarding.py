@@ -40,6 +40,8 @@ class GuardSection(Section):
     """"cut" goes to zero at once, "ramp" by each output's slew_down_ms"""
     arm: Arm | None = None
     """{ switch = "arm", position = "on" }, or leave it out to arm by resting at neutral"""
+    arm_off_ms: Annotated[float, Field(ge=0, le=10_000)] = 100.0
+    """how long the arm switch must be seen off before arming counts as a hand's, in ms"""
     arm_hold_ms: Annotated[float, Field(ge=0, le=10_000)] = 500.0
     """how long all sticks must rest at neutral before going live, in ms"""
     neutral_within: Annotated[float, Field(ge=0, le=0.3)] = 0.06

@@ -78,6 +78,7 @@ def settle(plan: Plan, engine: Engine, inputs: list[int]) -> list[int]:
     """
     still_for = max(
         plan.guard.hold_ticks,
+        plan.guard.off_ticks,
         plan.guard.lost_ticks,
         plan.flip.settle_ticks if plan.flip else 0,
         *(contact.release_ticks for contact in plan.contacts),

@@ -20,7 +20,10 @@ def why_not_live(plan: Plan, signals: Mapping[str, int], state: Mapping[str, int
             now = switch.position_names[signals[f"switch.{switch.name}.position"]]
             reasons.append(f"the arm switch {switch.name} is {now}, not {wanted}")
         elif not state["guard.seen_off"]:
-            reasons.append(f"the arm switch {switch.name} has not been seen off since the signal came")
+            long = guard.off_ticks * plan.tick_ms
+            reasons.append(
+                f"the arm switch {switch.name} has not been seen off for {long} ms since the signal came"
+            )
     reasons += _not_neutral(plan, signals)
     if not reasons:
         left = (guard.hold_ticks - state["guard.held"]) * plan.tick_ms

@@ -65,6 +65,7 @@ void mix_start(struct mix_state *state)
     state->guard_state = 0;
     state->guard_held = 0;
     state->guard_seen_off = 0;
+    state->guard_off_for = 0;
     state->output_left_command = 0;
     state->output_right_command = 0;
 }
@@ -166,11 +167,19 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
     /* guard, every channel has signal */
     const bool guard_signal = channel_steering_age < 125 && channel_throttle_age < 125
         && channel_arm_age < 125;
-    const bool toward_next_guard_seen_off = guard_signal && channel_arm_pulse < toward_switch_arm_position;
+    const bool toward_next_guard_off_for = guard_signal && channel_arm_pulse < toward_switch_arm_position;
+    const int32_t toward_next_guard_off_for_2 = minimum(state->guard_off_for + 1, 50);
+    const bool toward_next_guard_off_for_3 = (channel_arm_good || in->channel_arm == 0)
+        && toward_next_guard_off_for;
+    const int32_t toward_next_guard_off_for_4 = channel_arm_good || state->guard_off_for >= 50
+        ? toward_next_guard_off_for_2 : minimum(toward_next_guard_off_for_2, 49);
+
+    /* guard, ticks the arm switch has read off */
+    const int32_t next_guard_off_for = toward_next_guard_off_for_3 ? toward_next_guard_off_for_4 : 0;
 
     /* guard, arm switch seen off */
-    const int32_t next_guard_seen_off = toward_next_guard_seen_off ? 1 : guard_signal
-        ? state->guard_seen_off : 0;
+    const int32_t next_guard_seen_off = next_guard_off_for >= 50 ? 1 : guard_signal ? state->guard_seen_off
+        : 0;
     const bool toward_next_guard_held = toward_switch_arm_position_2 && (guard_neutral && guard_signal);
 
     /* guard, ticks ready for going live */
@@ -207,6 +216,7 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
     state->guard_state = guard_state;
     state->guard_held = next_guard_held;
     state->guard_seen_off = next_guard_seen_off;
+    state->guard_off_for = next_guard_off_for;
     state->output_left_command = output_left_wanted;
     state->output_right_command = output_right_wanted;
     out->wire_left = output_left_wire;

@@ -53,6 +53,7 @@ struct mix_state {
     int32_t guard_state; /* guard, state */
     int32_t guard_held; /* guard, ticks ready for going live */
     int32_t guard_seen_off; /* guard, arm switch seen off */
+    int32_t guard_off_for; /* guard, ticks the arm switch has read off */
     int32_t output_left_command; /* left, after slew */
     int32_t output_right_command; /* right, after slew */
 };

@@ -1,0 +1,46 @@
+"""What happens when the radio goes: how the robot stops, and in which times."""
+
+from dataclasses import dataclass
+
+from mixer.core.plan import Plan
+from mixer.laws.expect import loss_ms, lost_ms, stop_ms
+from mixer.profile.profile import Profile
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """How a lost signal stops the robot; times in ms from the last good pulse."""
+
+    promised_ms: float
+    """What the profile promises: all outputs at zero so long after the last good pulse."""
+    worst_ms: float
+    """What the plan's counters give, up to a tick until a pulse is read included."""
+    detected_ms: float
+    """From the last good pulse until the loss is noticed: the detection part of `worst_ms`."""
+    reaction_ms: float
+    """From there to all outputs at zero."""
+    words: str
+    """What the stop does, in the words of IEC 60204-1, 9.2.2, used by likeness only."""
+
+    @property
+    def kept(self) -> bool:
+        """Whether the promise holds in the worst case."""
+        return self.worst_ms <= self.promised_ms
+
+
+def stop_of(profile: Profile, loadout: str | None) -> Stop:
+    """How one loadout stops."""
+    plan = profile.plan(loadout)
+    return Stop(
+        promised_ms=profile.stop_within_ms(loadout),
+        worst_ms=loss_ms(plan) + plan.tick_ms,
+        detected_ms=lost_ms(plan) + plan.tick_ms,
+        reaction_ms=stop_ms(plan),
+        words=_words(plan),
+    )
+
+
+def _words(plan: Plan) -> str:
+    if plan.guard.ramps:
+        return f"like stop category 1: outputs ramp to zero within {stop_ms(plan)} ms, then drive is off"
+    return "like stop category 0: every output is told zero at once"
