@@ -56,14 +56,10 @@ HOOKS = (
 )  # fmt: skip
 """How names begin that the language or the screen's library calls."""
 
-CIRCLES_OF_MODULES = {
-    frozenset(["mixer.lower.graph.builder", "mixer.lower.graph.flags", "mixer.lower.graph.simplify"]),
-}
-CIRCLES_OF_FOLDERS = {
-    frozenset(["mixer/lower/bounds", "mixer/lower/graph"]),
-}
+CIRCLES_OF_MODULES: set[frozenset[str]] = set()
+CIRCLES_OF_FOLDERS: set[frozenset[str]] = set()
 CROWDED: set[str] = set()
-FRONT_DOORS = {}
+FRONT_DOORS: set[str] = set()
 HANDED_ON: set[str] = set()
 SPELT_OUT = {
     "mixer/cli/size.py",
