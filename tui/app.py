@@ -70,6 +70,7 @@ class BenchApp(App[None]):
         self.ends.running()
         if self._frames_per_s and not self.is_headless:
             self.ends.listen()
+        self.bench.session.begin(self.bench.clock())
         self.push_screen(BenchScreen(self.bench, self._palette(), self._frames_per_s))
         self._ask_first()
         if self._frames_per_s:

@@ -2,14 +2,18 @@
 
 import asyncio
 import csv
+import shutil
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 import pytest
 
+from mixer.live.bench.session import open_session
 from mixer.profile.profile import load_profile
 from tests.tui.driving import PROFILES, Driven, bench
 from tui.dialogs.windows import Ask, AskText, Page
+from tui.screens.bench import PANELS
+from tui.screens.bench_keys import BENCH_COMMANDS
 
 LOG = PROFILES / "logs" / "carrier_two_loads.csv"
 Act = Callable[[Driven], Awaitable[None]]
@@ -226,10 +230,40 @@ def test_a_log_is_replayed_held_stepped_and_scrubbed(tmp_path: Path) -> None:
         assert driven.snapshot.transport.speed == 2.0
         await driven.press("N")
         assert driven.session.replay.position_s < at
+        assert driven.screen.focused is driven.screen.panels["transport"]
+        await driven.press("right")
+        assert driven.session.replay.position_s > at
         await driven.press("M")
         assert driven.snapshot.transport.mode == "hand"
+        await driven.press("M")
+        assert driven.snapshot.transport.mode == "replay"
 
     drive(tmp_path, act)
+
+
+def test_pads_follow_whoever_has_the_sticks(tmp_path: Path) -> None:
+    """In a replay the pads stand where the log's sticks stand, and cannot be dragged."""
+
+    async def act(driven: Driven) -> None:
+        driven.session.open_log(LOG)
+        driven.session.replay.seek(20.0)
+        driven.session.replay.play()
+        hands = driven.screen.panels["hands"]
+        driven.run(0.5)
+        values = {stick.name: stick.scaled / 16384 for stick in driven.snapshot.sources}
+        assert {name: hands._value(name) for name in values} == values
+        assert any(values.values())
+        await driven.pilot.mouse_down("#hands", offset=(10, 5))
+        assert driven.session.sticks.value("throttle") == 0.0
+
+    drive(tmp_path, act)
+
+
+def test_no_key_has_two_meanings_in_one_place() -> None:
+    """In the bench's table and in every panel's own."""
+    for commands in (BENCH_COMMANDS, *(panel.commands for panel in PANELS)):
+        keys = [key for command in commands for key in command.keys]
+        assert len(keys) == len(set(keys)), [key for key in keys if keys.count(key) > 1]
 
 
 def test_what_happens_on_the_bench_is_recorded(tmp_path: Path) -> None:
@@ -330,6 +364,101 @@ def test_leaving_with_unsaved_edits_asks(tmp_path: Path) -> None:
     drive(tmp_path, edit)
     assert (tmp_path / "sample_carrier.toml").read_text() == before
     drive(tmp_path, again)
+
+
+def test_leaving_can_save_throw_away_or_stay(tmp_path: Path) -> None:
+    """Both sides are listed; thrown away nothing is offered again, saved the file has it, staying stays."""
+    path = tmp_path / "sample_carrier.toml"
+
+    async def asked(driven: Driven) -> None:
+        tuning = driven.session.tuning
+        tuning.set("shape.soft.expo", 0.9)
+        tuning.swap()
+        tuning.set("shape.dash.expo", 0.1)
+        await driven.press("q")
+        assert isinstance(driven.app.screen, Ask)
+        assert "side A: 1 value differs" in driven.app.screen._words
+        assert "shape.dash.expo: 0.3 -> 0.1" in driven.app.screen._words
+        await driven.press("escape")
+        assert driven.app.is_running
+
+    async def thrown_away(driven: Driven) -> None:
+        await asked(driven)
+        await driven.press("q")
+        await driven.pilot.click("#answer-drop")
+
+    async def saved(driven: Driven) -> None:
+        assert not isinstance(driven.app.screen, Ask)
+        await asked(driven)
+        await driven.press("q")
+        await driven.pilot.click("#answer-save")
+
+    async def other_side(driven: Driven) -> None:
+        assert isinstance(driven.app.screen, Ask)
+        assert "shape.soft.expo: 0.4 -> 0.9" in driven.app.screen._words
+
+    drive(tmp_path, thrown_away)
+    assert load_profile(path).robot().shape["dash"].expo == 0.3
+    drive(tmp_path, saved)
+    assert load_profile(path).robot().shape["dash"].expo == 0.1
+    drive(tmp_path, other_side)
+
+
+def test_a_change_on_the_disk_is_told_and_can_be_read(tmp_path: Path) -> None:
+    """Top row and foot say so; r reads it, F saves elsewhere, a name that is taken is refused."""
+
+    async def act(driven: Driven) -> None:
+        driven.session.tuning.set("shape.soft.expo", 0.9)
+        driven.run(1.1)
+        driven.path.write_text(driven.path.read_text() + "# theirs\n")
+        driven.run(1.1)
+        assert "file changed (r)" in driven.text()
+        assert "has changed on the disk" in driven.text()
+        await driven.press("ctrl+s")
+        assert "changed by another program" in driven.app.bench.message[0]
+        await driven.press("F")
+        await driven.press("enter")
+        assert load_profile(tmp_path / "sample_carrier_2.toml").robot().shape["soft"].expo == 0.9
+        await driven.press("F")
+        await driven.press("enter")
+        assert "there already" in driven.app.bench.message[0]
+        await driven.press("r")
+        driven.run(1.1)
+        assert "file changed" not in driven.text()
+        await driven.press("ctrl+s")
+        assert "# theirs" in driven.path.read_text()
+        assert load_profile(driven.path).robot().shape["soft"].expo == 0.9
+
+    drive(tmp_path, act)
+
+
+def test_another_window_is_told_at_once(tmp_path: Path) -> None:
+    """The second asks at its start; the first hears of it within a second."""
+    other = open_session(
+        Path(shutil.copy(PROFILES / "sample_carrier.toml", tmp_path)), now_s=0.0,
+        state_folder=tmp_path / "state", window="the window in pts/9",
+    )  # fmt: skip
+
+    async def second(driven: Driven) -> None:
+        assert isinstance(driven.app.screen, Ask)
+        assert "the window in pts/9" in driven.app.screen._words
+        await driven.press("enter")
+        driven.run(0.5)
+        assert "1 other window" in driven.text()
+
+    drive(tmp_path, second)
+    other.close()
+
+    async def first(driven: Driven) -> None:
+        driven.run(0.5)
+        late = open_session(driven.path, now_s=0.0, state_folder=tmp_path / "state", window="a late one")
+        driven.run(1.1)
+        assert "a late one" in driven.app.bench.message[0]
+        late.close()
+        driven.run(1.1)
+        assert driven.app.bench.others == ()
+
+    drive(tmp_path, first)
 
 
 def test_an_example_says_what_to_try_first(tmp_path: Path) -> None:

@@ -43,8 +43,8 @@ class Host(Protocol):
     def show_help(self) -> None:
         """The focused panel's help."""
 
-    def commands_now(self) -> Sequence[Command]:
-        """What keys do now."""
+    def commands_now(self, *, own: bool = False) -> Sequence[Command]:
+        """What keys do now, or in the focused panel alone."""
 
     def run_command(self, command: Command) -> None:
         """Do it."""

@@ -11,6 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 DRAWERS = ("tune", "faults", "explain", "rehearse")
+RIVER_LEAST = 9
+"""Rows of the way below a drawer, so that what a fault does to the robot is seen."""
 LEAST = (60, 8)
 """Columns and rows below which panels are cut off instead of squeezed."""
 
@@ -102,8 +104,12 @@ def _middle(room: Place, page: int, drawer: str) -> Places:
 def _small(room: Place, page: int, drawer: str) -> Places:
     if drawer == "tune":
         return _columns(room, {"tune": 58, "curve": 42})
-    if drawer:
+    if drawer == "explain" or (drawer and room.height < 2 * RIVER_LEAST):
         return {drawer: room}
+    if drawer:
+        high = room.height - RIVER_LEAST
+        below = Place(0, room.y + high, room.width, RIVER_LEAST)
+        return {drawer: Place(0, room.y, room.width, high)} | _river(below, mixed=False)
     if page == 0:
         return _river(room, mixed=False)
     pages: Sequence[Mapping[str, int]] = (

@@ -10,7 +10,7 @@ CAUTION = (
     "You will move the sticks and switch the transmitter off while the robot is powered.\n\n"
     "Are the wheels off the ground, the weapon locked, and everybody's fingers away?"
 )
-LEAVING = (("stay", "stay"), ("save", "save them first"), ("leave", "throw them away"))
+LEAVING = (("save", "save them first"), ("leave", "throw them away"), ("stay", "stay here"))
 CHOICES = (("yes", "yes, all of it"), ("no", "no, not yet"))
 
 
@@ -25,6 +25,7 @@ def begin_rehearsal(screen: Host) -> None:
     def answered(answer: str | None) -> None:
         if answer == "yes":
             bench.rehearsing = Rehearsing(link, bench.session.robot.plan)
+            bench.session.use("link")  # the picture beside it shows the receiver that is tested
             screen.open_drawer("rehearse")
 
     screen.app.push_screen(Ask("the guided receiver test", CAUTION, CHOICES), answered)

@@ -7,7 +7,7 @@ from textual import events
 
 from mixer.live.robot.damage import FaultChoice
 from tui.bench.commands import Command
-from tui.drawing.rows import Row, fit, plain, row_of, wrapped
+from tui.drawing.rows import Row, apart, fit, plain, row_of, wrapped
 from tui.panels.base import Panel
 
 
@@ -71,10 +71,9 @@ The diary's first line watches whether every rule still holds."""
         room = max(height - len(words) - 1, 1)
         self._top = min(max(self._top, self.at - room + 1), self.at)
         active = self.bench.session.faults.active
-        rows = [
-            self._line(choices, number, active, width)
-            for number in range(self._top, min(self._top + room, len(choices)))
-        ]
+        shown = range(self._top, min(self._top + room, len(choices)))
+        said = apart([plain(choice.words) for choice in choices], width - 18)
+        rows = [self._line(choices, number, active, said[number], width) for number in shown]
         rows += [row_of(width, [])] * (room - len(rows))
         return [*rows, row_of(width, [(1, "─" * (width - 2), "faint")]), *words]
 
@@ -86,7 +85,9 @@ The diary's first line watches whether every rule still holds."""
             _toggle(self)
             self.host.paint_all()
 
-    def _line(self, choices: Sequence[FaultChoice], number: int, active: Sequence[str], width: int) -> Row:
+    def _line(
+        self, choices: Sequence[FaultChoice], number: int, active: Sequence[str], said: str, width: int
+    ) -> Row:
         choice = choices[number]
         on, here = choice.key in active, number == self.at
         ground = "/plate" if here else ""
@@ -94,11 +95,7 @@ The diary's first line watches whether every rule still holds."""
         pieces = [
             (1, "▲ on" if on else "·", f"warn{ground}!" if on else f"dim{ground}"),
             (6, choice.group if first else "", f"dim{ground}"),
-            (
-                17,
-                fit(plain(choice.words), width - 18),
-                f"{'warn' if on else 'head' if here else 'text'}{ground}",
-            ),
+            (17, said, f"{'warn' if on else 'head' if here else 'text'}{ground}"),
         ]
         return row_of(width, pieces, f"text{ground}")
 

@@ -9,7 +9,7 @@ from mixer.live.tuning.tuning import Tuning
 from mixer.profile.edit.document import Scalar
 from mixer.profile.edit.knobs import Knob
 from tui.bench.commands import Command
-from tui.drawing.bars import level
+from tui.drawing.bars import span
 from tui.drawing.rows import Row, fit, plain, row_of, row_with, wrapped
 from tui.panels.base import Panel
 
@@ -148,7 +148,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         """Look at another value."""
         self.at = min(max(self.at + by, 0), max(len(self.shown) - 1, 0))
         self.typed = self.said = ""
-        self._follow()
+        self.follow()
 
     def set_to(self, value: Scalar, *, drag: bool = False) -> None:
         """Change the value looked at; what is wrong with it is shown instead of done."""
@@ -222,10 +222,10 @@ that are not saved are kept in a recovery file from the moment they are made."""
             and event.y - 1 < self.size.height - 1 - len(self._foot(self.size.width))
         ):
             self.at, self.typed, self.said = number, "", ""
-            self._follow()
+            self.follow()
         self.host.paint_all()
 
-    def _follow(self) -> None:
+    def follow(self) -> None:
         """The response shows the stick or shape that is tuned."""
         knob = self.knob
         if knob is None:
@@ -297,12 +297,13 @@ that are not saved are kept in a recovery file from the moment they are made."""
 
     def _slider(self, knob: Knob, value: object, width: int) -> Row:
         number = float(value) if isinstance(value, int | float) else knob.low
-        span = (knob.reach - knob.low) or 1.0
+        whole = (knob.reach - knob.low) or 1.0
         ends = f"{knob.low:g}", f"{knob.reach:g}"
         at = 3 + len(ends[0])
         bar = max(width - at - len(ends[1]) - 4, 4)
         pieces = [(2, ends[0], "dim"), (at + bar + 1, ends[1], "dim")]
-        return row_with(width, pieces, (at, level((number - knob.low) / span, bar, "live")))
+        zero = min(max(-knob.low / whole, 0.0), 1.0)  # a signed value grows from zero, to either side
+        return row_with(width, pieces, (at, span(zero, (number - knob.low) / whole, bar, "live")))
 
 
 def changed_keys(tuning: Tuning) -> frozenset[str]:

@@ -75,6 +75,12 @@ def level(share: float, width: int, ink: str = "plus") -> list[Run]:
     return eighths(width, [(round(min(max(share, 0.0), 1.0) * width * 8), ink)], "track")
 
 
+def span(low: float, high: float, width: int, ink: str = "plus") -> list[Run]:
+    """A bar from one share of the width to another, 0 to 1 each."""
+    start, end = (round(min(max(share, 0.0), 1.0) * width * 8) for share in sorted((low, high)))
+    return eighths(width, [(start, "track"), (end, ink)], "track")
+
+
 def spark(values: Sequence[float], low: float, high: float, width: int) -> str:
     """The newest values as a line of small columns, oldest left."""
     span = (high - low) or 1.0

@@ -90,7 +90,10 @@ def _plate(state: str, why: Sequence[str], arming: float, width: int, most: int)
     if state == "resting" and arming > 0:
         rows.append(row_with(inner, [], (0, level(arming, inner, "warn"))))
     for reason in why[:3]:
-        rows += [row_of(inner, [(0, part.center(inner), "text/plate")]) for part in wrapped(reason, inner)]
+        for number, part in enumerate(wrapped(reason, inner - 2)):
+            rows.append(
+                row_of(inner, [(0, f"{' ' if number else '·'} {part}", "text/plate")], "text/plate")
+            )
     rows = rows[: most - 1]
     rows.append(row_of(inner, [(0, "▔" * inner, "line")]))
     return rows

@@ -30,6 +30,32 @@ def fit(text: str, width: int) -> str:
     return text[: width - 1] + "…" if width > 0 else ""
 
 
+def apart(texts: Sequence[str], width: int) -> list[str]:
+    """Texts cut to a width so that different ones still read differently: what they share goes first.
+
+    ``motor_number_07`` and ``motor_number_08`` in eleven columns are ``motor_nu…07`` and ``motor_nu…08``.
+    """
+    cut = [fit(text, width) for text in texts]
+    alike: dict[str, list[int]] = {}
+    for number, text in enumerate(cut):
+        alike.setdefault(text, []).append(number)
+    for numbers in alike.values():
+        whole = [texts[number] for number in numbers]
+        if len(set(whole)) > 1 and width > 3:
+            tails = apart([text[_shared(whole) :] for text in whole], width - 1 - min(width // 3, 16))
+            for number, tail in zip(numbers, tails, strict=True):
+                cut[number] = f"{texts[number][: width - 1 - len(tail)]}…{tail}"
+    return cut
+
+
+def _shared(texts: Sequence[str]) -> int:
+    """How many letters the texts begin with alike, up to a place where a word may begin."""
+    least, most = min(texts), max(texts)
+    same = next((at for at, letter in enumerate(least) if letter != most[at]), len(least))
+    start = max(least.rfind(" ", 0, same), least.rfind("_", 0, same)) + 1
+    return start or same
+
+
 def row_of(width: int, pieces: Iterable[Piece], ground: str = GROUND) -> Row:
     """Lay pieces into one row, left to right; a piece that overlaps an earlier one is cut at its left."""
     runs: list[Run] = []

@@ -16,8 +16,9 @@ class BodyPanel(Panel):
     letter: ClassVar[str] = "b"
     every: ClassVar[int] = 3
     help: ClassVar[str] = """\
-Actuators: the bright nut travels from in (left) to out (right). ◇ is an open end stop, ◆ a closed one; an
-arrow with a bar says which direction the firmware blocks.
+Actuators: the bright nut travels from in (left) to out (right). ◇ is an open end stop, ◆ a closed one. The
+line below says which direction the firmware blocks, and why: the end stop there is closed, or it was driven
+longer than its travel takes.
 
 Battery: volts under load, amperes and what is left. Heat: the hottest winding of each output against what
 it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data in the profile."""
@@ -31,6 +32,8 @@ it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data
         if view.physics is not None:
             rows += self._battery(view.physics, width)
             rows += list(self._heat(view.physics, width))[: max(height - len(rows), 0)]
+        if len(rows) < height and any(actuator.out_stop or actuator.in_stop for actuator in view.actuators):
+            rows.append(row_of(width, [(13, fit("end stops: ◇ open  ◆ closed", width - 14), "dim")]))
         if not rows:
             rows.append(
                 row_of(
@@ -56,10 +59,7 @@ it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data
         if actuator.fault:
             yield row_of(width, [(13, fit("✕ both end stops closed", width - 14), "bad")])
         elif actuator.blocked_in or actuator.blocked_out:
-            both = actuator.blocked_in and actuator.blocked_out
-            said = "both ways" if both else "in" if actuator.blocked_in else "out"
-            mark = "|◀ ▶|" if both else "|◀" if actuator.blocked_in else "▶|"
-            yield row_of(width, [(13, fit(f"{mark} {said} is blocked", width - 14), "warn")])
+            yield row_of(width, [(13, fit(blocked_words(actuator), width - 14), "warn")])
 
     def _battery(self, physics: PhysicsView, width: int) -> Iterator[Row]:
         words = f"{physics.battery_v:5.2f} V {physics.battery_a:5.1f} A"
@@ -87,3 +87,12 @@ it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data
                 (width - 11, words.rjust(10), "dim"),
             ]
             yield row_with(width, pieces, (13, limit_gauge(heat, limit, max(width - 28, 4))))
+
+
+def blocked_words(actuator: ActuatorView) -> str:
+    """Which direction is blocked, and why."""
+    if actuator.blocked_in and actuator.blocked_out:
+        return "|◀ ▶| both ways blocked"
+    if actuator.blocked_in:
+        return "◆ at its inner stop" if actuator.in_closed else "|◀ ran in too long"
+    return "◆ at its outer stop" if actuator.out_closed else "▶| ran out too long"

@@ -4,8 +4,11 @@ from typing import ClassVar
 
 from mixer.live.views.snapshot import PhysicsView
 from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, heading_degrees, scale_for
-from tui.drawing.rows import Row, blank, row_of, wrapped
+from tui.drawing.rows import Row, blank, fit, row_of, wrapped
 from tui.panels.base import Panel
+
+WORDY = 12
+"""From so many rows on, the arrows are explained below the picture."""
 
 
 class FloorPanel(Panel):
@@ -39,9 +42,10 @@ It needs motor, battery, chassis and wheel data in the profile. P powers the rob
             return empty_floor(width, height)
         tyres = tyres_of(physics)
         pose = Pose(physics.x_m, physics.y_m, physics.heading_rad)
-        scale = scale_for(tyres, width, height - 1)
-        self._view = View(self._view.x, self._view.y, scale).follow(pose, width, height - 1)
-        rows = floor_view(pose, tyres, self.bench.snapshot.trail, self._view, width, height - 1)
+        words = 2 if height >= WORDY else 1
+        scale = scale_for(tyres, width, height - words)
+        self._view = View(self._view.x, self._view.y, scale).follow(pose, width, height - words)
+        rows = floor_view(pose, tyres, self.bench.snapshot.trail, self._view, width, height - words)
         slipping = sum(wheel.slipping for wheel in physics.wheels)
         pieces = [(1, f"{physics.speed_mps:+.2f} m/s", "text")]
         if width >= 30:
@@ -49,9 +53,10 @@ It needs motor, battery, chassis and wheel data in the profile. P powers the rob
         if width >= 40 + 10 * bool(slipping):
             pieces.append((18, f"turn {physics.turn_radps:+.1f} rad/s", "dim"))
         if slipping:
-            words = f"▲ {slipping} slip"
-            pieces.append((width - len(words) - 1, words, "warn!"))
-        return [*rows, row_of(width, pieces)]
+            said = f"▲ {slipping} slip"
+            pieces.append((width - len(said) - 1, said, "warn!"))
+        legend = row_of(width, [(1, fit("arrows: the push of each tyre", width - 2), "dim")])
+        return [*rows, row_of(width, pieces), *[legend] * (words - 1)]
 
 
 def tyres_of(physics: PhysicsView) -> list[Tyre]:

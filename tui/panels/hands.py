@@ -6,6 +6,7 @@ from typing import ClassVar
 from textual import events
 
 from tui.bench.layout import Place
+from tui.bench.state import share
 from tui.drawing.bars import swing
 from tui.drawing.pad import pad_value, stick_pad
 from tui.drawing.rows import Piece, Row, beside, blank, fit, row_of, row_with
@@ -37,7 +38,9 @@ held down runs the stick to its end, and letting go springs it back.
 
 H chooses whether a stick that the mouse lets go of springs back or stays.
 Further sticks are sliders below; [ and ] choose a stick, - and = move it.
-1 to 9 move the switches on; a click does as well."""
+1 to 9 move the switches on; a click does as well.
+
+While a log, a link or a game controller has the sticks, the pads follow it; M changes over."""
 
     def on_mount(self) -> None:
         """Nothing is held yet."""
@@ -47,7 +50,7 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         """Whether sticks spring back, or who else has them."""
         mode = self.bench.snapshot.transport.mode
         if mode != "hand":
-            return f"{mode} has the sticks"
+            return f"{mode} has the sticks (M)"
         return "spring back" if self.bench.springs else "stay put"
 
     def grips(self, width: int, height: int) -> list[Grip]:
@@ -84,6 +87,9 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         for grip in self.grips(self.size.width, self.size.height - 1):
             place = grip.place
             if place.x <= column < place.x + place.width and place.y <= line < place.y + place.height:
+                if self.bench.snapshot.transport.mode != "hand":
+                    self.bench.say("somebody else has the sticks: M gives them to the hands")
+                    return
                 self._held = grip
                 self.capture_mouse()
                 self._drag(event)
@@ -117,7 +123,12 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
         self.paint()
 
     def _value(self, name: str) -> float:
-        return self.bench.session.sticks.value(name) if name else 0.0
+        """Where a stick is: as the hands hold it, or as whoever else has the sticks sends it."""
+        if not name:
+            return 0.0
+        if self.bench.snapshot.transport.mode == "hand":
+            return self.bench.session.sticks.value(name)
+        return next((share(stick.scaled) for stick in self.bench.sticks if stick.name == name), 0.0)
 
     def _legend(self, height: int) -> int:
         """Rows of words below the pads: one for each axis where there is room."""

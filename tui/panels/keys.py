@@ -52,7 +52,11 @@ class KeysPanel(Panel, can_focus=False):
     def _laid(self, width: int) -> Iterator[tuple[int, Command, list[Piece]]]:
         """Each command with its column, as long as there is room; the always-shown ones first of all."""
         commands = [command for command in self.host.commands_now() if command.label and command.foot]
-        rank = {id(command): (command.foot, number) for number, command in enumerate(commands)}
+        own = self.host.commands_now(own=True)
+        rank = {
+            id(command): (0 if command in own else command.foot, number)
+            for number, command in enumerate(commands)
+        }
         chosen, taken = set(), 1
         for command in sorted(commands, key=lambda item: rank[id(item)]):
             need = len(command.key) + len(command.label) + 3

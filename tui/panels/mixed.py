@@ -5,7 +5,7 @@ from typing import ClassVar
 from mixer.live.views.snapshot import FULL, OutputView
 from tui.bench.state import percent, share
 from tui.drawing.bars import swing
-from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
+from tui.drawing.rows import Piece, Row, apart, blank, fit, row_of, row_with
 from tui.panels.river import StagePanel, name_style, names_width
 
 
@@ -35,10 +35,11 @@ Try: full throttle and full steering together."""
         names = names_width(
             [output.name for output in view.outputs], width - 8 if width < 34 else width - 20
         )
+        said = apart([output.name.ljust(names) for output in view.outputs], names)
         for number, (output, line) in enumerate(zip(view.outputs, placed.lines, strict=True)):
             if line < 0:
                 continue
-            rows[line] = self._line(output, number, width, names)
+            rows[line] = self._line(output, number, width, said[number])
             if placed.pitch > 1 and line + 1 < height and abs(output.mixed) > FULL:
                 words = fit(
                     next((held.words for held in output.held if held.kind == "over-range"), "over range"),
@@ -47,9 +48,10 @@ Try: full throttle and full steering together."""
                 rows[line + 1] = row_of(width, [(1, words, "warn")])
         return rows
 
-    def _line(self, output: OutputView, number: int, width: int, names: int) -> Row:
+    def _line(self, output: OutputView, number: int, width: int, said: str) -> Row:
         over = abs(output.mixed) > FULL
-        pieces: list[Piece] = [(1, fit(output.name, names), name_style(self.bench, number))]
+        names = len(said)
+        pieces: list[Piece] = [(1, said, name_style(self.bench, number))]
         figure = f"{'▲' if over else ' '}{percent(output.mixed)}"
         pieces.append((width - 7, figure.rjust(6), "warn!" if over else "text" if output.mixed else "dim"))
         bar = (width - names - 10) // 2 * 2

@@ -7,7 +7,7 @@ from mixer.live.views.snapshot import OutputView
 from tui.bench.commands import Command
 from tui.bench.state import percent, share
 from tui.drawing.bars import swing
-from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
+from tui.drawing.rows import Piece, Row, apart, blank, fit, row_of, row_with
 from tui.panels.river import StagePanel, name_style, names_width
 
 GLYPHS: Mapping[str, str] = {
@@ -65,7 +65,7 @@ where the profile has motor data. Up and down choose an output; enter explains i
     def note(self) -> str:
         """Where not all fit, what is out of sight."""
         placed = self.outputs(max(self.size.height - 1, 1))
-        return f"↑{placed.above} ↓{placed.below}" if placed.above or placed.below else ""
+        return f"↑{placed.above} ↓{placed.below}" if placed.above or placed.below else "% and on the wire"
 
     def keep_in_sight(self) -> None:
         """Scroll so that the output looked at shows."""
@@ -79,18 +79,25 @@ where the profile has motor data. Up and down choose an output; enter explains i
         rows = [blank(width) for _ in range(height)]
         named = "mixed" not in self.host.places
         names = names_width([output.name for output in view.outputs], 11) + 1 if named else 0
+        said = (
+            apart([output.name for output in view.outputs], names - 1)
+            if named
+            else [""] * len(placed.lines)
+        )
         for number, (output, line) in enumerate(zip(view.outputs, placed.lines, strict=True)):
             if line < 0:
                 continue
-            rows[line] = self._line(output, number, width, names, tight=placed.pitch == 1)
+            rows[line] = self._line(output, number, width, said[number], names, tight=placed.pitch == 1)
             if placed.pitch > 1 and line + 1 < height:
                 rows[line + 1] = row_of(width, self._detail(output, number, width))
         return rows
 
-    def _line(self, output: OutputView, number: int, width: int, names: int, *, tight: bool) -> Row:
+    def _line(
+        self, output: OutputView, number: int, width: int, said: str, names: int, *, tight: bool
+    ) -> Row:
         pieces: list[Piece] = []
         if names:
-            pieces.append((1, fit(output.name, names - 1), name_style(self.bench, number)))
+            pieces.append((1, said, name_style(self.bench, number)))
         room = width - names - 2
         tail = 6 + (9 if room >= 34 else 0)
         words = 8 if tight and room >= 20 + tail - 6 else 2 if tight else 0
@@ -119,7 +126,11 @@ where the profile has motor data. Up and down choose an output; enter explains i
             at += len(words) + 2
         if output.held:
             glyph, _, style = held_of(output)
-            yield at, fit(f"{glyph} {output.held[-1].words}", width - at - 1), style.rstrip("!")
+            held = output.held[-1]
+            words = (
+                held.words.rpartition(": ")[2] if held.kind == "guard" else held.words
+            )  # the gate says why
+            yield at, fit(f"{glyph} {words}", width - at - 1), style.rstrip("!")
 
 
 def wire_of(output: OutputView) -> str:

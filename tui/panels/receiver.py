@@ -9,7 +9,7 @@ from textual import events
 from mixer.live.views.snapshot import ChannelView, SourceView, SwitchView
 from tui.bench.state import percent, share
 from tui.drawing.bars import swing
-from tui.drawing.rows import Piece, Row, blank, fit, row_of, row_with
+from tui.drawing.rows import Piece, Row, apart, blank, fit, row_of, row_with
 from tui.panels.river import Spread, StagePanel, names_width, spread
 
 
@@ -71,10 +71,11 @@ Try: move a stick a little and see the deadband swallow it."""
         placed = self.placed(height)
         rows = [blank(width) for _ in range(height)]
         names = names_width([entry.name for entry in entries], 8 if width < 32 else 12)
-        for entry, line in zip(entries, placed.lines, strict=True):
+        said = apart([entry.name for entry in entries], names)
+        for number, (entry, line) in enumerate(zip(entries, placed.lines, strict=True)):
             if line < 0:
                 continue
-            rows[line] = self._line(entry, width, names)
+            rows[line] = self._line(entry, said[number], width, names)
             if placed.pitch > 1 and line + 1 < height:
                 rows[line + 1] = row_of(width, self._detail(entry, width, names))
         return rows
@@ -91,11 +92,11 @@ Try: move a stick a little and see the deadband swallow it."""
                     self.bench.looking.stick = entry.name
                 self.host.paint_all()
 
-    def _line(self, entry: Entry, width: int, names: int) -> Row:
+    def _line(self, entry: Entry, said: str, width: int, names: int) -> Row:
         glyph, _, style = freshness(entry.channel)
         pieces: list[Piece] = [
             (1, glyph, style),
-            (3, fit(entry.name, names), "head!" if entry.name == self.bench.looking.stick else "text"),
+            (3, said, "head!" if entry.name == self.bench.looking.stick else "text"),
             (4 + names, f"{entry.channel.pulse_us:4d}", "dim" if entry.channel.good else "warn!"),
         ]
         at = 9 + names

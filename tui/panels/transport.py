@@ -26,10 +26,10 @@ class TransportPanel(Panel):
     letter: ClassVar[str] = "y"
     headed: ClassVar[bool] = False
     help: ClassVar[str] = """\
-A recorded log drives the robot. space plays and holds; . and , go one tick on and back; ← and → five
+A recorded log drives the robot. space plays and pauses; . and , go one tick on and back; ← and → five
 seconds, with shift half a second; < and > change the speed, 0.1 to 20 times; n and N jump to the next and
 the last event. Click or drag on the bar to go anywhere. ♦ marks events: a guard that changed, a loss, a
-veto. M gives the sticks back to the hands."""
+veto. M changes over to the hands and back."""
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("left",), "back", "back 5 s", "five seconds back", _seek(-5)),
         Command(("right",), "on", "on 5 s", "five seconds on", _seek(5)),
@@ -46,7 +46,7 @@ veto. M gives the sticks back to the hands."""
     def draw(self, width: int, height: int) -> list[Row]:
         """One row, or two with the log's name."""
         moving = self.bench.snapshot.transport
-        state = "■ ended" if moving.ended else "▶ plays" if moving.playing else "‖ held"
+        state = "■ ended" if moving.ended else "▶ plays" if moving.playing else "‖ paused"
         head = f"{'▸' if self.has_focus else ' '} {state} ×{moving.speed:g} "
         tail = f" {moving.position_s:.2f} of {moving.length_s:.2f} s "
         bar = self._bar(width)

@@ -73,6 +73,8 @@ class BenchScreen(Screen[None]):
     def on_mount(self) -> None:
         """Put everything in its place and begin."""
         self.settle()
+        if self.bench.snapshot.transport.mode == "replay":
+            self.panels["transport"].focus()
         if self._frames_per_s:
             self.set_interval(1 / self._frames_per_s, self.paint_frame)
 
@@ -132,18 +134,21 @@ class BenchScreen(Screen[None]):
         self.bench.snapshot = snapshot
         if snapshot.transport.mode != mode:
             self.settle()
+            if snapshot.transport.mode == "replay" and "transport" in self.places:
+                self.panels["transport"].focus()
 
     def use_palette(self, palette: Palette) -> None:
         """Other colours from now on."""
         for panel in self.panels.values():
             panel.use_palette(palette)
 
-    def commands_now(self) -> Sequence[Command]:
-        """What keys do now, the focused panel's first."""
-        panel = self.focused
-        own = panel.commands if isinstance(panel, Panel) else ()
-        taken = {key for command in own for key in command.keys}
-        return [*own, *(command for command in BENCH_COMMANDS if not taken.intersection(command.keys))]
+    def commands_now(self, *, own: bool = False) -> Sequence[Command]:
+        """What keys do now, the focused panel's first; or those alone."""
+        first = self.focused.commands if isinstance(self.focused, Panel) else ()
+        if own:
+            return first
+        taken = {key for command in first for key in command.keys}
+        return [*first, *(command for command in BENCH_COMMANDS if not taken.intersection(command.keys))]
 
     def run_command(self, command: Command) -> None:
         """Do it, for the panel that has it in its table or for the bench."""
@@ -208,6 +213,8 @@ class BenchScreen(Screen[None]):
         self.bench.looking.drawer = name
         self.bench.looking.lit = name == "explain" or (bool(name) and self.bench.looking.lit)
         self.settle()
+        if name == "tune":
+            self.query_one(TunePanel).follow()
         target = name or ("hands" if "hands" in self.places else "receiver")
         self.panels[target].focus()
         self.paint_all()

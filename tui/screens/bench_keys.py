@@ -156,6 +156,22 @@ def _loadout(screen: Host) -> None:
     screen.settle()
 
 
+def _sources(screen: Host) -> None:
+    """The next of those that can move the sticks, round and round: a key always leads back."""
+    bench, session = screen.bench, screen.bench.session
+    if bench.rehearsing is not None:
+        bench.say("the receiver test looks at the link: esc in its panel ends it first")
+        return
+    there = {"hand": session.sticks, "link": session.link, "pad": session.pad, "replay": session.replay}
+    modes = [mode for mode, source in there.items() if source is not None]
+    if len(modes) == 1:
+        bench.say("only the hands are here: O opens a log, --port brings a receiver")
+        return
+    mode = modes[(modes.index(bench.snapshot.transport.mode) + 1) % len(modes)]
+    session.use(mode)
+    bench.say(f"sticks from: {mode}" + (f" (M: {', '.join(m for m in modes if m != mode)})"))
+
+
 def _springs(screen: Host) -> None:
     bench = screen.bench
     bench.springs = not bench.springs
@@ -185,7 +201,7 @@ def _jump(screen: Host) -> None:
 
 
 BENCH_COMMANDS: tuple[Command, ...] = (
-    Command(("space",), "hold", "hold", "hold time, and go on", _hold, 1, "space"),
+    Command(("space",), "pause", "pause", "pause, and go on", _hold, 1, "space"),
     Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
     Command(("b",), "break", "break", "put faults in and out", _drawer("faults"), 1),
     Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 1),
@@ -226,7 +242,7 @@ BENCH_COMMANDS: tuple[Command, ...] = (
     Command(("r",), "reload", "", "read the profile's file again, under unsaved edits", reload, 0),
     Command(("R",), "record", "record", "record what reaches the board, or end it", _record),
     Command(("O",), "open", "open log", "open a log to replay", _open_log),
-    Command(("M",), "hands", "", "give the sticks to the hands", lambda s: s.bench.session.use("hand"), 0),
+    Command(("M",), "hands", "", "hands, log, link or controller: who has the sticks", _sources, 0),
     Command(("P",), "power", "power", "switch the board off and on", lambda s: s.bench.session.power_up()),
     Command(("G",), "rehearse", "", "the guided receiver test, over the link", begin_rehearsal, 0),
     Command(("o",), "loadout", "", "the next loadout of the profile", _loadout, 0),

@@ -16,6 +16,10 @@ class Pace:
         self._last_s = now_s
         self._owed_s = 0.0
 
+    def begin(self, now_s: float) -> None:
+        """Nothing that came before is owed."""
+        self._last_s, self._owed_s = now_s, 0.0
+
     def due(self, now_s: float, speed: float = 1.0) -> int:
         """Ticks to run now. A clock that runs backwards counts as standing still; speed 0 owes nothing."""
         passed = max(now_s - self._last_s, 0.0)

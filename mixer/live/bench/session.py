@@ -39,6 +39,8 @@ from mixer.runs.explain.steps import Step
 from mixer.runs.log.mapping import Mapping
 from mixer.runs.play.drive_log import DriveLog
 
+STALLS_EVERY_S = 10.0
+"""At most this often it is told that time had to be left out."""
 SCOUT_TICKS = 150
 """How far a log's scout runs ahead in one `advance`, once its code is generated."""
 
@@ -92,6 +94,7 @@ class Session:
             self.robot.add(sink)
         self._pace = Pace(self.robot.plan.tick_ms / 1000, now_s)
         self._paused = False
+        self._left_out_s, self._stall_told_s = 0.0, -STALLS_EVERY_S
         self._stopwatch = stopwatch
         self._generated = GeneratedTicks(worker)
         self._steady_since = self._jumped = 0
@@ -108,14 +111,16 @@ class Session:
         """
         ticks = self._pace.due(now_s, self._speed())
         self._run(ticks)
-        if self._pace.skipped_now_s:
-            words = f"{self._pace.skipped_now_s:.2f} s left out: this machine was busy"
-            self.events.add(self.robot.time_s, "session", words, "warn")
+        self._tell_of_stalls(now_s)
         if self.replay is not None:
             board = self.robot.board
             quick = isinstance(board, LiveBoard) and board.is_quick
             self.replay.scout(SCOUT_TICKS if quick else SCOUT_TICKS // 10)
         return self.snapshot()
+
+    def begin(self, now_s: float) -> None:
+        """Somebody looks from now on: the time that setting up took is not owed."""
+        self._pace.begin(now_s)
 
     def snapshot(self) -> Snapshot:
         """The newest picture, without running anything (after an edit, say)."""
@@ -249,6 +254,14 @@ class Session:
             self.link.close()
         self._generated.close()
         self._recovery.close()
+
+    def _tell_of_stalls(self, now_s: float) -> None:
+        """What was left out, told at once and then in sums, so that it hides nothing else."""
+        self._left_out_s += self._pace.skipped_now_s
+        if self._left_out_s and now_s >= self._stall_told_s + STALLS_EVERY_S:
+            words = f"{self._left_out_s:.2f} s left out: this machine was busy"
+            self.events.add(self.robot.time_s, "session", words, "warn")
+            self._left_out_s, self._stall_told_s = 0.0, now_s
 
     def _speed(self) -> float:
         if self._source is self.replay and self.replay is not None:

@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.drawing.bars import EIGHTHS, spark, swing
+from tui.drawing.bars import EIGHTHS, span, spark, swing
 from tui.drawing.gauges import grade, travel
-from tui.drawing.rows import fit, plain, row_of, row_with, sized, text_of, wrapped
+from tui.drawing.rows import apart, fit, plain, row_of, row_with, sized, text_of, wrapped
 
 shares = st.floats(-3, 3, allow_nan=False)
 
@@ -108,3 +108,31 @@ def test_text_is_made_to_fit() -> None:
     assert plain("a\x1b[31m漢") == "a?[31m?"
     assert wrapped("the arm switch is off", 8) == ["the arm", "switch", "is off"]
     assert text_of(sized([], 3, 2)) == ["   ", "   "]
+
+
+@given(st.lists(st.text("ab_ ", min_size=1, max_size=30), max_size=30, unique=True), st.integers(0, 30))
+def test_texts_kept_apart_fit(texts: list[str], width: int) -> None:
+    """One for each, none wider than asked, and what fits stays as it is."""
+    told = apart(texts, width)
+    assert len(told) == len(texts)
+    assert all(len(text) <= max(width, 0) for text in told)
+    assert all(told[n] == text for n, text in enumerate(texts) if len(text) <= width)
+
+
+def test_names_that_differ_at_their_ends_are_told_apart() -> None:
+    """Two dozen motors in eleven columns, and faults that begin alike."""
+    names = [f"motor_number_{number:02d}" for number in range(24)]
+    told = apart(names, 11)
+    assert told[7] == "motor_num…07"[:8] + "…07"
+    assert len(set(told)) == 24
+    told = apart(
+        ["The radio goes and the receiver sends nothing.", "The radio goes and the receiver stays."], 30
+    )
+    assert told == ["The radio goes …sends nothing.", "The radio goes and the …stays."]
+
+
+def test_a_bar_from_zero_stands_where_zero_is() -> None:
+    """A quarter from the left for -0.5 to 1.5: to the right of it above, to the left below."""
+    assert text_of([tuple(span(0.25, 0.5, 8))]) == ["  ██    "]
+    assert text_of([tuple(span(0.25, 0.0, 8))]) == ["██      "]
+    assert text_of([tuple(span(0.25, 0.25, 8))]) == ["        "]

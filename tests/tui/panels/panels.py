@@ -35,9 +35,9 @@ class Stage:
         """The panel of a kind."""
         return next(panel for panel in self.panels.values() if type(panel).__name__ == kind.__name__)
 
-    def commands_now(self) -> Sequence[Any]:
+    def commands_now(self, *, own: bool = False) -> Sequence[Any]:
         """The bench's own."""
-        return BENCH_COMMANDS
+        return () if own else BENCH_COMMANDS
 
 
 @dataclass

@@ -124,9 +124,11 @@ def test_over_range_is_counted(panels: Set) -> None:
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ({"blocked_in": True, "in_closed": True}, "|◀ in is blocked"),
-        ({"blocked_out": True, "out_closed": True}, "▶| out is blocked"),
-        ({"blocked_in": True, "blocked_out": True}, "|◀ ▶| both ways is blocked"),
+        ({"blocked_in": True, "in_closed": True}, "◆ at its inner stop"),
+        ({"blocked_out": True, "out_closed": True}, "◆ at its outer stop"),
+        ({"blocked_in": True}, "|◀ ran in too long"),
+        ({"blocked_out": True}, "▶| ran out too long"),
+        ({"blocked_in": True, "blocked_out": True}, "|◀ ▶| both ways blocked"),
         ({"fault": True}, "✕ both end stops closed"),
     ],
 )
@@ -137,7 +139,8 @@ def test_actuators(panels: Set, values: dict[str, bool], words: str) -> None:
     shown = changed(view, actuators=tuple(changed(one, **free | values) for one in view.actuators))
     text = said(panels, "body", shown)
     assert text.count(words) == len(view.actuators) > 0
-    assert text.count("◆") == len(view.actuators) * sum("closed" in key for key in values)
+    drawn_once = text.replace("◆ at its", "").replace("◆ closed", "")
+    assert drawn_once.count("◆") == len(view.actuators) * sum("closed" in key for key in values)
 
 
 def test_heat_and_battery(panels: Set) -> None:
@@ -181,12 +184,12 @@ def test_the_floor(panels: Set) -> None:
     ("values", "words"),
     [
         ({"playing": True, "ended": False}, "▶ plays"),
-        ({"playing": False, "ended": False}, "‖ held"),
+        ({"playing": False, "ended": False}, "‖ paused"),
         ({"playing": False, "ended": True}, "■ ended"),
     ],
 )
 def test_the_transport(panels: Set, values: dict[str, bool], words: str) -> None:
-    """It plays, is held, or has ended; the times stand beside the bar."""
+    """It plays, is paused, or has ended; the times stand beside the bar."""
     view = now(panels)
     moving = changed(view.transport, mode="replay", position_s=61.5, length_s=180.0, log="a.csv", **values)
     text = said(panels, "transport", changed(view, transport=moving), 100, 2)
@@ -217,14 +220,14 @@ def test_a_rehearsal(panels: Set) -> None:
     verdicts = [StepVerdict(f"step {name}", name, "what was seen") for name in outcomes]  # type: ignore[arg-type]
     prompt = Prompt("off", "switch the transmitter off", ("yes", "no"))
     panels.bench.rehearsing = SimpleNamespace(  # type: ignore[assignment]
-        prompt=prompt, verdicts=verdicts, passed=False, guard="live"
+        shown=lambda: prompt, verdicts=verdicts, passed=False, guard="live", broken_off=""
     )
     text = said(panels, "rehearse", now(panels))
     assert "switch the transmitter off" in text
     assert "[y]es   [n]o" in text
     for name, glyph in outcomes.items():
         assert f"{glyph} step {name}: {name}" in text
-    panels.bench.rehearsing.prompt = None  # type: ignore[misc,union-attr]
+    panels.bench.rehearsing.shown = lambda: None  # type: ignore[method-assign,union-attr]
     assert "✕ not every step passed" in said(panels, "rehearse", now(panels))
 
 
