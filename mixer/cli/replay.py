@@ -17,7 +17,7 @@ from mixer.cli.shared.arguments import (
 )
 from mixer.cli.shared.console import Console, Exit
 from mixer.cli.shared.physics import print_physics
-from mixer.cli.shared.playing import drive_log, play, robot_for
+from mixer.cli.shared.playing import drive_log, engine_of, play, robot_for
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.files import check_place, write_file, written_text
@@ -68,7 +68,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             robot.add(PerTickWriter(file, plan, chosen_signals(plan, args.signals), columns))
         play(log, robot, console, f"{'driving' if drive else 'replaying'} {args.log.name}")
     _print(measures.summary(), console)
-    document: dict[str, Any] = {"log": str(args.log), "fingerprint": profile.fingerprint(args.loadout)}
+    document: dict[str, Any] = {
+        "log": str(args.log), "fingerprint": profile.fingerprint(args.loadout), "engine": engine_of(robot),
+    }  # fmt: skip
     if drive is not None:
         console.say()
         summary = drive.measures.summary()

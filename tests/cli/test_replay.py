@@ -23,7 +23,18 @@ def test_engines_give_the_same_summary(run: Run) -> None:
     direct = run("replay", CARRIER, ROUGH, "--engine", "direct", "--json", "-q")
     python = run("replay", CARRIER, ROUGH, "--engine", "python", "--json", "-q")
     assert direct.code == python.code == 0
-    assert direct.data == python.data
+    assert direct.data == {**python.data, "engine": "direct"}
+
+
+@pytest.mark.needs_tool("gcc")
+def test_a_replay_picks_its_engine_and_says_which(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Native with a compiler, Python without one, told on stderr with the reason; equal in all else."""
+    native = run("replay", CARRIER, ROUGH, "--json")
+    monkeypatch.setenv("STICKWRIGHT_CC", "no-such-compiler")
+    python = run("replay", CARRIER, ROUGH, "--json")
+    assert "note: engine: native\n" in native.err
+    assert "note: engine: python, since STICKWRIGHT_CC names 'no-such-compiler'" in python.err
+    assert native.data == {**python.data, "engine": "native"}
 
 
 def test_per_tick_csv_holds_every_tick(run: Run, tmp_path: Path) -> None:

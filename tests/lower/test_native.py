@@ -1,5 +1,6 @@
 """The native engines: the core's bits, the engine's promises, and a library that is built once."""
 
+import os
 import random
 import subprocess
 from collections.abc import Sequence
@@ -14,8 +15,9 @@ from mixer.errors import MissingToolError
 from mixer.lower.graph.trace import wire_signals
 from mixer.lower.run import native, native_build
 from mixer.lower.run.native import WIDTH, NativeEngine, NativeLanes
+from mixer.lower.run.native_build import MOST_KEPT
 from mixer.lower.run.native_source import native_source
-from mixer.runs.play.engines import make_engine
+from mixer.runs.play.engines import make_engine, quickest_engine
 from mixer.testing.lowering import OneTick, check_lanes, check_lowering
 from tests.lower.c_exports import ROBOTS, plan_of_robot, random_rows
 from tests.strategies import FULL_SIZE, random_plan, run_core
@@ -171,3 +173,60 @@ def test_a_cache_that_cannot_be_is_told(tmp_path: Path, monkeypatch: pytest.Monk
     with pytest.raises(MissingToolError, match="cannot be kept in") as caught:
         NativeEngine(plan_of_robot("tank_pair"))
     assert "STICKWRIGHT_CACHE" in caught.value.remedy
+
+
+def test_a_cache_that_others_can_write_is_never_loaded_from(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What lies there would run in this program: refused, with what to do."""
+    open_to_all = tmp_path / "shared"
+    open_to_all.mkdir()
+    open_to_all.chmod(0o777)
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(open_to_all))
+    with pytest.raises(MissingToolError, match="can be written by others") as raised:
+        NativeEngine(plan_of_robot("tank_pair"))
+    assert "chmod go-w" in raised.value.remedy
+    assert not list(open_to_all.iterdir())
+
+
+def test_a_torn_library_is_built_once_more(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A crash or a full disk may leave half of one; it costs a second, not the replay."""
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(tmp_path / "own"))
+    plan = plan_of_robot("tank_pair")
+    rows = np.array(random_rows(plan, 3, 50), np.int32)
+    whole = NativeEngine(plan).run(rows)
+    (kept,) = (tmp_path / "own").glob("*.so")
+    torn = tmp_path / "torn"
+    torn.mkdir(mode=0o700)
+    (torn / kept.name).write_bytes(kept.read_bytes()[:100])
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(torn))
+    assert np.array_equal(NativeEngine(plan).run(rows), whole)
+
+
+def test_only_the_newest_libraries_are_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An evening of tuning does not fill a disk."""
+    monkeypatch.setenv("STICKWRIGHT_CACHE", str(tmp_path))
+    tmp_path.chmod(0o700)
+    for number in range(MOST_KEPT + 5):
+        (tmp_path / f"old{number}.so").write_bytes(b"")
+        os.utime(tmp_path / f"old{number}.so", (number, number))
+    NativeEngine(plan_of_robot("tank_pair"))
+    left = {path.name for path in tmp_path.glob("*.so")}
+    assert len(left) == MOST_KEPT
+    assert "old5.so" not in left
+    assert "old6.so" in left
+
+
+def test_the_quickest_engine_is_native_and_says_why_it_is_not(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a compiler native, without one generated Python; the same bits."""
+    plan = plan_of_robot("tank_pair")
+    rows = np.array(random_rows(plan, 4, 100), np.int32)
+    native = quickest_engine(plan)
+    assert (native.name, native.why) == ("native", "")
+    monkeypatch.setenv("STICKWRIGHT_CC", str(tmp_path / "none"))
+    python = quickest_engine(plan)
+    assert python.name == "python"
+    assert "is not a program here" in python.why
+    assert np.array_equal(native.engine.run(rows), python.engine.run(rows))

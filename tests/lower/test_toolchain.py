@@ -1,5 +1,6 @@
 """Programs from outside are found, can be overridden, and are missed in words that help."""
 
+import sys
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,7 @@ def test_a_missing_compiler_says_what_to_install(tmp_path: Path, monkeypatch: py
     """The message names what was looked for, a package, and the variable."""
     monkeypatch.delenv("STICKWRIGHT_CC", raising=False)
     monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr("mixer.lower.run.toolchain.find_spec", lambda _: None)
     with pytest.raises(MissingToolError, match=r"^a C compiler is needed and none was found") as caught:
         find(C_COMPILER)
     assert "looked for cc, gcc, clang" in str(caught.value)
@@ -49,3 +51,15 @@ def test_a_wrong_override_is_told_and_never_ignored(monkeypatch: pytest.MonkeyPa
     monkeypatch.setenv("STICKWRIGHT_CC", "no-such-compiler -O2")
     with pytest.raises(MissingToolError, match=r"^STICKWRIGHT_CC names 'no-such-compiler'"):
         find(C_COMPILER)
+
+
+def test_a_compiler_from_a_package_serves_where_the_system_has_none(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Called as a module of this Python; a compiler of the system comes first."""
+    monkeypatch.delenv("STICKWRIGHT_CC", raising=False)
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr("mixer.lower.run.toolchain.find_spec", lambda _: object())
+    assert find(C_COMPILER) == [sys.executable, "-m", "ziglang", "cc"]
+    gcc = make_program(tmp_path, "gcc")
+    assert find(C_COMPILER) == [str(gcc)]

@@ -88,5 +88,6 @@ def add_engine(parser: argparse.ArgumentParser) -> None:
         "--engine",
         default=None,
         metavar="NAME",
-        help="direct (the reference), python (generated) or native (needs a C compiler): same bits",
+        help="direct (the reference), python (generated) or native (needs a C compiler): same bits; "
+        "default: native where there is a compiler, else python",
     )

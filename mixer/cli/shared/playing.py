@@ -21,9 +21,13 @@ def drive_log(args: argparse.Namespace, profile: Profile, loadout: str | None) -
 def robot_for(
     args: argparse.Namespace, profile: Profile, loadout: str | None, *, physics: bool = False
 ) -> LiveRobot:
-    """The robot that plays it, in the engine the command line names; with physics or firmware alone."""
+    """The robot that plays it, with physics or firmware alone.
+
+    The engine is what the command line names; else the quickest there is, which with physics, tick by tick,
+    is generated Python.
+    """
     build = build_of(profile, loadout)
-    board = PlainBoard(build.plan, getattr(args, "engine", None) or DEFAULT_ENGINE)
+    board = PlainBoard(build.plan, getattr(args, "engine", None) or (DEFAULT_ENGINE if physics else ""))
     return LiveRobot(with_physics(build) if physics else build, board, bodiless=not physics)
 
 
@@ -44,7 +48,15 @@ def begin(log: DriveLog, robot: LiveRobot, console: Console) -> None:
     """Power up, in the state that stands beside the log where one does."""
     if log.start_state is not None:
         console.notice(f"begins in the state of {start_state_path(log.path).name}")
+    if isinstance(robot.board, PlainBoard):
+        why = f", since {robot.board.why}" if robot.board.why else ""
+        console.notice(f"engine: {robot.board.engine}{why}")
     robot.power_up(log.start_state)
+
+
+def engine_of(robot: LiveRobot) -> str:
+    """Which engine runs, by name."""
+    return robot.board.engine if isinstance(robot.board, PlainBoard) else "judged"
 
 
 def tell_notices(log: DriveLog, console: Console) -> None:

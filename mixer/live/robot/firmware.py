@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from mixer.core.plan import Plan
-from mixer.runs.play.engines import make_engine
+from mixer.runs.play.engines import Chosen, make_engine, quickest_engine
 from mixer.runs.play.stretch import Numbers
 
 
@@ -57,10 +57,15 @@ class PlainBoard:
 
     mask = 0
 
-    def __init__(self, plan: Plan, engine: str) -> None:
-        """`engine` is a name of `ENGINE_NAMES`. Raises OptionError or MissingToolError."""
+    def __init__(self, plan: Plan, engine: str = "") -> None:
+        """`engine` is a name of `ENGINE_NAMES`; without one the quickest there is for whole stretches.
+
+        Raises OptionError for a name that is none, MissingToolError for one that needs a compiler.
+        """
         self.plan = plan
-        self._engine = make_engine(engine, plan)
+        chosen = Chosen(make_engine(engine, plan), engine, "") if engine else quickest_engine(plan)
+        self._engine, self.engine, self.why = chosen
+        """Which engine runs, by name, and why it is not a quicker one."""
         self.step = self._engine.step
 
     @property

@@ -1,4 +1,9 @@
-"""Shared libraries from C, built once: kept in the user's cache, named by source, flags and compiler."""
+"""Shared libraries from C, built once: kept in the user's cache, named by source, flags and compiler.
+
+What is loaded runs in this program, so a library that somebody else may have written is never loaded: the
+folder has to be this user's own and closed to others. Two programs may build the same at once; each
+moves a whole library into place, and either will do.
+"""
 
 import ctypes
 import hashlib
@@ -7,11 +12,14 @@ import platform
 import subprocess
 import tempfile
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from mixer.errors import MissingToolError
 from mixer.lower.run.toolchain import C_COMPILER, find
 
+MOST_KEPT = 64
+"""Libraries in the cache, some 50 kB each."""
 FLAGS = ("-std=c99", "-O2", "-shared", "-fPIC", "-Wall", "-Wextra")
 THIS_MACHINE = ("-std=gnu99", "-O2", "-shared", "-fPIC", "-march=native")
 """For vectors: everything this processor can do."""
@@ -26,14 +34,46 @@ def load(source: str, flags: Sequence[str] = FLAGS) -> ctypes.CDLL:
     library = cache_folder() / f"{_key(source, compiler, flags)}.so"
     try:
         library.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        _require_own(library.parent)
         if not library.exists():
+            _forget_old(library.parent)
             _build(source, [*compiler, *flags], library)
-        return ctypes.CDLL(str(library))
+        return _loaded(source, [*compiler, *flags], library)
     except OSError as error:
         raise MissingToolError(
             f"the native engine cannot be kept in {library.parent}: {error.strerror or error}",
             "set STICKWRIGHT_CACHE to a folder of yours, or use another engine",
         ) from error
+
+
+def _loaded(source: str, command: Sequence[str], library: Path) -> ctypes.CDLL:
+    """A kept library; one that a crash or a full disk left torn is built once more."""
+    try:
+        return ctypes.CDLL(str(library))
+    except OSError:
+        _build(source, command, library)
+        return ctypes.CDLL(str(library))
+
+
+def _require_own(folder: Path) -> None:
+    """Raise MissingToolError for a folder in which somebody else could leave a library."""
+    user = getattr(os, "getuid", None)
+    if user is None:
+        return
+    stand = folder.stat()
+    if stand.st_uid != user() or stand.st_mode & 0o022:
+        raise MissingToolError(
+            f"{folder} can be written by others, and what lies there would run in this program",
+            f"chmod go-w {folder}, or set STICKWRIGHT_CACHE to a folder of yours",
+        )
+
+
+def _forget_old(folder: Path) -> None:
+    """Keep no more than the newest `MOST_KEPT`; another program may do the same meanwhile."""
+    with suppress(OSError):
+        kept = sorted(folder.glob("*.so"), key=lambda path: path.stat().st_mtime)
+        for path in kept[: max(len(kept) - MOST_KEPT + 1, 0)]:
+            path.unlink(missing_ok=True)
 
 
 def cache_folder() -> Path:

@@ -8,14 +8,14 @@ import struct
 from collections.abc import Callable, Mapping, Sequence
 from importlib import import_module
 from types import MappingProxyType
-from typing import Any, Protocol, TypeAlias
+from typing import Any, NamedTuple, Protocol, TypeAlias
 
 import numpy as np
 
 from mixer.core.layout import Layout, layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import Asked, ask_sticks, flat_tick
-from mixer.errors import OptionError
+from mixer.errors import MissingToolError, OptionError
 from mixer.runs.play.feed import Numbers
 
 OneTick: TypeAlias = Callable[[Sequence[int], Sequence[int]], tuple[Sequence[int], Sequence[int]]]
@@ -122,6 +122,7 @@ _MAKERS: Mapping[str, str] = MappingProxyType(
 )
 ENGINE_NAMES = tuple(_MAKERS)
 DEFAULT_ENGINE = "python"
+"""For ticks one by one, where calling C costs more than it saves."""
 
 
 def make_engine(name: str, plan: Plan) -> Engine:
@@ -133,6 +134,23 @@ def make_engine(name: str, plan: Plan) -> Engine:
         raise OptionError(f"there is no engine {name!r}", f"one of {', '.join(ENGINE_NAMES)}")
     made: Engine = _function(_MAKERS[name])(plan)
     return made
+
+
+class Chosen(NamedTuple):
+    """An engine, what it is called, and why it was not a quicker one."""
+
+    engine: Engine
+    name: str
+    why: str
+    """Empty for the quickest there is."""
+
+
+def quickest_engine(plan: Plan) -> Chosen:
+    """For many ticks at once: native where a C compiler is found, else generated Python. Same bits."""
+    try:
+        return Chosen(make_engine("native", plan), "native", "")
+    except MissingToolError as error:
+        return Chosen(make_engine(DEFAULT_ENGINE, plan), DEFAULT_ENGINE, error.said)
 
 
 def _function(address: str) -> Callable[[Plan], Any]:
