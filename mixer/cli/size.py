@@ -75,8 +75,7 @@ class _Commands:
     """Mean commands of every `LOG_STRETCH_MS` of a replay."""
 
     def __init__(self, plan: Plan) -> None:
-        layout = layout_of(plan)
-        self._places = [layout.index(f"output.{output.name}.command") for output in plan.outputs]
+        self._places = [output.command for output in layout_of(plan).places.outputs]
         self._ticks, self._tick_s = max(1, LOG_STRETCH_MS // plan.tick_ms), plan.tick_ms / 1000
         self.stretches: list[Stretch] = []
 

@@ -21,6 +21,7 @@ from multiprocessing.context import SpawnProcess
 
 import numpy as np
 
+from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks
@@ -100,7 +101,7 @@ def _timing(request: Request) -> Timing:
 
 
 def _slim(watched: Watched) -> Watched:
-    outputs = [f"output.{output.name}.command" for output in watched.plan.outputs]
+    outputs = [output.command for output in layout_of(watched.plan).names.outputs]
     return watched.only([*outputs, "broken", "moving"])
 
 

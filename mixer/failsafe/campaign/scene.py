@@ -71,7 +71,7 @@ class Scene:
         self.position = self.points.position.copy()
         self._reach = _reach(batches, len(plan.actuators))
         self._rows = {name: row for row, name in enumerate(self.boards.names)}
-        first = self._rows[f"output.{plan.outputs[0].name}.command"]
+        first = self._rows[layout_of(plan).names.outputs[0].command]
         self._command_rows = slice(first, first + len(plan.outputs))
         self._at_ends()
 
@@ -80,11 +80,11 @@ class Scene:
         plan, points = self.setting.plan, self.points
         states = np.array([way.state for way in self.setting.ways], np.int32).T
         self.boards.raw[:] = states[:, points.prefix]
-        slots = self.setting.watched.slots
+        slots, own = self.setting.watched.slots, layout_of(plan).slots.actuators
         for number, actuator in enumerate(plan.actuators):
-            if actuator.travel_limit:
-                for name in (f"actuator.{actuator.name}.driven", f"watch.way.{actuator.name}"):
-                    self.boards.raw[slots.index(name)] = points.way[number]
+            if actuator.travel_limit is not None:
+                for slot in (own[number].driven, slots.index(f"watch.way.{actuator.name}")):
+                    self.boards.raw[slot] = points.way[number]
 
     def advance(self, tick: int) -> None:
         """Run one tick in every lane."""

@@ -194,7 +194,8 @@ class Prover:
             channel = plan.channels[stick.channel]
             low, high = channel.good_low_us, channel.good_high_us
             pulse = rng.choice((low, high, rng.randint(low, high)))
-            for name in (f"channel.{channel.name}.pulse", f"watch.pulse.{channel.name}"):
+            held = layout_of(plan).slot_names.channels[stick.channel].pulse
+            for name in (held, f"watch.pulse.{channel.name}"):
                 slots[name] = pulse
             for row in changed:
                 if low <= row[stick.channel] <= high:

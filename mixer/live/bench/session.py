@@ -13,6 +13,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol
 
+from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import LogError, OptionError
 from mixer.live.bench.generated import GeneratedTicks, Worker
@@ -25,7 +26,6 @@ from mixer.live.listen.diary import Diary, Trail
 from mixer.live.listen.events import EventLog
 from mixer.live.listen.recorder import Recorder
 from mixer.live.picture.curve import Response, response_of
-from mixer.live.picture.picture import named_signals
 from mixer.live.robot.damage import FaultBoard
 from mixer.live.robot.robot import LiveRobot, Source, build_of
 from mixer.live.tuning.recovery import RecoveryFile
@@ -229,23 +229,25 @@ class Session:
 
         Pulses are the newest that came, so that the chain does not flicker between two frames.
         """
-        plan, signals = self.robot.plan, named_signals(self.robot)
-        found = next((item for item in plan.outputs if item.name == output), None)
+        plan = self.robot.plan
+        found = next((at for at, item in enumerate(plan.outputs) if item.name == output), None)
         if found is None:
             names = ", ".join(item.name for item in plan.outputs)
             raise OptionError(f"there is no output {output!r}", f"one of {names}")
         inputs = list(self.robot.inputs)
-        views = self._snapshots.newest.channels
-        for number, channel in enumerate(plan.channels):
-            missing = views[number].missing
-            inputs[number] = 0 if missing else self.robot.arrived[number]
-            signals[f"channel.{channel.name}.good"] = int(not missing and self.robot.good[number])
-        return tuple(output_steps(plan, found, inputs, signals))
+        signals = layout_of(plan).signals_of(self.robot.signals)
+        channels = list(signals.channels)
+        for number, view in enumerate(self._snapshots.newest.channels):
+            inputs[number] = 0 if view.missing else self.robot.arrived[number]
+            good = not view.missing and self.robot.good[number]
+            channels[number] = channels[number]._replace(good=int(good))
+        return tuple(output_steps(plan, found, inputs, signals._replace(channels=tuple(channels))))
 
     def curve(self, stick: str, points: int = 101) -> Response:
         """What a stick's shape in use makes of every command, and the live point. Raises OptionError."""
         robot = self.tuning.profile.robot(self.tuning.loadout)
-        return response_of(self.robot.plan, robot, stick, named_signals(self.robot), points)
+        signals = layout_of(self.robot.plan).signals_of(self.robot.signals)
+        return response_of(self.robot.plan, robot, stick, signals, points)
 
     def close(self) -> None:
         """End links and recordings; the recovery file stays while edits are unsaved."""

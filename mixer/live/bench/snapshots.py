@@ -3,6 +3,7 @@
 from dataclasses import replace
 from typing import NamedTuple
 
+from mixer.core.layout import layout_of
 from mixer.live.bench.pace import Pace
 from mixer.live.inputs.replay import Replay
 from mixer.live.listen.diary import Diary, Trail
@@ -12,8 +13,6 @@ from mixer.live.picture.picture import (
     channel_views,
     contact_views,
     guard_view,
-    named_signals,
-    named_state,
     output_views,
     source_views,
     switch_views,
@@ -75,7 +74,8 @@ class Snapshots:
     def _taken(self, parts: Parts) -> Snapshot:
         live, pace = parts.robot, parts.pace
         plan, robot = live.plan, live.build.robot
-        signals, state = named_signals(live), named_state(live)
+        layout = layout_of(plan)
+        signals, state = layout.signals_of(live.signals), layout.state_of(live.board.state)
         return Snapshot(
             revision=self._newest.revision if self._newest else 0,
             plan_revision=self._plan_revision,
@@ -89,7 +89,7 @@ class Snapshots:
             switches=tuple(switch_views(plan, signals)),
             outputs=tuple(output_views(plan, signals, state)),
             guard=guard_view(plan, signals, state),
-            flipped=bool(signals["flip.flipped"]),
+            flipped=bool(signals.flip.flipped),
             has_flip=plan.flip is not None,
             contacts=tuple(contact_views(plan, signals, live.inputs)),
             actuators=tuple(actuator_views(plan, robot, live.body, signals)),

@@ -1,19 +1,20 @@
 """A stick's response: what its shape makes of every command, and where the stick is on it now."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.core.shape import shape as bend
+from mixer.core.shape import shape
+from mixer.core.signals import Signals
 from mixer.errors import OptionError
 from mixer.live.picture.picture import shape_in_use
 from mixer.profile.schema.root import Robot
+from mixer.runs.explain.steps import shape_number
 
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """One stick's curve; commands are Q14, -FULL to FULL."""
+    """One stick's curve; commands are Q14, -ONE to ONE."""
 
     stick: str
     shape: str
@@ -24,20 +25,18 @@ class Response:
     """Where the stick is now."""
 
 
-def response_of(plan: Plan, robot: Robot, stick: str, signals: Mapping[str, int], points: int) -> Response:
+def response_of(plan: Plan, robot: Robot, stick: str, signals: Signals[int], points: int) -> Response:
     """The curve of the shape in use, at `points` commands evenly spread. Raises OptionError."""
-    found = next((item for item in plan.sticks if item.name == stick), None)
-    if found is None:
+    number = next((at for at, item in enumerate(plan.sticks) if item.name == stick), None)
+    if number is None:
         names = ", ".join(item.name for item in plan.sticks)
         raise OptionError(f"there is no stick {stick!r}", f"one of {names}")
-    number = 0
-    if found.chooser is not None:
-        position = signals[f"switch.{plan.switches[found.chooser].name}.position"]
-        number = min(position, len(found.shapes) - 1)
+    found, now = plan.sticks[number], signals.sticks[number]
+    bent = found.shapes[shape_number(found, signals)]
     xs = [round(-ONE + 2 * ONE * at / max(points - 1, 1)) for at in range(points)]
     return Response(
         stick=stick,
-        shape=shape_in_use(plan, robot, stick, signals),
-        points=tuple((x, int(bend(found.shapes[number], x).rated)) for x in xs),
-        live=(signals[f"stick.{stick}.scaled"], signals[f"stick.{stick}.rated"]),
+        shape=shape_in_use(plan, robot, found, signals),
+        points=tuple((x, int(shape(bent, x).rated)) for x in xs),
+        live=(now.scaled, now.rated),
     )

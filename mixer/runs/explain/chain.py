@@ -57,15 +57,14 @@ def explain(plan: Plan, at: Mapping[str, int | str], engine: str = DEFAULT_ENGIN
     settle(plan, board, resting_inputs(plan, armed=False))
     settle(plan, board, resting_inputs(plan, armed=True))
     numbers = settle(plan, board, wanted)
-    signals = dict(zip(board.layout.signals, numbers, strict=True))
-    state = dict(zip(board.layout.state, board.state, strict=True))
+    signals, state = board.layout.signals_of(numbers), board.layout.state_of(board.state)
     chains = [
-        OutputChain(output.name, tuple(output_steps(plan, output, wanted, signals)))
-        for output in plan.outputs
+        OutputChain(output.name, tuple(output_steps(plan, number, wanted, signals)))
+        for number, output in enumerate(plan.outputs)
     ]
     return Explanation(
         robot=plan.name,
-        guard=Guard(signals["guard.state"]).name.lower(),
+        guard=Guard(signals.guard.state).name.lower(),
         why_not_live=why_not_live(plan, signals, state),
         outputs=tuple(chains),
     )

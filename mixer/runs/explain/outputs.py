@@ -1,11 +1,11 @@
 """The steps of one output: its sources, the mix, over-range, drive, guard, interlock, slew, wire."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 
 from mixer.core.blend import contribution
-from mixer.core.drive import breakaway
-from mixer.core.ops import ONE, clamp, mul
+from mixer.core.ops import ONE, clamp
 from mixer.core.plan import ActuatorPlan, Guard, OutputPlan, OverRange, Plan, Wire
+from mixer.core.signals import ActuatorSignals, OutputSignals, Signals
 from mixer.runs.explain.steps import Step, command_of_source, percent, share, source_steps
 
 _POLICIES = {
@@ -15,23 +15,21 @@ _POLICIES = {
 }
 
 
-def output_steps(
-    plan: Plan, output: OutputPlan, inputs: Sequence[int], signals: Mapping[str, int]
-) -> Iterator[Step]:
-    """Every stage of one output, in the firmware's order."""
+def output_steps(plan: Plan, number: int, inputs: Sequence[int], signals: Signals[int]) -> Iterator[Step]:
+    """Every stage of output `number`, in the firmware's order."""
+    output, now = plan.outputs[number], signals.outputs[number]
     sources = [index for index, weight in enumerate(output.weights) if weight]
     for source in sources:
         yield from source_steps(plan, source, inputs, signals)
-    yield from _mix_steps(plan, output, sources, signals)
-    yield _over_range_step(plan, output, signals)
-    yield from _level_steps(output, signals[f"output.{output.name}.blended"])
-    yield from _protect_steps(plan, output, signals)
-    yield _wire_step(output, signals)
+    yield from _mix_steps(plan, number, sources, signals)
+    yield _over_range_step(plan, number, now)
+    yield from _level_steps(output, now)
+    yield from _protect_steps(plan, number, signals)
+    yield _wire_step(output, now)
 
 
-def _mix_steps(
-    plan: Plan, output: OutputPlan, sources: Sequence[int], signals: Mapping[str, int]
-) -> Iterator[Step]:
+def _mix_steps(plan: Plan, number: int, sources: Sequence[int], signals: Signals[int]) -> Iterator[Step]:
+    output = plan.outputs[number]
     for source in sources:
         command = command_of_source(plan, source, signals)
         part = contribution(output.weights[source], command)
@@ -39,14 +37,13 @@ def _mix_steps(
         text = f"{plan.sources[source]} {percent(command)} × {weight} = {percent(part)}"
         yield Step("mix", text, part)
     if len(sources) != 1:
-        mixed = signals[f"output.{output.name}.mixed"]
+        mixed = signals.outputs[number].mixed
         yield Step("mix", f"together {percent(mixed)}", mixed)
 
 
-def _over_range_step(plan: Plan, output: OutputPlan, signals: Mapping[str, int]) -> Step:
-    mixed, blended = (signals[f"output.{output.name}.{field}"] for field in ("mixed", "blended"))
-    place = plan.outputs.index(output)
-    group = next((group for group in plan.groups if place in group.outputs), None)
+def _over_range_step(plan: Plan, number: int, now: OutputSignals[int]) -> Step:
+    mixed, blended = now.mixed, now.blended
+    group = next((group for group in plan.groups if number in group.outputs), None)
     if mixed == blended:
         return Step("over-range", f"within range: {percent(blended)} stays", blended)
     policy = _POLICIES[group.policy if group else OverRange.CLIP]
@@ -56,47 +53,43 @@ def _over_range_step(plan: Plan, output: OutputPlan, signals: Mapping[str, int])
     return Step("over-range", f"{name}{policy}: {percent(mixed)} -> {percent(blended)}", blended)
 
 
-def _level_steps(output: OutputPlan, blended: int) -> Iterator[Step]:
-    gained = clamp(mul(blended, output.gain), -ONE, ONE)
+def _level_steps(output: OutputPlan, now: OutputSignals[int]) -> Iterator[Step]:
     if output.gain != ONE:
-        yield Step("gain", f"gain {share(output.gain)}: {percent(blended)} -> {percent(gained)}", gained)
-    jumped = breakaway(gained, output.breakaway)
+        text = f"gain {share(output.gain)}: {percent(now.blended)} -> {percent(now.gained)}"
+        yield Step("gain", text, now.gained)
     if output.breakaway:
-        text = f"breakaway {share(output.breakaway)}: {percent(gained)} -> {percent(jumped)}"
-        yield Step("breakaway", text, jumped)
-    limited = clamp(jumped, -output.limit, output.limit)
-    if limited != jumped:
-        yield Step(
-            "limit", f"limit {share(output.limit)}: {percent(jumped)} -> {percent(limited)}", limited
-        )
+        text = f"breakaway {share(output.breakaway)}: {percent(now.gained)} -> {percent(now.started)}"
+        yield Step("breakaway", text, now.started)
+    if now.limited != now.started:
+        text = f"limit {share(output.limit)}: {percent(now.started)} -> {percent(now.limited)}"
+        yield Step("limit", text, now.limited)
 
 
-def _protect_steps(plan: Plan, output: OutputPlan, signals: Mapping[str, int]) -> Iterator[Step]:
-    wanted, command = (signals[f"output.{output.name}.{field}"] for field in ("wanted", "command"))
-    state = Guard(signals["guard.state"])
+def _protect_steps(plan: Plan, number: int, signals: Signals[int]) -> Iterator[Step]:
+    wanted, command = signals.outputs[number].wanted, signals.outputs[number].command
+    state = Guard(signals.guard.state)
     follows = "the output follows" if state is Guard.LIVE else "the output is held at zero"
     yield Step("guard", f"{state.name.lower()}: {follows}, {percent(wanted)}", wanted)
-    place = plan.outputs.index(output)
     allowed = wanted
-    for actuator in (actuator for actuator in plan.actuators if actuator.output == place):
-        low, high = (signals[f"actuator.{actuator.name}.{field}"] for field in ("low", "high"))
-        allowed = clamp(wanted, low, high)
-        text = _interlock_text(plan, actuator, signals)
+    for actuator, may in zip(plan.actuators, signals.actuators, strict=True):
+        if actuator.output != number:
+            continue
+        allowed = clamp(wanted, may.low, may.high)
+        text = _interlock_text(actuator, may, signals)
         yield Step("interlock", f"{text}: {percent(wanted)} -> {percent(allowed)}", allowed)
-    if output.slews:
+    if plan.outputs[number].slews:
         reached = "reached" if command == allowed else f"still on its way to {percent(allowed)}"
         yield Step("slew", f"{percent(command)}, {reached}", command)
 
 
-def _interlock_text(plan: Plan, actuator: ActuatorPlan, signals: Mapping[str, int]) -> str:
-    out_free = signals[f"actuator.{actuator.name}.high"] > 0
-    in_free = signals[f"actuator.{actuator.name}.low"] < 0
+def _interlock_text(actuator: ActuatorPlan, may: ActuatorSignals[int], signals: Signals[int]) -> str:
+    out_free, in_free = may.high > 0, may.low < 0
     if out_free and in_free:
         return "both directions are free"
     stops = [
         f"{word} stop closed"
         for word, contact in (("outer", actuator.out_stop), ("inner", actuator.in_stop))
-        if contact is not None and signals[f"contact.{plan.contacts[contact].name}.closed"]
+        if contact is not None and signals.contacts[contact].closed
     ]
     why = " and ".join(stops) or "the travel is used up without meeting a stop, or a fault is latched"
     blocked = " and ".join(
@@ -105,8 +98,8 @@ def _interlock_text(plan: Plan, actuator: ActuatorPlan, signals: Mapping[str, in
     return f"{blocked} blocked ({why})"
 
 
-def _wire_step(output: OutputPlan, signals: Mapping[str, int]) -> Step:
-    command, wire = (signals[f"output.{output.name}.{field}"] for field in ("command", "wire"))
+def _wire_step(output: OutputPlan, now: OutputSignals[int]) -> Step:
+    command, wire = now.command, now.wire
     turned = ", reversed" if output.reverse else ""
     if output.wire is Wire.PULSE:
         low, high = output.rest - output.low_span, output.rest + output.high_span

@@ -1,11 +1,12 @@
 """The steps of one source, from its pulse to the command that enters the mix."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from mixer.core.intake import command_of
 from mixer.core.ops import ONE
-from mixer.core.plan import Plan, ShapePlan, StickPlan, SwitchPlan
+from mixer.core.plan import Plan, StickPlan
+from mixer.core.signals import Signals
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,54 +32,48 @@ def share(value: int) -> str:
     return f"{value / ONE:.3g}"
 
 
-def source_steps(
-    plan: Plan, source: int, inputs: Sequence[int], signals: Mapping[str, int]
-) -> Iterator[Step]:
+def source_steps(plan: Plan, source: int, inputs: Sequence[int], signals: Signals[int]) -> Iterator[Step]:
     """The steps of a source of the mix, by its place among `plan.sources`."""
     if source < len(plan.sticks):
-        yield from _stick_steps(plan, plan.sticks[source], inputs, signals)
+        yield from _stick_steps(plan, source, inputs, signals)
     else:
-        switch = plan.switches[plan.mixed_switches[source - len(plan.sticks)]]
-        yield _pulse_step(plan, switch.channel, inputs, signals)
-        yield _switch_step(switch, signals)
+        switch = plan.mixed_switches[source - len(plan.sticks)]
+        yield _pulse_step(plan, plan.switches[switch].channel, inputs, signals)
+        yield _switch_step(plan, switch, signals)
 
 
-def command_of_source(plan: Plan, source: int, signals: Mapping[str, int]) -> int:
+def command_of_source(plan: Plan, source: int, signals: Signals[int]) -> int:
     """What a source hands to the mix."""
     if source < len(plan.sticks):
-        return signals[f"stick.{plan.sticks[source].name}.command"]
-    return _switch_step(plan.switches[plan.mixed_switches[source - len(plan.sticks)]], signals).value
+        return signals.sticks[source].command
+    return _switch_step(plan, plan.mixed_switches[source - len(plan.sticks)], signals).value
 
 
-def _pulse_step(plan: Plan, channel: int, inputs: Sequence[int], signals: Mapping[str, int]) -> Step:
+def _pulse_step(plan: Plan, channel: int, inputs: Sequence[int], signals: Signals[int]) -> Step:
     wire = plan.channels[channel]
-    held = signals[f"channel.{wire.name}.pulse"]
-    if signals[f"channel.{wire.name}.good"]:
+    good, _, held = signals.channels[channel]
+    if good:
         text = f"{wire.name} receives {held} µs"
         if held != inputs[channel]:
             text = f"{wire.name} receives {inputs[channel]} µs, of which the median makes {held} µs"
     else:
         what = f"{inputs[channel]} µs, no good pulse" if inputs[channel] else "no pulse"
-        good = f"{wire.good_low_us} to {wire.good_high_us} µs"
-        text = f"{wire.name} receives {what} ({good} are): {held} µs stays"
+        fine = f"{wire.good_low_us} to {wire.good_high_us} µs"
+        text = f"{wire.name} receives {what} ({fine} are): {held} µs stays"
     return Step("pulse", text, held)
 
 
-def _switch_step(switch: SwitchPlan, signals: Mapping[str, int]) -> Step:
-    position = signals[f"switch.{switch.name}.position"]
+def _switch_step(plan: Plan, number: int, signals: Signals[int]) -> Step:
+    switch, position = plan.switches[number], signals.switches[number].position
     command = command_of(switch, position)
     return Step(
         "switch", f"{switch.name} is at {switch.position_names[position]} -> {percent(command)}", command
     )
 
 
-def _stick_steps(
-    plan: Plan, stick: StickPlan, inputs: Sequence[int], signals: Mapping[str, int]
-) -> Iterator[Step]:
-    scaled, banded, curved, rated, command = (
-        signals[f"stick.{stick.name}.{field}"]
-        for field in ("scaled", "banded", "curved", "rated", "command")
-    )
+def _stick_steps(plan: Plan, number: int, inputs: Sequence[int], signals: Signals[int]) -> Iterator[Step]:
+    stick = plan.sticks[number]
+    scaled, banded, curved, rated, command = signals.sticks[number]
     pulse = _pulse_step(plan, stick.channel, inputs, signals)
     yield pulse
     ends = (
@@ -88,7 +83,7 @@ def _stick_steps(
         f", trim {percent(stick.trim)}" if stick.trim else ""
     )
     yield Step("scale", f"{pulse.value} µs between {ends}{extras} -> {percent(scaled)}", scaled)
-    shape = _shape_in_use(plan, stick, signals)
+    shape = stick.shapes[shape_number(stick, signals)]
     if shape.band:
         text = f"deadband {share(shape.band)}: {percent(scaled)} -> {percent(banded)}"
         yield Step("deadband", text, banded)
@@ -96,12 +91,12 @@ def _stick_steps(
         yield Step("expo", f"expo {share(shape.expo)}: {percent(banded)} -> {percent(curved)}", curved)
     if shape.rate != ONE:
         yield Step("rate", f"rate {share(shape.rate)}: {percent(curved)} -> {percent(rated)}", rated)
-    if stick.flips and signals["flip.flipped"]:
+    if stick.flips and signals.flip.flipped:
         yield Step("flip", f"upside down: {percent(rated)} -> {percent(command)}", command)
 
 
-def _shape_in_use(plan: Plan, stick: StickPlan, signals: Mapping[str, int]) -> ShapePlan:
+def shape_number(stick: StickPlan, signals: Signals[int]) -> int:
+    """Which of its shapes bends a stick now."""
     if stick.chooser is None:
-        return stick.shapes[0]
-    position = signals[f"switch.{plan.switches[stick.chooser].name}.position"]
-    return stick.shapes[min(position, len(stick.shapes) - 1)]
+        return 0
+    return min(signals.switches[stick.chooser].position, len(stick.shapes) - 1)

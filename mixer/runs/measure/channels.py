@@ -36,12 +36,10 @@ class ChannelWatch:
     """Watches one channel's pulses."""
 
     def __init__(self, plan: Plan, index: int) -> None:
-        layout = layout_of(plan)
         self._name = plan.channels[index].name
         self._input = index
         self._channels = len(plan.channels)
-        self._good = layout.index(f"channel.{self._name}.good")
-        self._age = layout.index(f"channel.{self._name}.age")
+        self._good, self._age, _ = layout_of(plan).places.channels[index]
         self._lost_ticks = plan.guard.lost_ticks
         self._pulses = self._bad = self._missing = self._lost = self._ticks = 0
         self._last_good = -1

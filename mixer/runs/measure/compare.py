@@ -91,6 +91,7 @@ class Pair:
         kinds_a = {output.name: output.wire for output in plan_a.outputs}
         kinds_b = {output.name: output.wire for output in plan_b.outputs}
         self._both = [name for name in kinds_a if name in kinds_b]
+        self._pairs = [(list(kinds_a).index(name), list(kinds_b).index(name)) for name in self._both]
         self._only = [n for n in kinds_a if n not in kinds_b], [n for n in kinds_b if n not in kinds_a]
         self._commands = [_Apart() for _ in self._both]
         self._wires = [_Apart() if kinds_a[n] is kinds_b[n] else None for n in self._both]
@@ -100,16 +101,16 @@ class Pair:
 
     def add(self, a: Stretch, b: Stretch) -> None:
         """The next stretch of both, of equal length."""
-        layouts = [layout_of(plan) for plan in self._plans]
-
-        def both(signal: str) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
-            return a.signals[:, layouts[0].index(signal)], b.signals[:, layouts[1].index(signal)]
-
-        for name, command, wire in zip(self._both, self._commands, self._wires, strict=True):
-            command.add(self._ticks, *both(f"output.{name}.command"))
+        told_a, told_b = (
+            layout_of(plan).signals_of(list(stretch.signals.T))
+            for plan, stretch in zip(self._plans, (a, b), strict=True)
+        )
+        for (at_a, at_b), command, wire in zip(self._pairs, self._commands, self._wires, strict=True):
+            here, there = told_a.outputs[at_a], told_b.outputs[at_b]
+            command.add(self._ticks, here.command, there.command)
             if wire is not None:
-                wire.add(self._ticks, *both(f"output.{name}.wire"))
-        state_a, state_b = both("guard.state")
+                wire.add(self._ticks, here.wire, there.wire)
+        state_a, state_b = told_a.guard.state, told_b.guard.state
         self._guard.add(self._ticks, state_a, state_b)
         live_a, live_b = state_a == Guard.LIVE, state_b == Guard.LIVE
         self._live_only[0] += int(np.count_nonzero(live_a & ~live_b))

@@ -50,11 +50,10 @@ class GuardWatch:
     """Watches the guard's state and the signal."""
 
     def __init__(self, plan: Plan) -> None:
-        layout = layout_of(plan)
+        places = layout_of(plan).places
         self._names = [channel.name for channel in plan.channels]
-        self._state = layout.index("guard.state")
-        self._signal = layout.index("guard.signal")
-        self._ages = [layout.index(f"channel.{name}.age") for name in self._names]
+        self._state, self._signal = places.guard.state, places.guard.signal
+        self._ages = [channel.age for channel in places.channels]
         self._lost_ticks = plan.guard.lost_ticks
         self._in_state = np.zeros(len(Guard), dtype=np.int64)
         self._last_state = int(Guard.SEARCHING)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import ActuatorPlan, Guard, OutputPlan, Plan
+from mixer.core.signals import ActuatorSignals, OutputSignals
 from mixer.runs.clock import TickTime
 from mixer.runs.play.stretch import Numbers, Stretch
 
@@ -63,11 +64,17 @@ class OutputsWatch:
     """Watches all outputs and actuators."""
 
     def __init__(self, plan: Plan) -> None:
-        layout = layout_of(plan)
-        self._state = layout.index("guard.state")
+        places = layout_of(plan).places
+        self._state = places.guard.state
         self._live = 0
-        owners = {actuator.output: actuator for actuator in plan.actuators}
-        self._watches = [_OutputWatch(plan, output, owners.get(i)) for i, output in enumerate(plan.outputs)]
+        vetoes = {
+            actuator.output: _VetoWatch(actuator, at)
+            for actuator, at in zip(plan.actuators, places.actuators, strict=True)
+        }
+        self._watches = [
+            _OutputWatch(output, at, vetoes.get(number))
+            for number, (output, at) in enumerate(zip(plan.outputs, places.outputs, strict=True))
+        ]
 
     def add(self, stretch: Stretch) -> None:
         """The next stretch."""
@@ -86,12 +93,10 @@ class OutputsWatch:
 
 
 class _OutputWatch:
-    def __init__(self, plan: Plan, output: OutputPlan, owner: ActuatorPlan | None) -> None:
-        layout = layout_of(plan)
-        fields = ("mixed", "blended", "wanted", "command")
-        self._places = [layout.index(f"output.{output.name}.{field}") for field in fields]
+    def __init__(self, output: OutputPlan, at: OutputSignals[int], veto: "_VetoWatch | None") -> None:
+        self._places = (at.mixed, at.blended, at.wanted, at.command)
         self._plan = output
-        self.veto = _VetoWatch(plan, owner) if owner is not None else None
+        self.veto = veto
         self._peak = 0
         self._sum = 0
         self._magnitudes = 0
@@ -133,12 +138,9 @@ class _OutputWatch:
 
 
 class _VetoWatch:
-    def __init__(self, plan: Plan, actuator: ActuatorPlan) -> None:
-        layout = layout_of(plan)
+    def __init__(self, actuator: ActuatorPlan, at: ActuatorSignals[int]) -> None:
         self._name = actuator.name
-        self._places = [
-            layout.index(f"actuator.{actuator.name}.{field}") for field in ("low", "high", "fault")
-        ]
+        self._places = at
         self._was = False
         self._vetoes = self._vetoed = self._out = self._in = self._fault = 0
 

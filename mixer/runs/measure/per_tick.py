@@ -18,9 +18,12 @@ def chosen_signals(plan: Plan, wanted: Sequence[str] = ()) -> tuple[str, ...]:
 
     Raises OptionError for a pattern that fits no signal.
     """
-    names = layout_of(plan).signals
+    layout = layout_of(plan)
+    names = layout.signals
+    if not wanted:
+        return (layout.names.guard.state, *(output.wire for output in layout.names.outputs))
     chosen: list[str] = []
-    for pattern in wanted or ("guard.state", "output.*.wire"):
+    for pattern in wanted:
         found = [name for name in names if fnmatchcase(name, pattern)]
         if not found:
             near = get_close_matches(pattern, names, 1, 0.3)

@@ -32,7 +32,7 @@ class Sampled:
     def __init__(self, plan: Plan, robot: Robot) -> None:
         self.plan, self.robot = plan, robot
         self._every = max(1, SAMPLE_MS // plan.tick_ms)
-        self._places = [layout_of(plan).index(f"output.{output.name}.command") for output in plan.outputs]
+        self._places = [output.command for output in layout_of(plan).places.outputs]
         self._seconds: list[Floats] = []
         self._commands: list[Floats] = []
         self._plant: list[Floats] = []
