@@ -13,7 +13,6 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol
 
-from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import LogError, OptionError
 from mixer.live.bench.generated import GeneratedTicks, Worker
@@ -26,6 +25,7 @@ from mixer.live.listen.diary import Diary, Trail
 from mixer.live.listen.events import EventLog
 from mixer.live.listen.recorder import Recorder
 from mixer.live.picture.curve import Response, response_of
+from mixer.live.picture.picture import last_tick
 from mixer.live.robot.damage import FaultBoard
 from mixer.live.robot.robot import LiveRobot, Source, build_of
 from mixer.live.tuning.recovery import RecoveryFile
@@ -235,7 +235,7 @@ class Session:
             names = ", ".join(item.name for item in plan.outputs)
             raise OptionError(f"there is no output {output!r}", f"one of {names}")
         inputs = list(self.robot.inputs)
-        signals = layout_of(plan).signals_of(self.robot.signals)
+        signals, _ = last_tick(self.robot)
         channels = list(signals.channels)
         for number, view in enumerate(self._snapshots.newest.channels):
             inputs[number] = 0 if view.missing else self.robot.arrived[number]
@@ -246,7 +246,7 @@ class Session:
     def curve(self, stick: str, points: int = 101) -> Response:
         """What a stick's shape in use makes of every command, and the live point. Raises OptionError."""
         robot = self.tuning.profile.robot(self.tuning.loadout)
-        signals = layout_of(self.robot.plan).signals_of(self.robot.signals)
+        signals, _ = last_tick(self.robot)
         return response_of(self.robot.plan, robot, stick, signals, points)
 
     def close(self) -> None:

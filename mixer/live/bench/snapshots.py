@@ -3,7 +3,6 @@
 from dataclasses import replace
 from typing import NamedTuple
 
-from mixer.core.layout import layout_of
 from mixer.live.bench.pace import Pace
 from mixer.live.inputs.replay import Replay
 from mixer.live.listen.diary import Diary, Trail
@@ -13,6 +12,7 @@ from mixer.live.picture.picture import (
     channel_views,
     contact_views,
     guard_view,
+    last_tick,
     output_views,
     source_views,
     switch_views,
@@ -74,8 +74,7 @@ class Snapshots:
     def _taken(self, parts: Parts) -> Snapshot:
         live, pace = parts.robot, parts.pace
         plan, robot = live.plan, live.build.robot
-        layout = layout_of(plan)
-        signals, state = layout.signals_of(live.signals), layout.state_of(live.board.state)
+        signals, state = last_tick(live)
         return Snapshot(
             revision=self._newest.revision if self._newest else 0,
             plan_revision=self._plan_revision,

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
+from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, OutputPlan, Plan, StickPlan, Wire
 from mixer.core.signals import Signals, State
 from mixer.live.picture.holding import held_back
@@ -19,6 +20,12 @@ from mixer.live.views.snapshot import (
 from mixer.profile.schema.root import Robot
 from mixer.runs.explain.reasons import why_not_live
 from mixer.runs.explain.steps import command_of_source, shape_number
+
+
+def last_tick(robot: LiveRobot) -> tuple[Signals[int], State[int]]:
+    """The last tick's signals, and what the firmware remembers of it."""
+    layout = layout_of(robot.plan)
+    return layout.signals_of(robot.signals), layout.state_of(robot.board.state)
 
 
 def channel_views(
