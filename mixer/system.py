@@ -5,6 +5,7 @@ Each function does nothing, or the plain thing, where the system lacks what it w
 
 import os
 import signal
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -105,3 +106,14 @@ def _lock_byte(file: int) -> bool:
     finally:
         os.lseek(file, 0, os.SEEK_SET)
     return True
+
+
+def data_folder() -> Path:
+    """Where this person's files of this program are kept: as the system (or XDG) says."""
+    if sys.platform == "win32":
+        base = os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local"
+    elif sys.platform == "darwin":
+        base = Path.home() / "Library" / "Application Support"
+    else:
+        base = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
+    return Path(base) / "stickwright"

@@ -14,7 +14,7 @@ from mixer.live.bench.session import Session, open_session
 from mixer.runs.log.mapping import parse_mapping
 from tui.app import BenchApp
 from tui.ends import is_served, need_terminal
-from tui.example import example_profile
+from tui.example.copy import example_profile
 from tui.pad import pad_source
 
 CRASHED = 70

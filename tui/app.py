@@ -35,7 +35,8 @@ EXAMPLE = (
     "Try first: press 1 to switch the arm switch on and wait for the gate to open. Drag in the left pad, "
     "or press w. Watch the way from the receiver on the left to the motors on the right.\n\n"
     "Then: t and the arrow keys change a value while it drives; b breaks things; e explains a motor; F1 "
-    "explains the panel you are in.\n\nYour own robot: stickwright new my_robot.toml"
+    "explains the panel you are in.\n\nWhat you change is kept in your own copy, {where}.\n"
+    "Your own robot: stickwright new my_robot.toml"
 )
 
 
@@ -113,7 +114,7 @@ class BenchApp(App[None]):
     def _ask_first(self) -> None:
         session = self.bench.session
         if self._example:
-            words = EXAMPLE.format(name=self.bench.snapshot.robot)
+            words = EXAMPLE.format(name=self.bench.snapshot.robot, where=self.bench.where)
             self.push_screen(Ask("welcome to the bench", words, (("go", "let me try"),)))
         if session.link is not None:
             self.push_screen(Ask("caution", FIRST, (("yes", "yes, wheels up and weapon locked"),)))

@@ -1,0 +1,1 @@
+"""The robot that is opened when no profile is named."""
