@@ -5,6 +5,7 @@ With it hypothesis explores, and prints how to see a failure again.
 """
 
 import os
+import signal
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -24,8 +25,13 @@ settings.register_profile("plain", settings.get_profile("habits"), derandomize=T
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Choose how examples are drawn, before any test is read."""
+    """Choose how examples are drawn, before any test is read, and let ctrl-C reach what tests start.
+
+    A shell starts jobs in its background with SIGINT ignored, and every program they start inherits that.
+    """
     settings.load_profile("exploring" if config.getoption("--long") else "plain")
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        signal.signal(signal.SIGINT, signal.default_int_handler)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
