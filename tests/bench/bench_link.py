@@ -18,8 +18,8 @@ from mixer.core.layout import layout_of
 from mixer.core.tick import flat_tick
 from mixer.link.frames import Decoder, Frame, encode
 from mixer.link.serial_port import open_serial
-from tests.link.plans import small_plan
 from tests.link.ptys import PtyFarEnd
+from tests.plans import cart_plan
 
 FRAMES = 20_000
 ROUNDS = 300
@@ -75,7 +75,7 @@ def latencies_ms(use: Callable[[bytes], bool]) -> list[float]:
 
 def print_latency() -> None:
     """The bare pty, and the whole way to new outputs."""
-    plan = small_plan()
+    plan = cart_plan()
     state = list(layout_of(plan).start)
     decoder = Decoder()
 

@@ -25,8 +25,8 @@ from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from tests.cli.boards import CART, Command, board_at, driven
 from tests.cli.conftest import Run
-from tests.link.plans import small_plan
 from tests.link.ptys import PtyFarEnd
+from tests.plans import cart_plan
 
 pytestmark = pytest.mark.needs_tool("serial")
 
@@ -316,7 +316,7 @@ def test_no_event_is_lost_to_the_wait_for_the_board() -> None:
     near, far = loopback_pair()
     sent = [driven(n) for n in range(5)]
     far.write(b"".join(map(encode, sent)))
-    session = BoardSession(lambda: near, Binding(small_plan()))
+    session = BoardSession(lambda: near, Binding(cart_plan()))
 
     assert session.await_frame() == sent[0]
     assert session.poll(0) == sent

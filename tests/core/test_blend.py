@@ -9,7 +9,7 @@ from mixer.core import blend
 from mixer.core.ops import ONE
 from mixer.core.plan import OverRange, Plan
 from mixer.core.tick import blend_outputs
-from tests.core.robots import plain_plan, tank_plan
+from tests.plans import plain_plan, tank_plan
 from tests.strategies import commands
 
 weights = st.integers(-2 * ONE, 2 * ONE)

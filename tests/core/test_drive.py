@@ -10,7 +10,7 @@ from mixer.core import drive
 from mixer.core.drive import OutputState
 from mixer.core.ops import ONE
 from mixer.core.plan import OutputPlan, Wire
-from tests.core.robots import plain_output
+from tests.plans import plain_output
 from tests.strategies import commands
 
 REST = OutputState(0, 0)

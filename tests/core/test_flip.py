@@ -16,7 +16,8 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import ContactPlan, FlipPlan, GroupPlan, OverRange, Plan
 from mixer.core.tick import flat_tick
-from tests.core.robots import commands_of, plain_plan, tank_plan
+from tests.core.ticks import commands_of
+from tests.plans import plain_plan, tank_plan
 
 UPRIGHT = np.eye(3)
 ROLLED = np.diag([1.0, -1.0, -1.0])

@@ -6,7 +6,7 @@ import pytest
 
 from mixer.core.guard import GuardState, guard_after
 from mixer.core.plan import Guard, GuardPlan, SwitchPosition
-from tests.core.robots import plain_guard
+from tests.plans import plain_guard
 
 SEARCHING, RESTING, LIVE, STOPPED, FAULTED = Guard
 REARM = plain_guard(arm=SwitchPosition(0, 1), hold_ticks=2)

@@ -13,7 +13,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, precondition,
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import FlatTick, flat_tick
-from tests.core.robots import commands_of, named
+from tests.core.ticks import commands_of, named
 from tests.core.watch import Watch
 from tests.strategies import arming, frame_ticks, neutral_row, open_contacts, plans
 

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from mixer.core import intake
 from mixer.core.ops import ONE
 from mixer.core.plan import ChannelPlan, ContactPlan, FlipPlan, SwitchPlan
-from tests.core.robots import plain_stick
+from tests.plans import plain_stick
 from tests.strategies import rounded_ratio
 
 CHANNEL = ChannelPlan("wire", 900, 2100, 1500, False)

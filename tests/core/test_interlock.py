@@ -11,7 +11,8 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import flat_tick
-from tests.core.robots import commands_of, lift_plan, named
+from tests.core.ticks import commands_of, named
+from tests.plans import lift_plan
 
 OUT, IN, OPEN, BOTH = (1, 1), (0, 0), (0, 1), (1, 0)
 """Readings of the two contacts: the outer closes at 1, the inner at 0."""

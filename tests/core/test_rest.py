@@ -19,7 +19,8 @@ from mixer.core.rest import (
     resting_pulses,
 )
 from mixer.core.tick import flat_tick
-from tests.core.robots import lift_plan, named, tank_plan, with_arm_switch
+from tests.core.ticks import named
+from tests.plans import lift_plan, tank_plan, with_arm_switch
 
 
 @pytest.mark.parametrize("reverse", [False, True])

@@ -10,7 +10,7 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import flat_tick
 from tests.core.checked import checked, plain
-from tests.core.robots import commands_of, named
+from tests.core.ticks import commands_of, named
 from tests.core.watch import Watch
 from tests.strategies import (
     FULL_SIZE,

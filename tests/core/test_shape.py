@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from mixer.core import intake, shape
 from mixer.core.ops import ONE
 from mixer.core.plan import ShapePlan, StickPlan
-from tests.core.robots import plain_shape, plain_stick
+from tests.plans import plain_shape, plain_stick
 from tests.strategies import commands, rounded_ratio
 
 EVERY_COMMAND = range(-ONE, ONE + 1)

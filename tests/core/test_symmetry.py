@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from mixer.core.plan import GroupPlan, OutputPlan, Plan
-from tests.core.robots import named
+from tests.core.ticks import named
 from tests.strategies import Trace, adversarial, driving, random_plan, run_core
 
 SEEDS = range(60)

@@ -7,15 +7,8 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan
-from tests.core.robots import (
-    commands_of,
-    lift_plan,
-    named,
-    plain_guard,
-    plain_plan,
-    plain_switch,
-    with_arm_switch,
-)
+from tests.core.ticks import commands_of, named
+from tests.plans import lift_plan, plain_guard, plain_plan, plain_switch, with_arm_switch
 from tests.strategies import Row, run_core
 
 QUARTER = ONE // 4

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from mixer.core.ops import ONE
 from mixer.core.plan import ActuatorPlan, Guard, OutputPlan, Plan, Wire
 from mixer.core.tick import FlatTick
-from tests.core.robots import named
+from tests.core.ticks import named
 from tests.strategies import Row
 
 

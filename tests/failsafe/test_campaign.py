@@ -22,7 +22,7 @@ from mixer.laws.expect import loss_ms
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
 from mixer.profile.profile import load_profile
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 PLAN = rig()

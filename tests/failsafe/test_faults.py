@@ -8,7 +8,7 @@ import pytest
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Air, At, Fault, below, chance, hashed
 from mixer.faults.stops import OPEN_CIRCUIT
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 
 PLAN = rig()
 FAULTS = catalogue(PLAN)

@@ -21,8 +21,8 @@ from mixer.live.judge.watched import watched_graph
 from mixer.profile.profile import load_profile
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import make_engine
-from tests.failsafe.rigs import rig
 from tests.failsafe.wrong_cores import WRONG_CORES
+from tests.plans import rig
 from tests.strategies import SMALL_SIZE, random_plan
 
 pytestmark = pytest.mark.needs_tool("z3")

@@ -9,7 +9,7 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.failsafe.report.warnings import warnings_of
 from mixer.profile.profile import load_profile, parse_profile
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 

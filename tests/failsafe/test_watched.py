@@ -15,7 +15,7 @@ from mixer.live.judge.watched import Watched, watched_graph, watched_tick
 from mixer.lower.graph.ranges import report_on
 from mixer.lower.graph.trace import trace_function
 from mixer.lower.solve.terms import encode
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 from tests.strategies import SMALL_SIZE, adversarial, random_plan
 
 

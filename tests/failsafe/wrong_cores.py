@@ -13,7 +13,7 @@ from unittest.mock import patch
 
 from mixer.core.plan import Plan
 from tests.failsafe import wrong_stages as stages
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 
 
 @dataclass(frozen=True)

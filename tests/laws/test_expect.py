@@ -14,7 +14,7 @@ from mixer.laws.expect import (
     stop_ms,
     stop_ticks,
 )
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 from tests.strategies import arming, plans, run_core
 
 

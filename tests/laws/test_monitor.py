@@ -12,7 +12,7 @@ from mixer.core.plan import Guard, Plan
 from mixer.laws.memory import memory_slots, start_memory
 from mixer.laws.monitor import Monitor
 from mixer.laws.rules import RULES, rule_named, rules_of
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 from tests.strategies import Row, Trace, arming, attacked_plans, run_core
 
 RIG = rig()

@@ -9,7 +9,7 @@ from mixer.core.plan import Plan
 from mixer.laws.memory import memory_slots, start_memory
 from mixer.laws.monitor import Monitor
 from mixer.laws.relations import relations
-from tests.failsafe.rigs import rig
+from tests.plans import rig
 from tests.strategies import Trace, adversarial, attacked_plans, run_core
 
 

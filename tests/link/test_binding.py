@@ -9,7 +9,7 @@ from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
 from mixer.link.frames import Frame
 from mixer.profile.profile import load_profile, parse_profile
-from tests.link.plans import small_plan
+from tests.plans import cart_plan
 
 LOADOUTS = """
 [robot]
@@ -60,7 +60,7 @@ def test_a_loadout_without_the_first_stick_shifts_nothing() -> None:
 
 def test_spare_channels_are_passed_over() -> None:
     """A reader with more channels than the profile uses gives the ones that are named."""
-    plan = small_plan()
+    plan = cart_plan()
     frame = Frame(1, 20_000, (3000, 3000, 2000, 1234, 4321), contacts=0b11)
     assert Binding(plan).bound(frame).widths == (3000, 3000, 2000)
     fitting = replace(frame, widths=frame.widths[:3])

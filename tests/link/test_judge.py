@@ -12,8 +12,8 @@ from mixer.link.rehearse.listening import Rehearsing
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Outcome, Prompt, ReceiverKind, StepVerdict
 from mixer.link.session import SessionEvent, Unplugged
-from tests.link.plans import small_plan
 from tests.link.receivers import ORDER, REST, Person, Receiver, go_through
+from tests.plans import cart_plan
 
 DRIVES_ON = {"throttle": 1700, "steer": 1500, "arm": 2000}
 
@@ -93,7 +93,7 @@ def test_screen_and_command_line_say_the_same(kind: ReceiverKind, presets: dict[
         return 400_000 if "Watching" in prompt.text else 0
 
     both = [
-        drive(Asked(small_plan(), screen), Person(Receiver(kind, presets=presets)), hole)
+        drive(Asked(cart_plan(), screen), Person(Receiver(kind, presets=presets)), hole)
         for screen in (False, True)
     ]
     assert both[0] == both[1]
@@ -104,7 +104,7 @@ def test_screen_and_command_line_say_the_same(kind: ReceiverKind, presets: dict[
 
 def test_a_hole_across_two_steps_taints_both() -> None:
     """An answer in the middle of a silence ends one step and begins the next: neither is proven."""
-    judge = Rehearsal(small_plan(), confirmed=True)
+    judge = Rehearsal(cart_plan(), confirmed=True)
     for n in range(60):
         judge.hear(Frame(n, n * 20_000, (3000, 3000, 2000)))
     assert judge.prompt is not None
@@ -119,7 +119,7 @@ def test_a_hole_across_two_steps_taints_both() -> None:
 
 def test_a_restart_proves_nothing() -> None:
     """A board that began anew during a step leaves it unclear."""
-    judge = Rehearsal(small_plan(), confirmed=True)
+    judge = Rehearsal(cart_plan(), confirmed=True)
     judge.hear(Frame(0, 0, (3000, 3000, 2000)))
     judge.hear(Restarted())
     for n in range(40):
@@ -129,7 +129,7 @@ def test_a_restart_proves_nothing() -> None:
 
 def test_a_late_answer_never_answers_the_next_question() -> None:
     """It names the prompt it was meant for; another one is up by now, and stays up."""
-    judge = Rehearsal(small_plan(), confirmed=True)
+    judge = Rehearsal(cart_plan(), confirmed=True)
     for n in range(60):
         judge.hear(Frame(n, n * 20_000, (3000, 3000, 2000)))
     shown = judge.asked
@@ -144,7 +144,7 @@ def test_a_late_answer_never_answers_the_next_question() -> None:
 
 def test_an_answer_too_soon_is_refused() -> None:
     """Nobody reads a prompt within a quarter of a second."""
-    judge = Rehearsal(small_plan(), confirmed=True)
+    judge = Rehearsal(cart_plan(), confirmed=True)
     n = 0
     while judge.prompt is not None and judge.prompt.step == "signal":
         judge.hear(Frame(n, n * 20_000, (3000, 3000, 2000)))
@@ -157,7 +157,7 @@ def test_a_step_can_be_repeated() -> None:
     """What was found before is forgotten, the rest stands, and it goes on where it was."""
     person = Person(Receiver(ReceiverKind.STOPS))
     person.refuses = {"off while driving"}
-    judge = Rehearsal(small_plan())
+    judge = Rehearsal(cart_plan())
     go_through(judge, person)
     assert judge.result().complete
     assert not judge.result().passed
@@ -172,7 +172,7 @@ def test_a_step_can_be_repeated() -> None:
 
 def test_a_pulled_plug_ends_it_without_a_pass() -> None:
     """Nothing is claimed; the step that was on can be gone through anew."""
-    judge = Rehearsal(small_plan(), confirmed=True)
+    judge = Rehearsal(cart_plan(), confirmed=True)
     judge.hear(Unplugged("the port went away"))
     assert judge.finished
     assert "the port went away" in judge.broken_off
@@ -185,7 +185,7 @@ def test_a_pulled_plug_ends_it_without_a_pass() -> None:
 def test_leaving_knows_what_is_in_no_file(tmp_path: Path) -> None:
     """Only verdicts beyond the first yes are worth a question, and only until they are saved."""
     link = Tapped()
-    running = Rehearsing(link, small_plan())  # type: ignore[arg-type]
+    running = Rehearsing(link, cart_plan())  # type: ignore[arg-type]
     assert not running.unsaved
     link.events = [Frame(n, n * 20_000, (3000, 3000, 2000)) for n in range(60)]
     running.look()

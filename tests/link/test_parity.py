@@ -17,9 +17,9 @@ from mixer.link.parity import Mismatch, Parity
 from mixer.link.session import Replugged, Unplugged
 from mixer.lower.c.export import export_files
 from tests.link.firmware import build_board
-from tests.link.plans import small_plan
 from tests.link.simavr import MHZ, Board, Edge
 from tests.lower.c_exports import plan_of_robot
+from tests.plans import cart_plan
 
 PERIOD_US = 20_003.7
 PROFILES = Path(__file__).parents[2] / "profiles"
@@ -50,7 +50,7 @@ def edges(number: int) -> Iterator[Edge]:
 @pytest.mark.needs_tool("simavr")
 def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> None:
     """Twenty seconds of driving, losses and contacts included: all ticks compared, none differs."""
-    plan = small_plan(tick_ms=20)
+    plan = cart_plan(tick_ms=20)
     for name, text in export_files(plan, "test").items():
         (tmp_path / name).write_text(text, encoding="utf-8")
     board = Board(build_board(MIX=str(tmp_path), CHANNELS=3, CONTACTS=1))
@@ -76,7 +76,7 @@ def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> N
 @pytest.mark.needs_tool("simavr")
 def test_a_mix_on_board_reads_the_receiver_s_numbers(tmp_path: Path) -> None:
     """Channels 2, 3 and 5 of a reader with five: the board's mix and ours read the same three."""
-    plan = small_plan(tick_ms=20)
+    plan = cart_plan(tick_ms=20)
     channels = zip(plan.channels, (2, 3, 5), strict=True)
     plan = replace(plan, channels=tuple(replace(channel, receiver=n) for channel, n in channels))
     for name, text in export_files(plan, "test").items():
@@ -157,7 +157,7 @@ def as_on_board(plan: Plan, number: int) -> list[Event]:
 
 def test_one_wrong_number_is_found() -> None:
     """A single wire off by one in a single tick is told, with where and what."""
-    plan = small_plan(tick_ms=20)
+    plan = cart_plan(tick_ms=20)
     events = as_on_board(plan, 200)
     frame = events[150]
     assert isinstance(frame, Frame)
@@ -177,7 +177,7 @@ def test_one_wrong_number_is_found() -> None:
 
 def test_nothing_is_claimed_after_a_lost_frame() -> None:
     """The state after a lost tick is unknown, so the ticks after it are passed over, not guessed."""
-    plan = small_plan(tick_ms=20)
+    plan = cart_plan(tick_ms=20)
     events = as_on_board(plan, 100)
 
     parity = Parity(plan)
@@ -190,7 +190,7 @@ def test_nothing_is_claimed_after_a_lost_frame() -> None:
 @pytest.mark.parametrize("seen_from_the_start", [True, False])
 def test_a_sequence_that_wraps_is_no_restart(seen_from_the_start: bool) -> None:
     """Frame 0 after frame 65535 goes on from where the board was, and starts no comparison of its own."""
-    plan = small_plan(tick_ms=20)
+    plan = cart_plan(tick_ms=20)
     events = as_on_board(plan, 300)
     wrapped = [replace(event, sequence=(event.sequence - 250) & 0xFFFF) for event in events
                if isinstance(event, Frame)]  # fmt: skip
@@ -207,7 +207,7 @@ def test_a_sequence_that_wraps_is_no_restart(seen_from_the_start: bool) -> None:
 
 def test_a_pulled_plug_ends_the_comparison() -> None:
     """No `Lost` tells of frames missed while the cable was out; nothing is claimed after it."""
-    plan = small_plan(tick_ms=20)
+    plan = cart_plan(tick_ms=20)
     events = as_on_board(plan, 100)
 
     parity = Parity(plan)
@@ -219,7 +219,7 @@ def test_a_pulled_plug_ends_the_comparison() -> None:
 
 def test_a_board_without_this_mix_is_refused() -> None:
     """No mix, or one with other outputs, is a clear message."""
-    parity = Parity(small_plan())
+    parity = Parity(cart_plan())
 
     with pytest.raises(WrongDeviceError, match=r"^no mix runs on the board"):
         parity.take([Frame(0, 1, (3000,) * 3)])

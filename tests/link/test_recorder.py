@@ -16,7 +16,7 @@ from mixer.link.recorder import Recorder, record, recorder_for
 from mixer.link.session import Session
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
-from tests.link.plans import small_plan
+from tests.plans import cart_plan
 
 ROOT = Path(__file__).parents[2]
 
@@ -37,14 +37,14 @@ def frames(count: int, start_us: int = 2**32 - 300_000) -> list[Frame]:
 
 def read_rows(path: Path) -> list[Row]:
     """The log's rows, read for the small robot."""
-    return list(open_log(path, small_plan()).rows())
+    return list(open_log(path, cart_plan()).rows())
 
 
 def test_a_recording_replays_as_it_was_sent(tmp_path: Path) -> None:
     """Device time to the µs, pulses, missing ones, contacts and volts come back from the file."""
     path = tmp_path / "drive.csv"
     sent = frames(400)
-    with recorder_for(path, small_plan()) as recorder:
+    with recorder_for(path, cart_plan()) as recorder:
         for frame in sent:
             recorder.take([frame, Lost(1)])
 
@@ -90,7 +90,7 @@ def test_a_place_that_cannot_be_written_is_named(tmp_path: Path) -> None:
 def test_a_board_with_too_few_channels_is_refused(tmp_path: Path) -> None:
     """Missing wires are not made up."""
     with (
-        recorder_for(tmp_path / "drive.csv", small_plan()) as recorder,
+        recorder_for(tmp_path / "drive.csv", cart_plan()) as recorder,
         pytest.raises(WrongDeviceError, match=r"the board has 2 channels, this robot 3"),
     ):
         recorder.take([Frame(0, 0, (3000, 3000))])
@@ -103,7 +103,7 @@ def test_record_counts_and_stops_cleanly(tmp_path: Path) -> None:
     far.write(b"".join(encode(frame) for frame in sent[:20] + sent[25:]))
     path = tmp_path / "drive.csv"
 
-    last = record(Session(lambda: near), recorder_for(path, small_plan()), lambda *_: False)
+    last = record(Session(lambda: near), recorder_for(path, cart_plan()), lambda *_: False)
 
     assert (last.rows, last.counts.frames, last.counts.lost) == (55, 55, 5)
     assert last.pulses_us == sent[-1].pulses_us
@@ -115,9 +115,9 @@ import sys, time
 from pathlib import Path
 from mixer.link.frames import Frame
 from mixer.link.recorder import recorder_for
-from tests.link.plans import small_plan
+from tests.plans import cart_plan
 
-recorder = recorder_for(Path(sys.argv[1]), small_plan())
+recorder = recorder_for(Path(sys.argv[1]), cart_plan())
 n = 0
 while True:
     recorder.take([Frame(n & 0xFFFF, n * 20_000 & 0xFFFFFFFF, (3000, 3000, 2000), 1, 7400)])
@@ -153,7 +153,7 @@ def test_a_full_disk_is_told_and_leaves_whole_lines(tmp_path: Path) -> None:
     path = tmp_path / "drive.csv"
     before = signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
     limits = resource.getrlimit(resource.RLIMIT_FSIZE)
-    recorder = recorder_for(path, small_plan())
+    recorder = recorder_for(path, cart_plan())
     taken = 0
     try:
         resource.setrlimit(resource.RLIMIT_FSIZE, (3_333, limits[1]))
@@ -181,7 +181,7 @@ def test_no_space_at_all_is_told_at_once() -> None:
 def test_rows_reach_the_file_while_recording(tmp_path: Path) -> None:
     """Half a second of device time is the most that waits in memory."""
     path = tmp_path / "drive.csv"
-    recorder = recorder_for(path, small_plan())
+    recorder = recorder_for(path, cart_plan())
     for number, frame in enumerate(frames(200)):
         recorder.take([frame])
         written = path.read_bytes().count(b"\n") - 1

@@ -9,15 +9,15 @@ from mixer.errors import OptionError
 from mixer.link.frames import Frame
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
-from tests.link.plans import small_plan, without_arm_switch
 from tests.link.receivers import Person, Receiver, go_through
+from tests.plans import cart_plan, without_arm_switch
 
 DRIVES_ON = {"throttle": 1700, "steer": 1500, "arm": 2000}
 
 
 def rehearsed(person: Person) -> RehearsalResult:
     """The result of a whole rehearsal with the small robot."""
-    rehearsal = Rehearsal(small_plan())
+    rehearsal = Rehearsal(cart_plan())
     go_through(rehearsal, person)
     return rehearsal.result()
 
@@ -161,7 +161,7 @@ def test_a_skipped_step_does_not_pass() -> None:
 
 def test_a_robot_without_arm_switch() -> None:
     """It arms by resting at neutral, and may go live again after the signal is back."""
-    rehearsal = Rehearsal(without_arm_switch(small_plan()))
+    rehearsal = Rehearsal(without_arm_switch(cart_plan()))
     go_through(rehearsal, Person(Receiver(ReceiverKind.STOPS)))
 
     assert rehearsal.result().passed
@@ -170,7 +170,7 @@ def test_a_robot_without_arm_switch() -> None:
 
 def test_no_signal_ends_the_rehearsal() -> None:
     """Without pulses there is nothing to test; the silent channels are named."""
-    rehearsal = Rehearsal(small_plan(), confirmed=True)
+    rehearsal = Rehearsal(cart_plan(), confirmed=True)
     for n in range(130 * 50):
         rehearsal.hear(Frame(n & 0xFFFF, n * 20_000, (3000, 0, 0)))
 
@@ -181,7 +181,7 @@ def test_no_signal_ends_the_rehearsal() -> None:
 def test_only_allowed_answers_are_taken() -> None:
     """Another answer is refused with the ones that would do."""
     with pytest.raises(OptionError, match=r"^'maybe' is no answer here\n    remedy: answer yes or no$"):
-        Rehearsal(small_plan()).answer("maybe")
+        Rehearsal(cart_plan()).answer("maybe")
 
 
 def test_the_result_is_json_with_its_caution() -> None:

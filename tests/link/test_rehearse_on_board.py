@@ -8,9 +8,9 @@ from mixer.link.frames import Decoder, Frame
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Outcome, ReceiverKind
 from tests.link.firmware import build_board
-from tests.link.plans import small_plan
 from tests.link.receivers import ORDER, Person, Receiver
 from tests.link.simavr import MHZ, Board, Edge
+from tests.plans import cart_plan
 
 pytestmark = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr")]
 
@@ -31,7 +31,7 @@ def edges_of(pulses: dict[str, int], at_us: float) -> Iterator[Edge]:
 def test_every_kind_of_receiver_is_judged_right_through_the_real_firmware(kind: ReceiverKind) -> None:
     """Pulses driven on the simulated chip's pins end in the right verdict, with the right times."""
     board, decoder = Board(build_board(CHANNELS=3)), Decoder()
-    rehearsal, person = Rehearsal(small_plan()), Person(Receiver(kind, delay_us=340_000))
+    rehearsal, person = Rehearsal(cart_plan()), Person(Receiver(kind, delay_us=340_000))
     for n in range(200 * 50):
         if rehearsal.prompt is None:
             break

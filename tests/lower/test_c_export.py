@@ -14,7 +14,6 @@ from mixer.errors import OptionError
 from mixer.lower.c.export import export_files, export_of
 from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import STRICT
-from tests.core.robots import plain_plan
 from tests.lower.c_exports import (
     ROBOTS,
     SANITIZERS,
@@ -25,6 +24,7 @@ from tests.lower.c_exports import (
     run_check,
     write_export,
 )
+from tests.plans import plain_plan
 from tests.strategies import FULL_SIZE, random_plan
 
 GOLDEN = Path(__file__).parent / "golden"

@@ -16,7 +16,7 @@ from mixer.lower.run.arrays import ArrayTick
 from mixer.lower.run.python import compile_tick
 from mixer.testing.evaluation import evaluate
 from mixer.testing.lowering import OneTick, check_lanes, check_lowering
-from tests.lower.robots import carrier
+from tests.plans import carrier
 from tests.strategies import attacked_plans, plans, random_plan, run_core
 
 SEEDS = st.integers(0, 2**32)

@@ -22,7 +22,7 @@ from mixer.lower.graph.symbol import Symbol, node_of
 from mixer.lower.graph.trace import pruned, trace, trace_function, wire_signals
 from mixer.testing.evaluation import evaluate, evaluate_nodes
 from mixer.testing.inputs import rows
-from tests.lower.robots import carrier
+from tests.plans import carrier
 from tests.strategies import plans
 
 ANY = Range(-(10**6), 10**6)

@@ -11,7 +11,7 @@ from mixer.lower.graph.intervals import _mul14, apply, hull, meet
 from mixer.lower.graph.nodes import Op, Range
 from mixer.lower.graph.ranges import check_ranges
 from mixer.lower.graph.trace import trace
-from tests.lower.robots import carrier
+from tests.plans import carrier
 from tests.strategies import FULL_SIZE, plans
 
 

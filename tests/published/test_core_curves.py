@@ -9,7 +9,7 @@ import pytest
 
 from mixer.core import drive, intake, shape
 from mixer.core.ops import ONE
-from tests.core.robots import plain_output, plain_stick
+from tests.plans import plain_output, plain_stick
 
 CONVENTION = [
     (1000, -1.0, 0.05),

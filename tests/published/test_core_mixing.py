@@ -13,7 +13,7 @@ import pytest
 from mixer.core.ops import ONE
 from mixer.core.plan import OverRange
 from mixer.core.tick import blend_outputs
-from tests.core.robots import tank_plan
+from tests.plans import tank_plan
 from tests.published.tables import rows_of
 
 

@@ -13,7 +13,8 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard
 from mixer.core.tick import flat_tick
-from tests.core.robots import named, plain_guard, plain_plan, with_arm_switch
+from tests.core.ticks import named
+from tests.plans import plain_guard, plain_plan, with_arm_switch
 
 STORIES = [
     ("Idle: all safe inputs are false at first", "00", "0"),

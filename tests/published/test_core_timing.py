@@ -18,7 +18,7 @@ from mixer.core import drive, guard, intake, interlock
 from mixer.core.guard import GuardState
 from mixer.core.ops import ONE
 from mixer.core.plan import ChannelPlan, ContactPlan, FlipPlan, Guard, SwitchPosition
-from tests.core.robots import lift_plan, plain_guard, plain_output
+from tests.plans import lift_plan, plain_guard, plain_output
 from tests.published.tables import numbers_of, rows_of
 
 TIMERS = numbers_of("iec61131_timers.csv")

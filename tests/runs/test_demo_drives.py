@@ -9,7 +9,7 @@ from mixer.core.plan import Plan
 from mixer.profile.profile import load_profile
 from mixer.runs.measure.measures import Summary
 from mixer.runs.play.drive_log import DriveLog
-from tests.runs.plans import stretches, summarise
+from tests.runs.drives import stretches, summarise
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 

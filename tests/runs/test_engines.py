@@ -10,7 +10,8 @@ from mixer.core.tick import flat_tick
 from mixer.errors import OptionError
 from mixer.runs.play.engines import DEFAULT_ENGINE, ENGINE_NAMES, make_engine
 from mixer.runs.play.feed import Chunk
-from tests.runs.plans import armed_inputs, runs, small_plan, stretches
+from tests.plans import tipper_plan
+from tests.runs.drives import armed_inputs, runs, stretches
 
 
 @pytest.mark.parametrize("name", ["direct", "python"])
@@ -18,7 +19,7 @@ from tests.runs.plans import armed_inputs, runs, small_plan, stretches
 @given(inputs=runs())
 def test_run_is_tick_after_tick(name: str, inputs: NDArray[np.int32]) -> None:
     """A run gives what the core gives when it is called by hand, and leaves the same state."""
-    plan = small_plan()
+    plan = tipper_plan()
     state, expected = list(layout_of(plan).start), []
     for values in inputs.tolist():
         signals, state = flat_tick(plan, values, state)
@@ -31,7 +32,7 @@ def test_run_is_tick_after_tick(name: str, inputs: NDArray[np.int32]) -> None:
 
 def test_state_can_be_set() -> None:
     """A run may start from any recorded state, and from power-up again."""
-    plan, inputs = small_plan(), armed_inputs((40, (1900, 1700, 1500, 2000, 0, 0)))
+    plan, inputs = tipper_plan(), armed_inputs((40, (1900, 1700, 1500, 2000, 0, 0)))
     engine = make_engine(DEFAULT_ENGINE, plan)
     first = engine.run(inputs[:8])
     half_way = engine.state
@@ -49,7 +50,7 @@ def test_state_can_be_set() -> None:
 
 def test_step_and_run_agree() -> None:
     """Stepping is running one tick at a time."""
-    plan, inputs = small_plan(), armed_inputs((30, (1900, 1700, 1600, 2000, 0, 0)))
+    plan, inputs = tipper_plan(), armed_inputs((30, (1900, 1700, 1600, 2000, 0, 0)))
     stepping, running = (make_engine("direct", plan) for _ in range(2))
 
     assert [list(stepping.step(values)) for values in inputs.tolist()] == running.run(inputs).tolist()
@@ -57,7 +58,7 @@ def test_step_and_run_agree() -> None:
 
 def test_replay_goes_on_from_chunk_to_chunk() -> None:
     """Chunks are one run, not many."""
-    plan, inputs = small_plan(), armed_inputs((30, (1900, 1700, 1600, 2000, 0, 0)))
+    plan, inputs = tipper_plan(), armed_inputs((30, (1900, 1700, 1600, 2000, 0, 0)))
     chunks = [Chunk(at, inputs[at : at + 7]) for at in range(0, len(inputs), 7)]
     plays = stretches("direct", plan, chunks)
 
@@ -72,4 +73,4 @@ def test_unknown_engine() -> None:
     with pytest.raises(
         OptionError, match=f"^there is no engine 'steam'\n    remedy: one of {', '.join(ENGINE_NAMES)}$"
     ):
-        make_engine("steam", small_plan())
+        make_engine("steam", tipper_plan())

@@ -10,7 +10,7 @@ from mixer.core.rest import resting_inputs
 from mixer.errors import OptionError
 from mixer.runs.explain.chain import Explanation, explain
 from mixer.runs.explain.positions import inputs_at
-from tests.runs.plans import small_plan
+from tests.plans import tipper_plan
 
 
 def chain(explanation: Explanation, output: str) -> list[tuple[str, str]]:
@@ -21,7 +21,7 @@ def chain(explanation: Explanation, output: str) -> list[tuple[str, str]]:
 
 def test_whole_chain() -> None:
     """Every stage of a wheel, with its numbers, in the firmware's order."""
-    found = explain(small_plan(expo=ONE // 2), {"throttle": 1900, "steering": 1750})
+    found = explain(tipper_plan(expo=ONE // 2), {"throttle": 1900, "steering": 1750})
 
     assert found.guard == "live"
     assert found.why_not_live == ()
@@ -44,7 +44,7 @@ def test_whole_chain() -> None:
 
 def test_over_range_names_who_gives_way() -> None:
     """The group's policy is told by what it does."""
-    plan = small_plan()
+    plan = tipper_plan()
     yields = replace(plan, groups=(replace(plan.groups[0], policy=OverRange.YIELD, yielding=0),))
     at = {"throttle": 2000, "steering": 1750}
 
@@ -59,8 +59,8 @@ def test_over_range_names_who_gives_way() -> None:
 
 def test_interlock() -> None:
     """A closed outer stop blocks extending and says so; the limit shows where it bites."""
-    free = chain(explain(small_plan(), {"tip": 2000}), "tray")
-    blocked = chain(explain(small_plan(), {"tip": 2000, "stop_out": "closed"}), "tray")
+    free = chain(explain(tipper_plan(), {"tip": 2000}), "tray")
+    blocked = chain(explain(tipper_plan(), {"tip": 2000, "stop_out": "closed"}), "tray")
 
     assert ("limit", "limit 0.5: +100.0 % -> +50.0 %") in free
     assert ("interlock", "both directions are free: +50.0 % -> +50.0 %") in free
@@ -87,7 +87,7 @@ def test_interlock() -> None:
 )
 def test_why_not_live(at: dict[str, int | str], guard: str, reasons: tuple[str, ...]) -> None:
     """Each thing the guard waits for is named."""
-    found = explain(small_plan(), at)
+    found = explain(tipper_plan(), at)
 
     assert found.guard == guard
     assert len(found.why_not_live) == len(reasons)
@@ -112,10 +112,10 @@ def test_why_not_live(at: dict[str, int | str], guard: str, reasons: tuple[str, 
 def test_what_fits_nothing(at: dict[str, int | str], said: str) -> None:
     """A name or value that fits nothing is refused with what would."""
     with pytest.raises(OptionError, match=said):
-        explain(small_plan(), at)
+        explain(tipper_plan(), at)
 
 
 def test_nothing_given_is_the_armed_robot_at_rest() -> None:
     """What is not named stands as hands off leave it: one definition for the whole program."""
-    plan = small_plan()
+    plan = tipper_plan()
     assert inputs_at(plan, {}) == resting_inputs(plan, armed=True)

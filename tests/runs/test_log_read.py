@@ -11,7 +11,8 @@ from mixer.errors import LogError
 from mixer.runs.log.cells import NO_PULSE, NOT_READ, Row
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.log.read import LogReader, open_log
-from tests.runs.plans import small_plan, with_text
+from tests.plans import tipper_plan
+from tests.runs.drives import with_text
 
 HEAD = "t_ms,throttle,steering,tip,arm,stop_out,stop_in"
 
@@ -20,7 +21,7 @@ def read(
     folder: Path, text: str | bytes, *bindings: str, unused: tuple[str, ...] = ()
 ) -> tuple[list[Row], str]:
     """The rows of a text, and its notices."""
-    reader = open_log(with_text(folder, text), small_plan(), parse_mapping(bindings), unused)
+    reader = open_log(with_text(folder, text), tipper_plan(), parse_mapping(bindings), unused)
     rows = list(reader.rows())
     return rows, "\n".join(map(str, reader.notices)).replace(str(folder) + "/", "")
 
@@ -223,12 +224,12 @@ def test_missing_file(tmp_path: Path) -> None:
     """A path that leads nowhere, or to a folder, is refused in words."""
     for path in (tmp_path / "none.csv", tmp_path):
         with pytest.raises(LogError, match=r"cannot be read: .*\n    remedy: give the path of a log"):
-            open_log(path, small_plan())
+            open_log(path, tipper_plan())
 
 
 def test_reads_again(tmp_path: Path) -> None:
     """Reading a second time gives the same rows and counts each notice anew."""
-    reader: LogReader = open_log(with_text(tmp_path, f"{HEAD}\r\n{BODY}"), small_plan())
+    reader: LogReader = open_log(with_text(tmp_path, f"{HEAD}\r\n{BODY}"), tipper_plan())
     first, first_notices = list(reader.rows()), reader.notices
 
     assert list(reader.rows()) == first

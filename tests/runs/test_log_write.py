@@ -9,7 +9,8 @@ from hypothesis import given
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from mixer.runs.log.write import time_text, write_log
-from tests.runs.plans import CHANNELS, CONTACTS, ROWS, small_plan, with_text
+from tests.plans import tipper_plan
+from tests.runs.drives import CHANNELS, CONTACTS, ROWS, with_text
 
 
 @given(ROWS)
@@ -19,7 +20,7 @@ def test_round_trip(tmp_path_factory: pytest.TempPathFactory, rows: list[Row]) -
     probed = [Row(0, 0, (1500,) * len(CHANNELS), (0, 1), 12.5), *rows]
     write_log(file, probed, CHANNELS, CONTACTS, volts=True)
     path: Path = with_text(tmp_path_factory.mktemp("log"), file.getvalue())
-    back = list(open_log(path, small_plan()).rows())
+    back = list(open_log(path, tipper_plan()).rows())
 
     assert [row._replace(line=0) for row in back] == probed
     assert [row.line for row in back] == list(range(2, len(probed) + 2))

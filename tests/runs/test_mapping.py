@@ -8,7 +8,8 @@ import pytest
 from mixer.errors import LogError, OptionError
 from mixer.runs.log.mapping import Binding, Scale, ends_of, parse_mapping, to_us
 from mixer.runs.log.read import open_log
-from tests.runs.plans import small_plan, with_text
+from tests.plans import tipper_plan
+from tests.runs.drives import with_text
 
 
 @pytest.mark.parametrize(
@@ -73,8 +74,8 @@ def test_zero_to_one() -> None:
 
 def test_ends_of_stick_and_switch() -> None:
     """A stick brings its own ends; a switch the nominal ones."""
-    assert ends_of(small_plan(), "tip") == (1000, 1500, 2000)
-    assert ends_of(small_plan(), "arm") == (1000, 1500, 2000)
+    assert ends_of(tipper_plan(), "tip") == (1000, 1500, 2000)
+    assert ends_of(tipper_plan(), "arm") == (1000, 1500, 2000)
 
 
 def test_foreign_log(tmp_path: Path) -> None:
@@ -87,7 +88,7 @@ def test_foreign_log(tmp_path: Path) -> None:
         "tip=RC3:zero_one",
         "arm=Arm:unit",
     ]
-    rows = list(open_log(with_text(tmp_path, text), small_plan(), parse_mapping(bindings)).rows())
+    rows = list(open_log(with_text(tmp_path, text), tipper_plan(), parse_mapping(bindings)).rows())
 
     assert [row.t_us for row in rows] == [20_000 * k for k in range(9)]
     assert [row.pulses for row in rows] == [(1500 + 5 * k, 1250, 1750, 2000) for k in range(9)]
@@ -99,13 +100,13 @@ def test_binding_of_nothing(tmp_path: Path) -> None:
     with pytest.raises(
         LogError, match=r"steerin: the mapping binds a name .*\n    remedy: did you mean steering\?"
     ):
-        open_log(with_text(tmp_path, text), small_plan(), parse_mapping(["steerin=tip"]))
+        open_log(with_text(tmp_path, text), tipper_plan(), parse_mapping(["steerin=tip"]))
     with pytest.raises(LogError, match="stop_in: no column 'end2'"):
-        open_log(with_text(tmp_path, text), small_plan(), parse_mapping(["stop_in=end2"]))
+        open_log(with_text(tmp_path, text), tipper_plan(), parse_mapping(["stop_in=end2"]))
 
 
 def test_relative_values_never_pass_for_pulses(tmp_path: Path) -> None:
     """A stick in ±1 read as µs is refused, not replayed as a dead channel."""
     text = "t_ms,throttle,steering,tip,arm\n" + "".join(f"{k * 20},{k / 10},0.5,0.1,1\n" for k in range(9))
     with pytest.raises(LogError, match=r"throttle: holds values such as 0\.1, not pulses in µs"):
-        open_log(with_text(tmp_path, text), small_plan())
+        open_log(with_text(tmp_path, text), tipper_plan())

@@ -16,17 +16,8 @@ from mixer.runs.measure.guard import Loss, Transition
 from mixer.runs.measure.measures import Summary
 from mixer.runs.play.feed import Chunk
 from mixer.runs.play.stretch import Stretch
-from tests.runs.plans import (
-    HOLD,
-    LOST,
-    NEUTRAL_ON,
-    armed_inputs,
-    runs,
-    seconds,
-    small_plan,
-    stretches,
-    summarise,
-)
+from tests.plans import tipper_plan
+from tests.runs.drives import HOLD, LOST, NEUTRAL_ON, armed_inputs, runs, seconds, stretches, summarise
 
 DRIVE = (2000, 1500, 1500, 2000, 0, 0)
 GONE = (0, 0, 0, 0, 0, 0)
@@ -36,12 +27,12 @@ def play(inputs: NDArray[np.int32], cuts: Sequence[int] = ()) -> list[Stretch]:
     """A replay of these inputs cut before the given ticks."""
     edges = [0, *sorted(set(cuts)), len(inputs)]
     chunks = [Chunk(a, inputs[a:b]) for a, b in pairwise(edges) if b > a]
-    return stretches("direct", small_plan(), chunks)
+    return stretches("direct", tipper_plan(), chunks)
 
 
 def summary_of(*spans: tuple[int, tuple[int, ...]]) -> Summary:
     """The summary of arming and then these inputs."""
-    return summarise(small_plan(), play(armed_inputs(*spans)))
+    return summarise(tipper_plan(), play(armed_inputs(*spans)))
 
 
 @settings(max_examples=40)
@@ -49,7 +40,7 @@ def summary_of(*spans: tuple[int, tuple[int, ...]]) -> Summary:
 def test_cutting_changes_nothing(inputs: NDArray[np.int32], data: st.DataObject) -> None:
     """However a run is cut into chunks, the summary is the same."""
     cuts = data.draw(st.lists(st.integers(1, len(inputs) - 1), max_size=8))
-    plan = small_plan()
+    plan = tipper_plan()
 
     assert summarise(plan, play(inputs, cuts)) == summarise(plan, play(inputs))
 
@@ -58,7 +49,7 @@ def test_cutting_changes_nothing(inputs: NDArray[np.int32], data: st.DataObject)
 @given(runs())
 def test_against_counting_tick_by_tick(inputs: NDArray[np.int32]) -> None:
     """Times and means equal what a loop over ticks, reading names one by one, counts."""
-    plan = small_plan()
+    plan = tipper_plan()
     played = play(inputs)[0]
     ticks = [dict(zip(layout_of(plan).signals, row, strict=True)) for row in played.signals.tolist()]
     live = [t for t in ticks if t["guard.state"] == Guard.LIVE]
@@ -92,12 +83,12 @@ def test_cut_anywhere_in_a_story() -> None:
     spans = ((6, out), (LOST + 3, (0, 1500, 1500, 2000, 0, 0)), (3, (1500, 0, 1500, 2000, 0, 0)))
     tail = ((LOST + 3, (0, 0, 1500, 2000, 0, 0)), (5, (1500, 0, 1500, 2000, 0, 0)), (9, NEUTRAL_ON))
     inputs = armed_inputs(*spans, *tail)
-    whole = summarise(small_plan(), play(inputs))
+    whole = summarise(tipper_plan(), play(inputs))
 
     assert (whole.actuators[0].vetoes, whole.guard.losses_total) == (1, 2)
     assert whole.guard.losses[1].channels == ("throttle", "steering")
     for cut in range(1, len(inputs)):
-        assert summarise(small_plan(), play(inputs, [cut])) == whole
+        assert summarise(tipper_plan(), play(inputs, [cut])) == whole
 
 
 def test_guard_story() -> None:
@@ -127,7 +118,7 @@ def test_loss_at_the_end() -> None:
 
 def test_never_any_signal() -> None:
     """Searching is no loss."""
-    summary = summarise(small_plan(), play(np.zeros((30, 6), dtype=np.int32)))
+    summary = summarise(tipper_plan(), play(np.zeros((30, 6), dtype=np.int32)))
 
     assert summary.guard.losses == ()
     assert summary.guard.seconds["searching"] == 0.06
@@ -175,7 +166,7 @@ def test_channels() -> None:
     inputs[::10, :4] = (1500, 1500, 1500, 1000)
     inputs[[50, 60], 0] = 0
     inputs[100, 1] = 2500
-    throttle, steering, tip, _ = summarise(small_plan(), play(inputs)).channels
+    throttle, steering, tip, _ = summarise(tipper_plan(), play(inputs)).channels
 
     assert (throttle.pulses, throttle.missing_pulses, throttle.bad_pulses) == (18, 2, 0)
     assert (steering.pulses, steering.missing_pulses, steering.bad_pulses) == (19, 0, 1)

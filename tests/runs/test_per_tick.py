@@ -7,12 +7,13 @@ import pytest
 from mixer.errors import OptionError
 from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals
 from mixer.runs.play.feed import Chunk
-from tests.runs.plans import HOLD, armed_inputs, small_plan, stretches
+from tests.plans import tipper_plan
+from tests.runs.drives import HOLD, armed_inputs, stretches
 
 
 def test_chosen_signals() -> None:
     """Patterns choose signals, each once, in the order asked for; nothing means guard and wires."""
-    plan = small_plan()
+    plan = tipper_plan()
 
     assert chosen_signals(plan) == (
         "guard.state",
@@ -32,7 +33,7 @@ def test_chosen_signals() -> None:
 
 def test_written() -> None:
     """One line a tick with its time, across chunks."""
-    plan, inputs = small_plan(), armed_inputs((3, (2000, 1500, 1500, 2000, 0, 0)))
+    plan, inputs = tipper_plan(), armed_inputs((3, (2000, 1500, 1500, 2000, 0, 0)))
     chunks = [Chunk(0, inputs[:4]), Chunk(4, inputs[4:])]
     file = io.StringIO(newline="")
     writer = PerTickWriter(file, plan, ("guard.state", "output.left.wire"))

@@ -1,4 +1,4 @@
-"""A small plan made by hand, and inputs to run it with."""
+"""Inputs that drive the tipper (`tests.plans`), and what engines make of them."""
 
 from collections.abc import Iterable
 from pathlib import Path
@@ -7,21 +7,8 @@ import numpy as np
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from mixer.core.ops import ONE
 from mixer.core.plan import (
-    ActuatorPlan,
-    ChannelPlan,
-    ContactPlan,
-    GroupPlan,
-    GuardPlan,
-    OutputPlan,
-    OverRange,
     Plan,
-    ShapePlan,
-    StickPlan,
-    SwitchPlan,
-    SwitchPosition,
-    Wire,
 )
 from mixer.runs.log.cells import NO_PULSE, NOT_READ, Row
 from mixer.runs.measure.measures import Measures, Summary
@@ -35,44 +22,6 @@ NEUTRAL_OFF = (1500, 1500, 1500, 1000, 0, 0)
 NEUTRAL_ON = (1500, 1500, 1500, 2000, 0, 0)
 HOLD, LOST = 5, 10
 """Ticks of neutral before going live, and without a pulse before a channel is lost."""
-
-
-def output(
-    name: str, weights: tuple[int, ...], *, limit: int = ONE, step: int = 4000, pause: int = 3
-) -> OutputPlan:
-    """An output on a servo pulse."""
-    return OutputPlan(
-        name, weights, ONE, limit, 0, step, step, pause, Wire.PULSE, False, 1500, 500, 500, False
-    )
-
-
-def small_plan(name: str = "small", *, expo: int = 0, steer: int = ONE) -> Plan:
-    """Two wheels that scale together, one actuator between two end stops, an arm switch."""
-    gain = round(ONE * ONE / 500)
-    shapes = (ShapePlan(0, ONE, expo, ONE),)
-    sticks = tuple(
-        StickPlan(stick, index, 1500, 500, 500, gain, gain, False, 0, shapes, None, False)
-        for index, stick in enumerate(CHANNELS[:3])
-    )
-    outputs = (
-        output("left", (ONE, steer, 0)),
-        output("right", (ONE, -steer, 0)),
-        output("tray", (0, 0, ONE), limit=ONE // 2, step=ONE, pause=0),
-    )
-    return Plan(
-        name=name,
-        tick_ms=2,
-        channels=tuple(ChannelPlan(channel, 800, 2200, 1500, False) for channel in CHANNELS),
-        sticks=sticks,
-        switches=(SwitchPlan("arm", 3, (1500,), 50, False, ("off", "on")),),
-        mixed_switches=(),
-        contacts=tuple(ContactPlan(contact, 1, 2) for contact in CONTACTS),
-        flip=None,
-        groups=(GroupPlan("wheels", (0, 1), OverRange.SCALE, None),),
-        outputs=outputs,
-        actuators=(ActuatorPlan("tray", 2, 0, 1, 4, ONE * 500, True),),
-        guard=GuardPlan(LOST, HOLD, 983, SwitchPosition(0, 1), False, False),
-    )
 
 
 def armed_inputs(*spans: tuple[int, tuple[int, ...]]) -> NDArray[np.int32]:
