@@ -4,18 +4,19 @@ A JSON object of the state slots by name; a slot left out is as at power-up. Wri
 counter-examples, which begin in the middle of a drive.
 """
 
-import difflib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.errors import LogError, Problem
+from mixer.errors import LogError, Problem, nearest
 from mixer.files import write_file
+from mixer.lower.graph.trace import trace
 
 SUFFIX = ".start.json"
+MOST_BYTES = 1_000_000
 
 
 def start_state_path(log: Path) -> Path:
@@ -39,37 +40,61 @@ def start_state_text(plan: Plan, state: Sequence[int]) -> str:
 
 
 def read_start_state(log: Path, plan: Plan) -> tuple[int, ...] | None:
-    """The start state beside a log, None where there is none. Raises LogError for one of another robot."""
+    """The start state beside a log, None where there is none.
+
+    Only what a run of this plan can come to is taken: every engine is right for that, and for nothing else.
+    Raises LogError with file, slot and remedy.
+    """
     path = start_state_path(log)
     if not path.exists():
         return None
     slots = _slots_in(path)
     layout = layout_of(plan)
-    problems = [_problem(path, name, layout.state) for name in slots if name not in layout.state]
-    problems += [
-        Problem(str(path), name, f"{value!r} is not a whole number", "write a number such as 0")
-        for name, value in slots.items()
-        if type(value) is not int
-    ]
+    problems = [found for name, value in slots.items() if (found := _problem(path, plan, name, value))]
+    if not problems:
+        state = tuple(
+            int(slots.get(name, start)) for name, start in zip(layout.state, layout.start, strict=True)
+        )
+        problems = list(_unequal(path, plan, state))
     if problems:
         raise LogError(problems)
-    return tuple(
-        int(slots.get(name, start)) for name, start in zip(layout.state, layout.start, strict=True)
-    )
+    return state
 
 
 def _slots_in(path: Path) -> dict[str, Any]:
     remedy = 'write an object of state slots, such as {"guard.state": 2}, or remove the file'
     try:
+        if path.stat().st_size > MOST_BYTES:
+            said = f"is longer than {MOST_BYTES} bytes, which no state is"
+            raise LogError([Problem(str(path), "", said, remedy)])
         slots = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
-        raise LogError([Problem(str(path), "", f"cannot be read: {error}", remedy)]) from error
+    except (OSError, ValueError, RecursionError) as error:
+        why = "nested too deeply" if isinstance(error, RecursionError) else str(error)
+        raise LogError([Problem(str(path), "", f"cannot be read: {why}", remedy)]) from None
     if not isinstance(slots, dict):
         raise LogError([Problem(str(path), "", "holds no object", remedy)])
     return slots
 
 
-def _problem(path: Path, name: str, known: Sequence[str]) -> Problem:
-    near = difflib.get_close_matches(name, known, n=1)
-    remedy = f"did you mean {near[0]}?" if near else "use the log with the robot it was written for"
-    return Problem(str(path), name, "is no state slot of this robot", remedy)
+def _problem(path: Path, plan: Plan, name: str, value: object) -> Problem | None:
+    layout = layout_of(plan)
+    if name not in layout.state:
+        near = nearest(name, layout.state)
+        remedy = f"did you mean {near}?" if near else "use the log with the robot it was written for"
+        return Problem(str(path), name, "is no state slot of this robot", remedy)
+    reach = trace(plan).state_ranges[layout.state.index(name)]
+    remedy = f"write a number from {reach.low} to {reach.high}, or leave the slot out"
+    if type(value) is not int:
+        return Problem(str(path), name, f"{repr(value)[:40]} is not a whole number", remedy)
+    if not reach.low <= value <= reach.high:
+        return Problem(str(path), name, f"{value} is nothing that a run can come to", remedy)
+    return None
+
+
+def _unequal(path: Path, plan: Plan, state: Sequence[int]) -> Iterator[Problem]:
+    """Slots that are the same in every run, and differ here."""
+    names = layout_of(plan).state
+    for number, twin in enumerate(trace(plan).twins):
+        if state[number] != state[twin]:
+            said = f"{state[number]} where {names[twin]} is {state[twin]}: in every run the two are equal"
+            yield Problem(str(path), names[number], said, "give both the same number")
