@@ -18,7 +18,7 @@ from mixer.laws.expect import loss_ms
 from mixer.laws.monitor import Monitor
 from mixer.laws.rules import rules_of
 from mixer.live.judge.watched import watched_graph
-from mixer.lower.graph.trace import trace
+from mixer.lower.graph.trace import _traced
 from mixer.profile.profile import load_profile
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import make_engine
@@ -57,9 +57,9 @@ def test_random_robots_are_proven(seed: int) -> None:
 
 def played(plan: Plan, log: Path) -> Mapping[str, int]:
     """Replay a log from its start state and watch it: each broken rule and the tick it breaks in."""
-    trace.cache_clear()  # the core that is traced here is a wrong one
+    _traced.cache_clear()  # the core that is traced here is a wrong one
     drive, engine = DriveLog(plan, log), make_engine("direct", plan)
-    trace.cache_clear()
+    _traced.cache_clear()
     engine.reset(drive.start_state)
     found: dict[str, int] = {}
     for _, inputs in drive.chunks():
