@@ -248,7 +248,7 @@ def rig(**guard: Any) -> Plan:  # noqa: ANN401
             **{
                 "lost_ticks": 10,
                 "hold_ticks": 8,
-                "neutral_within": ONE // 16,
+                "neutral_within": 800,
                 "arm": SwitchPosition(0, 1),
                 **guard,
             }

@@ -7,6 +7,7 @@ from mixer.cli.shared.arguments import add_loadout, add_profile
 from mixer.cli.shared.console import Console, Exit
 from mixer.cli.shared.overflow import checked_ranges
 from mixer.core.plan import Plan
+from mixer.laws.creep import creep_remedy, creeps
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.contradictions import contradictions
 from mixer.profile.integers.numbers import numbers
@@ -30,8 +31,12 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     for report in reports:
         for notice in report["notices"]:
             console.notice(f"{profile.where} ({report['loadout'] or 'base'}): {notice}")
+    creeping = [report for report in reports if report["creep"]]
+    for report in creeping:
+        _print_creep(profile, report, console)
+    found = "neutral does not mean rest" if creeping else "fine"
     console.say(
-        f"{profile.where}: fine, {len(reports)} {'loadout' if len(reports) == 1 else 'loadouts'} checked"
+        f"{profile.where}: {found}, {len(reports)} {'loadout' if len(reports) == 1 else 'loadouts'} checked"
     )
     console.table(
         [
@@ -48,8 +53,19 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     )
     if args.numbers:
         reports[0]["numbers"] = _print_numbers(profile.plan(args.loadout), console)
-    console.document({"profile": profile.where, "fine": True, "loadouts": reports})
-    return Exit.FINE
+    console.document({"profile": profile.where, "fine": not creeping, "loadouts": reports})
+    return Exit.FAILED if creeping else Exit.FINE
+
+
+def _print_creep(profile: Profile, report: dict[str, Any], console: Console) -> None:
+    """Every output that moves with its sticks at neutral, and what to change."""
+    where = f"{profile.where} ({report['loadout'] or 'base'}): guard.neutral_within"
+    for item in report["creep"]:
+        console.say(
+            f"{where}: with {item['stick']} still at neutral, {item['output']} creeps at up to "
+            f"{item['percent']:g} % of full"
+        )
+    console.say(f"{where}: {report['creep_remedy']}")
 
 
 def _print_numbers(plan: Plan, console: Console) -> list[dict[str, Any]]:
@@ -70,6 +86,11 @@ def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:
         "loadout": loadout,
         "notices": [*profile.notices(loadout), *contradictions(profile.robot(loadout))],
         "physics_left_out": list(physics.left_out),
+        "creep": [
+            {"output": item.output, "stick": item.stick, "percent": round(item.share * 100, 1)}
+            for item in creeps(plan)
+        ],
+        "creep_remedy": creep_remedy(plan) if creeps(plan) else "",
         "channels": [channel.name for channel in plan.channels],
         "outputs": [output.name for output in plan.outputs],
         "actuators": [actuator.name for actuator in plan.actuators],

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
-from mixer.core.ops import ONE, Value
 from mixer.core.plan import Plan
+from mixer.laws.arithmetic import ONE, Value
 from mixer.laws.expect import loss_ticks, stop_ticks
 
 
@@ -34,21 +34,42 @@ def start_memory(plan: Plan) -> tuple[int, ...]:
 
 
 def _slots(plan: Plan) -> Iterator[Slot]:
+    yield from _of_wires(plan)
+    yield from _of_guard(plan)
+    yield from _of_outputs(plan)
+
+
+def _of_wires(plan: Plan) -> Iterator[Slot]:
     silent, guard = loss_ticks(plan), plan.guard
     for channel in plan.channels:
         yield Slot(f"silent.{channel.name}", silent, 0, silent)
+        yield Slot(f"age.{channel.name}", guard.lost_ticks, 0, guard.lost_ticks)
         yield Slot(f"pulse.{channel.name}", channel.rest_us, 1, 4000)
+        if channel.median:
+            yield Slot(f"newer.{channel.name}", 0, 0, 4000)
+            yield Slot(f"older.{channel.name}", 0, 0, 4000)
     for switch in plan.switches:
         yield Slot(f"position.{switch.name}", 0, 0, len(switch.edges_us))
     for contact in plan.contacts:
-        yield Slot(f"open_for.{contact.name}", contact.release_ticks, 0, contact.release_ticks)
+        yield Slot(f"closed_for.{contact.name}", 0, 0, contact.release_ticks)
+    if plan.flip is not None:
+        yield Slot("flipped", 0, 0, 1)
+        yield Slot("turning_for", 0, 0, plan.flip.settle_ticks - 1)
+
+
+def _of_guard(plan: Plan) -> Iterator[Slot]:
+    guard = plan.guard
     yield Slot("off_seen", 0, 0, 1)
     yield Slot("off_for", 0, 0, guard.off_ticks)
     yield Slot("ready_for", 0, 0, guard.hold_ticks)
     yield Slot("live", 0, 0, 1)
+    yield Slot("woken", 0, 0, 1)
     yield Slot("been_live", 0, 0, 1)
     yield Slot("not_live_for", stop_ticks(plan), 0, stop_ticks(plan))
     yield Slot("latched", 0, 0, 1)
+
+
+def _of_outputs(plan: Plan) -> Iterator[Slot]:
     for output in plan.outputs:
         yield Slot(f"command.{output.name}", 0, -ONE, ONE)
         if output.pause_ticks:
@@ -77,6 +98,10 @@ class Memory:
         """Remember `value` for the next tick; gives it back."""
         self._new[name] = value
         return value
+
+    def kept_now(self, name: str) -> Value:
+        """What has been kept of this tick already."""
+        return self._new[name]
 
     def kept(self) -> tuple[Value, ...]:
         """Everything to remember, in the order of `memory_slots`."""

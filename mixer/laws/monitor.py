@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from mixer.core.layout import layout_of
-from mixer.core.ops import negation
 from mixer.core.plan import Plan
+from mixer.laws.arithmetic import negation
 from mixer.laws.memory import start_memory
 from mixer.laws.rules import Rule, rules_of
 from mixer.laws.watch import watch

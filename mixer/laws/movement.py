@@ -1,9 +1,9 @@
 """Rules about whether anything may move at all: losses, arming, faults."""
 
-from mixer.core.ops import Flag, magnitude, negation
 from mixer.core.plan import Guard
+from mixer.laws.arithmetic import Flag, both, either, implies, magnitude, negation, same, select
 from mixer.laws.expect import loss_ticks, stop_ticks
-from mixer.laws.watch import Seen, both, either, implies, same
+from mixer.laws.watch import Seen
 
 
 def all_at_rest(seen: Seen) -> Flag:
@@ -12,7 +12,7 @@ def all_at_rest(seen: Seen) -> Flag:
 
 
 def _long_silent(seen: Seen) -> list[Flag]:
-    return [ticks >= loss_ticks(seen.plan) for ticks in seen.silent]
+    return [ticks >= loss_ticks(seen.plan) for ticks in seen.heard.silent]
 
 
 def stops_on_loss(seen: Seen) -> Flag:
@@ -53,28 +53,29 @@ def faults_latch(seen: Seen) -> Flag:
 
 def bridging_ends(seen: Seen) -> Flag:
     """A bridged channel stands at its last good pulse, and no longer than promised."""
-    over = either([ticks >= seen.plan.guard.lost_ticks for ticks in seen.silent])
-    says_signal = seen.signals.guard.signal
-    flags = [implies(over, (says_signal == 0) & (seen.signals.guard.state != Guard.LIVE))]
+    over = either([ticks >= seen.plan.guard.lost_ticks for ticks in seen.heard.silent])
+    told = seen.signals
+    flags = [implies(over, (told.guard.signal == 0) & (told.guard.state != Guard.LIVE))]
     for number, channel in enumerate(seen.plan.channels):
-        pulse = seen.signals.channels[number].pulse
-        flags.append(implies(negation(seen.good[number]), pulse == seen.pulse_before[number]))
-        if not channel.median:
-            flags.append(implies(seen.good[number], pulse == seen.inputs.channels[number]))
+        pulse = told.channels[number].pulse
+        flags.append(pulse == seen.heard.pulses[number])
         inside = (pulse >= channel.good_low_us) & (pulse <= channel.good_high_us)
         flags.append(implies(seen.signal, inside))
     return both(flags)
 
 
-def flip_keeps_neutral(seen: Seen) -> Flag:
-    """Neutral is where the sticks' pulses say, whichever way up; flipping only negates."""
-    flags = [implies(seen.signal, same(seen.signals.guard.neutral > 0, seen.neutral))]
-    flipped = seen.signals.flip.flipped > 0
+def only_a_hand_arms(seen: Seen) -> Flag:
+    """Going live takes an arm switch that was off for as long as a finger needs."""
+    goes_live = (seen.signals.guard.state == Guard.LIVE) & negation(seen.was_live)
+    return implies(goes_live, seen.off_seen)
+
+
+def flip_changes_what_it_says(seen: Seen) -> Flag:
+    """Upside down once that has lasted; then the sticks that say so are turned round, and nothing else."""
+    flipped = seen.heard.flipped
+    flags = [same(seen.signals.flip.flipped > 0, flipped)]
+    flags.append(same(seen.signals.guard.neutral > 0, seen.neutral))
     for stick, told in zip(seen.plan.sticks, seen.signals.sticks, strict=True):
-        if stick.flips:
-            turned = implies(flipped, told.command == -told.rated)
-            flags.append(turned & (flipped | (told.command == told.rated)))
-        else:
-            flags.append(told.command == told.rated)
-        flags.append((told.scaled != 0) | (told.command == 0))
+        turned = select(flipped, -told.rated, told.rated) if stick.flips else told.rated
+        flags.append((told.command == turned) & ((told.scaled != 0) | (told.command == 0)))
     return both(flags)

@@ -1,8 +1,9 @@
 """Rules about single outputs: limits, slew, reversal, end stops."""
 
-from mixer.core.ops import Flag, magnitude, negation
-from mixer.core.plan import ActuatorPlan, Guard, OutputPlan
-from mixer.laws.watch import Ends, Moved, Seen, both, either, implies
+from mixer.core.plan import ActuatorPlan, OutputPlan
+from mixer.laws.arithmetic import Flag, both, either, implies, magnitude, negation
+from mixer.laws.driving import never_at_once
+from mixer.laws.watch import Moved, Seen
 
 
 def within_limits(seen: Seen) -> Flag:
@@ -22,7 +23,7 @@ def within_slew(seen: Seen) -> Flag:
     """No faster than its slew, never through zero; straight to zero only where it has to stop."""
     flags: list[Flag] = []
     for number, (output, moved) in enumerate(zip(seen.plan.outputs, seen.outputs, strict=True)):
-        if output.slews:
+        if never_at_once(output):
             flags.append(_slews(output, moved, _has_to_stop(seen, number, moved)))
     return both(flags)
 
@@ -39,8 +40,8 @@ def _has_to_stop(seen: Seen, number: int, moved: Moved) -> Flag:
     causes = [negation(seen.live)]
     for actuator, ends in zip(seen.plan.actuators, seen.actuators, strict=True):
         if actuator.output == number:
-            causes.append((moved.before > 0) & out_blocked(ends))
-            causes.append((moved.before < 0) & in_blocked(ends))
+            causes.append((moved.before > 0) & negation(ends.free.forward))
+            causes.append((moved.before < 0) & negation(ends.free.reverse))
     return either(causes)
 
 
@@ -54,16 +55,6 @@ def rests_before_reversing(seen: Seen) -> Flag:
     return both(flags)
 
 
-def out_blocked(ends: Ends) -> Flag:
-    """Whether anything forbids extending."""
-    return ends.out_closed | ends.too_far_out | ends.latched
-
-
-def in_blocked(ends: Ends) -> Flag:
-    """Whether anything forbids retracting."""
-    return ends.in_closed | ends.too_far_in | ends.latched
-
-
 def closed_stop_not_driven_into(seen: Seen) -> Flag:
     """A closed stop: nothing drives towards it."""
     flags: list[Flag] = []
@@ -74,33 +65,21 @@ def closed_stop_not_driven_into(seen: Seen) -> Flag:
 
 
 def other_way_free(seen: Seen) -> Flag:
-    """Where nothing forbids a direction it is allowed, and a live robot that asks for it moves."""
+    """Where nothing forbids a direction, a live robot that asks for it from rest goes there."""
     flags: list[Flag] = []
-    told = seen.signals.actuators
-    for actuator, allowed in zip(seen.plan.actuators, told, strict=True):
-        sharing = [
-            ends
-            for other, ends in zip(seen.plan.actuators, seen.actuators, strict=True)
-            if other.output == actuator.output
-        ]
-        blocked_out, blocked_in = (
-            [out_blocked(ends) for ends in sharing],
-            [in_blocked(ends) for ends in sharing],
-        )
-        flags.append(either(blocked_out) | (_moves(seen, actuator, 1) & (allowed.high > 0)))
-        flags.append(either(blocked_in) | (_moves(seen, actuator, -1) & (allowed.low < 0)))
+    for actuator in seen.plan.actuators:
+        free = seen.free(actuator.output)
+        flags.append(implies(free.forward, _moves(seen, actuator, 1)))
+        flags.append(implies(free.reverse, _moves(seen, actuator, -1)))
     return both(flags)
 
 
 def _moves(seen: Seen, actuator: ActuatorPlan, way: int) -> Flag:
     """Asked to go this way from rest, with no reversal pause running, it goes this way."""
-    output, moved = seen.plan.outputs[actuator.output], seen.outputs[actuator.output]
-    asked = seen.signals.outputs[actuator.output].wanted * way > 0
-    rested: Flag = True
-    if output.pause_ticks:
-        rested = (moved.last_sign * way >= 0) | (moved.rested_for >= output.pause_ticks)
-    says_live = seen.signals.guard.state == Guard.LIVE
-    return implies(says_live & asked & (moved.before == 0) & rested, moved.now * way > 0)
+    moved = seen.outputs[actuator.output]
+    asked = seen.targets[actuator.output].limited * way > 0
+    rested = moved.paused.forward if way > 0 else moved.paused.reverse
+    return implies(seen.live & asked & (moved.before == 0) & rested, moved.now * way > 0)
 
 
 def travel_is_watched(seen: Seen) -> Flag:

@@ -8,12 +8,12 @@ up to the loss, and from then on the ticks not live bound what a ramp can have l
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from mixer.core.ops import Flag, Value, magnitude, maximum, minimum, negation
 from mixer.core.plan import ChannelPlan, Guard, OutputPlan, Plan
 from mixer.core.signals import OutputState, State
+from mixer.laws.arithmetic import Flag, Value, both, implies, magnitude, maximum, minimum, negation, same
 from mixer.laws.expect import stop_ticks
 from mixer.laws.memory import memory_slots
-from mixer.laws.watch import both, implies, same
+from mixer.laws.obeying import equal_outputs
 
 
 def relations(plan: Plan, core: State[Value], memory: Sequence[Value]) -> dict[str, Flag]:
@@ -25,6 +25,10 @@ def relations(plan: Plan, core: State[Value], memory: Sequence[Value]) -> dict[s
     found.update(_of_guard(core, kept))
     for output, state in zip(plan.outputs, core.outputs, strict=True):
         found.update(_of_output(plan, output, state, kept))
+    for a, b in equal_outputs(plan):
+        name = f"{plan.outputs[a].name} and {plan.outputs[b].name}: alike"
+        pair = zip(core.outputs[a], core.outputs[b], strict=True)
+        found[name] = both([one == other for one, other in pair])
     found.update(_of_actuators(plan, core, kept))
     return found
 
@@ -38,7 +42,11 @@ def _of_channels(plan: Plan, core: State[Value], kept: Numbers) -> Named:
     for channel, (age, pulse, newer, older) in zip(plan.channels, core.channels, strict=True):
         name, silent = channel.name, kept[f"silent.{channel.name}"]
         yield f"{name}: age is the silence up to the loss", age == minimum(silent, lost)
+        yield f"{name}: age as counted", age == kept[f"age.{name}"]
         yield f"{name}: pulse as last seen", pulse == kept[f"pulse.{name}"]
+        if newer is not None and older is not None:
+            same_three = (newer == kept[f"newer.{name}"]) & (older == kept[f"older.{name}"])
+            yield f"{name}: the last good pulses as seen", same_three
         since = kept["not_live_for"] >= silent - lost + 1
         yield f"{name}: a silent channel keeps the robot from being live", (silent < lost) | since
         remembered = [value for value in (pulse, newer, older) if value is not None]
@@ -54,13 +62,17 @@ def _of_wires(plan: Plan, core: State[Value], kept: Numbers) -> Named:
     for switch, (position,) in zip(plan.switches, core.switches, strict=True):
         yield f"{switch.name}: position as worked out", position == kept[f"position.{switch.name}"]
     for contact, (remaining,) in zip(plan.contacts, core.contacts, strict=True):
-        since = contact.release_ticks - kept[f"open_for.{contact.name}"]
-        yield f"{contact.name}: release time runs from the last touch", remaining == since
+        left = kept[f"closed_for.{contact.name}"]
+        yield f"{contact.name}: release time runs from the last touch", remaining == left
+    if core.flip is not None:
+        yield "flip: the way up as seen", core.flip.flipped == kept["flipped"]
+        yield "flip: the other way up as timed", core.flip.waited == kept["turning_for"]
 
 
 def _of_guard(core: State[Value], kept: Numbers) -> Named:
     state = core.guard.state
     live, latched = kept["live"] > 0, kept["latched"] > 0
+    yield "guard: searching until something came", same(state == Guard.SEARCHING, kept["woken"] == 0)
     yield "guard: live exactly when it may be", same(state == Guard.LIVE, live)
     yield "guard: faulted exactly while a fault is latched", same(state == Guard.FAULTED, latched)
     yield "guard: counts how long all was ready", core.guard.held == kept["ready_for"]

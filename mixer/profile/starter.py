@@ -69,6 +69,7 @@ over_range = "scale"           # full throttle and full steering together: shrin
 lost_after_ms = 250            # no good pulse for this long: the signal is lost
 stop_within_ms = 260           # the promise that is tested and proven: all at zero by then
 arm = { switch = "arm", position = "on" }
+neutral_within = 0.04          # no wider than the deadband, or it creeps with the sticks let go
 arm_hold_ms = 500              # sticks must rest at neutral this long before it goes live
 after_loss = "re-arm"          # after a loss: arm switch off, then on again
 

@@ -86,6 +86,18 @@ def _signal(name: str, value: int) -> Callable[[Signals], None]:
     return tamper
 
 
+def back(rows: list[Row], ticks: int, pulse: int = 1100) -> list[Row]:
+    """The same, and then the throttle elsewhere: at rest first, then at the pulse."""
+    rest, pulled = list(rows[-1]), list(rows[-1])
+    rest[0], pulled[0] = 1500, pulse
+    return rows + [tuple(rest)] * 8 * (pulse != 1500) + [tuple(pulled)] * ticks
+
+
+def noisy_off() -> list[Row]:
+    """From power-up the arm switch on, with everything at neutral, and never seen off."""
+    return [arming(RIG)[-1 - RIG.guard.hold_ticks // 2]] * 30
+
+
 CLOSED = reading(live_rows(), 0, 1, 3)
 CASES = {
     "stops-on-loss": (silent(live_rows(), 12), _output("lift", 50)),
@@ -98,8 +110,16 @@ CASES = {
     "within-slew": (live_rows()[:-18], _output("left", 16000)),
     "rest-before-reversing": (live_rows(), _output("left", -1)),
     "closed-stop": (CLOSED, _output("lift", 1)),
-    "other-way-free": (CLOSED, _signal("actuator.lift.low", 0)),
-    "flip-keeps-neutral": (live_rows(), _signal("guard.neutral", 1)),
+    "other-way-free": (back(CLOSED, 1), _output("lift", 0)),
+    "hand-arms": (noisy_off(), _signal("guard.state", int(Guard.LIVE))),
+    "neutral-rests": (back(live_rows(), 2, 1500), _output("lift", 14000)),
+    "asked-by-mix": (live_rows(), _signal("output.left.wanted", 1)),
+    "heads-for-sticks": (live_rows()[:-18], _output("grip", 1)),
+    "wire-carries": (live_rows(), _signal("output.right.wire", 200)),
+    "flip-turns-round": (live_rows(), _signal("stick.throttle.command", -1)),
+    "readings-true": (live_rows(), _signal("channel.turn.pulse", 1501)),
+    "guard-true": (live_rows(), _signal("guard.neutral", 1)),
+    "stops-true": (CLOSED, _signal("actuator.lift.low", 0)),
 }
 
 
@@ -142,7 +162,20 @@ def test_travel_is_watched() -> None:
 
 def test_every_rule_is_tried_above() -> None:
     """No rule goes without a test in which it breaks."""
-    assert {rule.key for rule in RULES} == {*CASES, "travel-watched"}
+    assert {rule.key for rule in RULES} == {*CASES, "travel-watched", "equal-rows"}
+
+
+def test_outputs_with_equal_rows_do_the_same() -> None:
+    """Of two outputs that share everything but their names, one that goes another way breaks the rule."""
+    twin = replace(RIG.outputs[0], name="twin")
+    plan = replace(RIG, outputs=(RIG.outputs[0], twin, *RIG.outputs[2:]))
+    monitor, rows = Monitor(plan), live_rows()
+    *earlier, last = run_core(plan, rows)
+    for row, after in zip(rows[:-1], earlier, strict=True):
+        assert monitor.step(after.signals, row) == ()
+    signals = dict(zip(layout_of(plan).signals, last.signals, strict=True))
+    _output("twin", 17)(signals)
+    assert "equal-rows" in {item.rule.key for item in monitor.step(list(signals.values()), rows[-1])}
 
 
 def test_rules_concern_what_the_plan_has() -> None:
@@ -151,6 +184,8 @@ def test_rules_concern_what_the_plan_has() -> None:
     plain = replace(RIG, actuators=(), outputs=tuple(outputs))
     keys = {rule.key for rule in rules_of(plain)}
     assert {rule.key for rule in RULES} - keys == {
+        "equal-rows",
+        "stops-true",
         "closed-stop",
         "other-way-free",
         "travel-watched",

@@ -25,7 +25,7 @@ from mixer.laws.rules import REPEATABLE, REPEATABLE_WORDS, Rule, rules_of
 from mixer.live.judge.watched import watched_graph
 
 DEFAULT_LIMIT_S = 30.0
-LEMMAS = ("flip-keeps-neutral",)
+LEMMAS = ("readings-true", "flip-turns-round", "guard-true", "stops-true", "asked-by-mix")
 """Rules that the others lean on, settled first: what is proven of a tick may be used about that tick."""
 
 

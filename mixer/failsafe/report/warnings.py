@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
+from mixer.laws.creep import creep_remedy, creeps
 from mixer.laws.expect import loss_ms, stop_ms
 from mixer.profile.schema.root import Robot
 
@@ -32,7 +33,7 @@ class Warned:
 
 def warnings_of(plan: Plan, robot: Robot | None = None) -> tuple[Warned, ...]:
     """Everything worth a warning; `robot` adds what only the profile knows."""
-    found = [*_arming(plan), *_loss(plan), *_pulses(plan), *_stops(plan)]
+    found = [*_arming(plan), *_neutral(plan), *_loss(plan), *_pulses(plan), *_stops(plan)]
     if robot is not None:
         found += _physical(robot)
     return tuple(found)
@@ -59,10 +60,20 @@ def _arming(plan: Plan) -> Iterator[Warned]:
             f"Sticks need to rest for {hold} ms only: one that swings through neutral is enough.",
             "hold for 300 ms or more",
         )
-    if guard.neutral_within > WIDE_NEUTRAL * ONE:
+
+
+def _neutral(plan: Plan) -> Iterator[Warned]:
+    for item in creeps(plan):
         yield Warned(
             "guard.neutral_within",
-            f"A stick pushed {guard.neutral_within / ONE:.0%} of its way still counts as neutral.",
+            f"With {item.stick} still at neutral, {item.output} creeps at up to {item.share:.1%} of full: "
+            "the robot drives off when it goes live.",
+            creep_remedy(plan),
+        )
+    if plan.guard.neutral_within > WIDE_NEUTRAL * ONE:
+        yield Warned(
+            "guard.neutral_within",
+            f"A stick pushed {plan.guard.neutral_within / ONE:.0%} of its way still counts as neutral.",
             "stay below 0.1",
         )
 

@@ -49,7 +49,7 @@ def memory_beside(plan: Plan, state: Sequence[int]) -> tuple[int, ...]:
     memory["not_live_for"] = 0 if live else 1 if moving else memory["not_live_for"]
     memory["latched"] = int(core.guard.state == Guard.FAULTED)
     memory["off_seen"] = core.guard.seen_off
-    memory["off_for"] = core.guard.off_for
+    memory["woken"] = int(core.guard.state != Guard.SEARCHING)
     return carry_over(plan, (*state, *memory.values()), plan)
 
 
@@ -76,11 +76,14 @@ def _channels(before: Plan, after: Plan, state: Numbers, memory: Numbers) -> Non
             continue
         age = state[slot.age]
         age = lost if age >= before.guard.lost_ticks else min(age, lost - 1)
-        state[slot.age] = memory[f"silent.{channel.name}"] = age
+        state[slot.age] = memory[f"silent.{channel.name}"] = memory[f"age.{channel.name}"] = age
         held = memory[f"pulse.{channel.name}"] = state[slot.pulse]
-        for earlier in (slot.newer, slot.older):
-            if earlier and not channel.good_low_us <= state[earlier] <= channel.good_high_us:
+        for name, earlier in (("newer", slot.newer), ("older", slot.older)):
+            if not earlier:
+                continue
+            if not channel.good_low_us <= state[earlier] <= channel.good_high_us:
                 state[earlier] = held if age < lost else 0
+            memory[f"{name}.{channel.name}"] = state[earlier]
 
 
 def _wires(after: Plan, state: Numbers, memory: Numbers) -> None:
@@ -88,10 +91,11 @@ def _wires(after: Plan, state: Numbers, memory: Numbers) -> None:
     for switch, (slot,) in zip(after.switches, slots.switches, strict=True):
         state[slot] = memory[f"position.{switch.name}"] = min(state[slot], len(switch.edges_us))
     for contact, (slot,) in zip(after.contacts, slots.contacts, strict=True):
-        state[slot] = min(state[slot], contact.release_ticks)
-        memory[f"open_for.{contact.name}"] = contact.release_ticks - state[slot]
+        state[slot] = memory[f"closed_for.{contact.name}"] = min(state[slot], contact.release_ticks)
     if after.flip is not None and slots.flip is not None:
-        state[slots.flip.waited] = min(state[slots.flip.waited], after.flip.settle_ticks - 1)
+        waited = min(state[slots.flip.waited], after.flip.settle_ticks - 1)
+        state[slots.flip.waited] = memory["turning_for"] = waited
+        memory["flipped"] = state[slots.flip.flipped]
 
 
 def _output(

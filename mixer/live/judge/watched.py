@@ -5,8 +5,9 @@ and what both remember alike one slot, so that watching costs little and most of
 the solver starts. The graph goes through the same lowerings as the firmware alone.
 
 State: the firmware's slots, then the watcher's. Signals: the firmware's own by name; `broken.KEY`, 1 where
-a rule does not hold; `broken`, the sum of 2^number over the broken rules; `moving`, 1 unless every output
-is at zero; with `for_proof` also `assumed.NAME` and `kept.NAME`, the relations before and after.
+a rule does not hold; `broken`, the sum of 2^number over the broken rules, and `reached` over those that
+have something to say; `moving`, 1 unless every output is at zero; with `for_proof` also `assumed.NAME`
+and `kept.NAME`, the relations before and after.
 """
 
 from collections.abc import Iterable, Sequence
@@ -14,8 +15,8 @@ from dataclasses import dataclass
 
 from mixer.core import tick as firmware
 from mixer.core.layout import flat, layout_of
-from mixer.core.ops import Value, as_number, negation, select
 from mixer.core.plan import Plan
+from mixer.laws.arithmetic import Value, as_number, negation, select
 from mixer.laws.memory import memory_slots, start_memory
 from mixer.laws.movement import all_at_rest
 from mixer.laws.relations import relations
@@ -63,11 +64,14 @@ def watched_tick(
     memory_after, seen = watch(plan, memory, read, after.signals)
     signals = dict(zip(layout.signals, flat(after.signals), strict=True))
     broken: Value = 0
+    reached: Value = 0
     for number, rule in enumerate(rules_of(plan)):
         flag = negation(rule.holds(seen))
         signals[f"broken.{rule.key}"] = as_number(flag)
         broken = broken + select(flag, 1 << number, 0)
-    signals["broken"], signals["moving"] = broken, as_number(negation(all_at_rest(seen)))
+        reached = reached + select(rule.premise(seen), 1 << number, 0)
+    signals["broken"], signals["reached"] = broken, reached
+    signals["moving"] = as_number(negation(all_at_rest(seen)))
     if for_proof:
         for prefix, now, kept in (("assumed", own, memory), ("kept", after.state, memory_after)):
             for name, holds in relations(plan, now, kept).items():

@@ -18,7 +18,7 @@ from mixer.core.tick import flat_tick
 from mixer.errors import InternalError
 from mixer.lower.graph.builder import Builder
 from mixer.lower.graph.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
-from mixer.lower.graph.nodes import Graph, Kind, Op, Range
+from mixer.lower.graph.nodes import Graph, Kind, Node, Op, Range
 from mixer.lower.graph.symbol import node_of, unwrapped
 from mixer.lower.graph.twins import Merged, merge_twins
 
@@ -78,14 +78,29 @@ def trace_function(plan: Plan, run: Run, slots: Sequence[str], start: Sequence[i
     named, after = run(_symbols(raw, Op.INPUT, len(inputs)), _symbols(raw, Op.STATE, len(start)))
     state = [node_of(raw, value) for value in after]
     noted = {name: node_of(raw, value) for name, value in named.items()}
-    merged = merge_twins(raw.nodes, start, state)
-    signals = {name: merged.moved[node] for name, node in noted.items()}
-    state = [merged.moved[node] for node in state]
-    bases = [signals[channel.pulse] for channel in layout_of(plan).names.channels]
-    found = find_invariants(merged.nodes, inputs, start, state, bases)
-    graph = _rebuilt(plan, merged, found, signals, state)
-    fixed = tuple(name for name, reach in zip(slots, found.state, strict=True) if reach.low == reach.high)
+    graph = _simplified(plan, raw.nodes, start, state, noted)
+    again = merge_twins(graph.nodes, start, graph.state)
+    if tuple(again.twins) != graph.twins:  # simplifying has shown more parts of the state to be alike
+        graph = _simplified(plan, graph.nodes, start, graph.state, graph.signals)
+    reaches = zip(slots, graph.state_ranges, strict=True)
+    fixed = tuple(name for name, reach in reaches if reach.low == reach.high)
     return replace(graph, fixed=fixed, slots=tuple(slots), start=tuple(start))
+
+
+def _simplified(
+    plan: Plan,
+    nodes: Sequence[Node],
+    start: Sequence[int],
+    after: Sequence[int],
+    noted: Mapping[str, int],
+) -> Graph:
+    """Twins merged, bounds found, and all of it built anew with both."""
+    merged = merge_twins(nodes, start, after)
+    signals = {name: merged.moved[node] for name, node in noted.items()}
+    state = [merged.moved[node] for node in after]
+    bases = [signals[channel.pulse] for channel in layout_of(plan).names.channels]
+    found = find_invariants(merged.nodes, input_ranges(plan), start, state, bases)
+    return _rebuilt(plan, merged, found, signals, state)
 
 
 def input_ranges(plan: Plan) -> list[Range]:

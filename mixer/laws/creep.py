@@ -1,0 +1,92 @@
+"""What a robot does with its sticks at what it calls neutral: nothing, or it creeps.
+
+Every pulse that counts as neutral is tried, at every switch position and both ways up.
+"""
+
+from collections.abc import Iterator
+from functools import lru_cache
+from typing import NamedTuple
+
+from mixer.core.plan import Plan, StickPlan
+from mixer.laws.arithmetic import ONE, magnitude
+from mixer.laws.sticks import bent, stick_command, switch_command, targets
+
+
+class Creep(NamedTuple):
+    """One output that moves with every stick at neutral."""
+
+    output: str
+    share: float
+    """Of full, at most, with one stick at the worst end of its neutral."""
+    stick: str
+    """The stick that does it."""
+
+
+def neutral_is_rest(plan: Plan) -> bool:
+    """Whether sticks at neutral ask nothing of any output."""
+    return not creeps(plan)
+
+
+@lru_cache(maxsize=256)
+def creeps(plan: Plan) -> tuple[Creep, ...]:
+    """Each output that creeps, with the stick that moves it most."""
+    worst: dict[int, tuple[int, str]] = {}
+    switched = [switch_command(plan.switches[at], len(plan.switches[at].edges_us) - 1)
+                for at in plan.mixed_switches]  # fmt: skip
+    for number, stick in enumerate(plan.sticks):
+        for command in _commands_at_neutral(plan, number):
+            commands = [command if at == number else 0 for at in range(len(plan.sticks))]
+            for index, target in enumerate(targets(plan, commands + switched)):
+                size = magnitude(target.limited)
+                if size > worst.get(index, (0, ""))[0]:
+                    worst[index] = size, stick.name
+    return tuple(
+        Creep(plan.outputs[index].name, size / ONE, name) for index, (size, name) in sorted(worst.items())
+    )
+
+
+def widest_rest(plan: Plan) -> int:
+    """The widest `neutral_within`, Q14, at which sticks at neutral ask nothing of any output."""
+    moves = ONE
+    for number, stick in enumerate(plan.sticks):
+        if any(output.weights[number] for output in plan.outputs):
+            moves = min(moves, _first_that_moves(plan, stick))
+    return moves - 1
+
+
+def creep_remedy(plan: Plan) -> str:
+    """What to change so that neutral is rest, in the profile's own keys."""
+    widest = int(widest_rest(plan) * 1000 / ONE) / 1000
+    wider = f"give the sticks' shapes a deadband of {plan.guard.neutral_within / ONE:.3g} or more"
+    return f"set neutral_within to {widest:g} or less, or {wider}" if widest >= 0.01 else wider
+
+
+def _first_that_moves(plan: Plan, stick: StickPlan) -> int:
+    """The smallest command of the stick, before its shape, that some shape lets through."""
+    channel, found = plan.channels[stick.channel], ONE
+    for position in range(len(stick.shapes)):
+        positions = [position] * len(plan.switches)
+        for pulse in range(channel.good_low_us, channel.good_high_us + 1):
+            asked = bent(stick, pulse, positions, False)
+            if asked.command:
+                found = min(found, magnitude(asked.scaled))
+    return found
+
+
+def _commands_at_neutral(plan: Plan, number: int) -> set[int]:
+    """The farthest commands into the mix that some neutral pulse of a stick gives, either way."""
+    stick = plan.sticks[number]
+    found = {0}
+    for position in range(len(stick.shapes)):
+        positions = [position] * len(plan.switches)
+        given = [bent(stick, pulse, positions, False).command for pulse in _neutral_pulses(plan, number)]
+        found |= {min(given, default=0), max(given, default=0)}
+    return found
+
+
+def _neutral_pulses(plan: Plan, number: int) -> Iterator[int]:
+    stick = plan.sticks[number]
+    channel = plan.channels[stick.channel]
+    for pulse in range(channel.good_low_us, channel.good_high_us + 1):
+        if magnitude(stick_command(stick, pulse)) <= plan.guard.neutral_within:
+            yield pulse
