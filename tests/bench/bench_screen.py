@@ -3,11 +3,17 @@
     python -m tests.bench.bench_screen [SECONDS]
 
 CPU is this process's own, as a share of one core; headless, so without writing to a terminal. "pad" is what
-repainting the dragged pad takes in the mouse's own event. The last row is the same bench with no painting.
+repainting the dragged pad takes in the mouse's own event. The second row is the same without painting. Then
+what one edit costs the screen's own thread, and how long the first picture takes, in starts of Python that
+does nothing.
 """
 
 import asyncio
 import math
+import os
+import pty
+import signal
+import subprocess
 import sys
 import tempfile
 import time
@@ -15,9 +21,11 @@ from pathlib import Path
 
 from mixer.live.bench.session import Session, open_session
 from tui.app import BenchApp
+from tui.drawers.tune import TUNE_COMMANDS
 
 SIZE = (200, 50)
 SHAPE = 'shape = { switch = "pace", slow = "soft", mid = "soft", fast = "soft" }'
+TERMINAL = {"TERM": "xterm-256color", "LINES": "50", "COLUMNS": "200"}
 STICKS = ("throttle", "steering", "lift", "turn", "reach", "grip")
 
 
@@ -75,6 +83,40 @@ async def cost(path: Path, seconds: float, frames_per_s: float) -> tuple[float, 
     return used, shown, sorted(latencies)[10] * 1000
 
 
+async def edit_ms(path: Path) -> float:
+    """The median of what the screen's thread takes to turn one value, everything drawn anew included."""
+    session = open_session(path, now_s=time.monotonic(), state_folder=path.parent)
+    app, took = BenchApp(session, path, frames_per_s=0), []
+    commands = {command.name: command for command in TUNE_COMMANDS}
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("t")
+        for _ in range(41):
+            began = time.thread_time()
+            app.bench_screen.run_command(commands["more"])
+            took.append(time.thread_time() - began)
+    return sorted(took)[20] * 1000
+
+
+def first_picture(path: Path) -> float:
+    """From starting the program to a drawn bench on a terminal of its own, in bare starts of Python."""
+    began = time.monotonic()
+    for _ in range(5):
+        subprocess.run([sys.executable, "-c", ""], check=True)
+    bare, ratios = (time.monotonic() - began) / 5, []
+    for _ in range(3):
+        child, master = pty.fork()
+        if not child:
+            os.execve(sys.executable, [sys.executable, "-m", "tui", str(path)], os.environ | TERMINAL)
+        began, seen = time.monotonic(), b""
+        while b"hands" not in seen:
+            seen += os.read(master, 65536)
+        ratios.append((time.monotonic() - began) / bare)
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        os.close(master)
+    return min(ratios)
+
+
 async def _wait(session: Session, seconds: float, frames_per_s: float) -> None:
     """Let time pass; without a painting timer the session is advanced here."""
     end = time.monotonic() + seconds
@@ -95,6 +137,8 @@ def main() -> None:
             sys.stdout.write(
                 f"{words:<22} {used:6.1%} of a core, {shown:4.1f} pictures/s, pad {pad_ms:.1f} ms\n"
             )
+        sys.stdout.write(f"{'one edit':<22} {asyncio.run(edit_ms(path)):6.1f} ms\n")
+        sys.stdout.write(f"{'first picture':<22} {first_picture(path):6.0f} bare starts of Python\n")
 
 
 if __name__ == "__main__":

@@ -5,7 +5,7 @@ every panel whose turn it is draws itself. Keys find their command first in the 
 then in the bench's own table.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 from typing import ClassVar
 
@@ -48,6 +48,9 @@ PANELS: tuple[type[Panel], ...] = (
     TransportPanel, KeysPanel,
 )  # fmt: skip
 """In the order in which tab walks over them."""
+TUNED = ("tune", "curve", "masthead", "keys")
+"""What shows an edit at once; everything else follows in the next pictures."""
+CATCH_UP = 6
 
 
 class BenchScreen(Screen[None]):
@@ -63,6 +66,7 @@ class BenchScreen(Screen[None]):
         self.frame = 0
         self._holds = KeyHolds()
         self._watch = Watch()
+        self._behind = 0
         self._palette = palette
         self._frames_per_s = frames_per_s
 
@@ -115,7 +119,8 @@ class BenchScreen(Screen[None]):
         before = self.bench.snapshot.revision
         self._take(self.bench.session.advance(self.bench.clock()))
         self.frame += 1
-        changed = before != self.bench.snapshot.revision
+        changed = before != self.bench.snapshot.revision or self._behind > 0
+        self._behind = max(self._behind - 1, 0)
         for number, (name, panel) in enumerate(self.panels.items()):
             turn = (self.frame + number) % panel.every == 0
             if name in self.places and turn and (changed or name in ("masthead", "keys")):
@@ -124,9 +129,12 @@ class BenchScreen(Screen[None]):
     def paint_all(self) -> None:
         """Show at once what was just done."""
         self._take(self.bench.session.snapshot())
-        for name, panel in self.panels.items():
+        self._paint(self.places)
+
+    def _paint(self, names: Iterable[str]) -> None:
+        for name in names:
             if name in self.places:
-                panel.paint()
+                self.panels[name].paint()
 
     def _take(self, snapshot: Snapshot) -> None:
         """The newest picture; a log that comes or goes brings its transport with it."""
@@ -155,7 +163,12 @@ class BenchScreen(Screen[None]):
         panel = self.focused
         own = isinstance(panel, Panel) and command in panel.commands
         self.bench.attempt(lambda: command.run(panel if own else self))
-        self.paint_all()
+        if own and isinstance(panel, TunePanel):
+            self._take(self.bench.session.snapshot())
+            self._paint(TUNED)
+            self._behind = CATCH_UP
+        else:
+            self.paint_all()
 
     def on_key(self, event: events.Key) -> None:
         """Jumping, typing, then commands."""

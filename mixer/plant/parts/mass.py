@@ -8,6 +8,7 @@ statics, any text (Meriam & Kraige, Statics, ch. 5); an undetermined foundation 
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -76,10 +77,11 @@ def _springy(
 
 def tips(places: Sequence[tuple[float, float]], centre: tuple[float, float]) -> bool:
     """Whether a centre of gravity lies further than `ON_LINE_M` outside what the places span."""
-    return bool(places) and _outside(places, centre) > ON_LINE_M
+    return bool(places) and _outside(tuple(places), centre) > ON_LINE_M
 
 
-def _outside(places: Sequence[tuple[float, float]], centre: tuple[float, float]) -> float:
+@lru_cache(maxsize=256)  # a robot being tuned is asked again and again and stands the same
+def _outside(places: tuple[tuple[float, float], ...], centre: tuple[float, float]) -> float:
     """How far in m a point lies outside the hull of the places, in the worst of all directions."""
     worst = -math.inf
     for step in range(DIRECTIONS):
