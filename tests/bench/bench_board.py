@@ -1,6 +1,6 @@
 """Flash, RAM and cycles of each example robot's mix on an ATmega328P, from the simulator.
 
-    python -m tests.bench.bench_board [TICKS]
+    python tests/bench/bench_board.py [TICKS]
 
 Cycles are those of one call of mix_tick, over the robot's own vectors (arming, sweeps, switches, end stops,
 losses, pulses at random); the largest is the largest seen, not a proof. 16,000 cycles are 1 ms at 16 MHz.
@@ -13,6 +13,9 @@ from pathlib import Path
 
 from mixer.core.plan import Plan
 from mixer.lower.c.vectors import vector_trace
+
+sys.path.insert(0, str(Path(__file__).parents[2]))  # run as a file, Python looks beside it only
+
 from tests.boards.avr import build_avr, flash_and_ram, run_avr
 from tests.lower.c_exports import ROBOTS, plan_of_robot, write_export
 

@@ -1,6 +1,6 @@
 """What the link costs on this machine.
 
-    python -m tests.bench.bench_link
+    python tests/bench/bench_link.py
 
 Decoder throughput on good frames and on noise, worst-case fragmented input, and the latency from the last
 byte of a frame on a pty to new outputs: serial port, decoder and one tick of the core included. Latencies
@@ -10,14 +10,19 @@ are of this machine; ratios to the bare pty are printed beside them.
 import os
 import random
 import statistics
+import sys
 import threading
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 from mixer.core.layout import layout_of
 from mixer.core.tick import flat_tick
 from mixer.link.frames import Decoder, Frame, encode
 from mixer.link.serial_port import open_serial
+
+sys.path.insert(0, str(Path(__file__).parents[2]))  # run as a file, Python looks beside it only
+
 from tests.link.ptys import PtyFarEnd
 from tests.plans import cart_plan
 

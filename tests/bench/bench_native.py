@@ -1,6 +1,6 @@
 """What the native engines cost, as ratios within one run.
 
-    python -m tests.bench.bench_native [ROBOT]
+    python tests/bench/bench_native.py [ROBOT]
 
 First the engine's `run` against the same C called from a C loop over the same ticks into memory already
 touched (aim: at most 1.1 at replay's sizes). Then a scenario-tick in lanes against one board, for all
@@ -11,6 +11,7 @@ import ctypes
 import sys
 import time
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 
@@ -20,6 +21,9 @@ from mixer.lower.graph.trace import trace, wire_signals
 from mixer.lower.run.native import NativeEngine, NativeLanes, Numbers
 from mixer.lower.run.native_build import FLAGS, load
 from mixer.lower.run.native_source import native_source
+
+sys.path.insert(0, str(Path(__file__).parents[2]))  # run as a file, Python looks beside it only
+
 from tests.lower.c_exports import plan_of_robot, random_rows
 
 REPEATS = 15

@@ -1,6 +1,6 @@
 """What the bench costs: 8 channels, 14 outputs, 500 ticks and 30 pictures a second, everything moving.
 
-    python -m tests.bench.bench_screen [SECONDS]
+    python tests/bench/bench_screen.py [SECONDS]
 
 CPU is this process's own, as a share of one core; headless, so without writing to a terminal. "pad" is what
 repainting the dragged pad takes in the mouse's own event. The second row is the same without painting. Then

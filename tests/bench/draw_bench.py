@@ -1,4 +1,4 @@
-"""Draws the README's picture of the bench: `python -m tests.bench.draw_bench`.
+"""Draws the README's picture of the bench: `python tests/bench/draw_bench.py`.
 
 A hand clock drives the session, so the same code draws the same picture. Fonts from elsewhere are taken
 out: the picture asks nobody for anything.
