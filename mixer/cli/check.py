@@ -5,9 +5,9 @@ from typing import Any
 
 from mixer.cli.shared.arguments import add_loadout, add_profile
 from mixer.cli.shared.console import Console, Exit
-from mixer.cli.shared.overflow import checked_ranges
 from mixer.core.plan import Plan
 from mixer.laws.creep import creep_remedy, creeps
+from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.contradictions import contradictions
 from mixer.profile.integers.numbers import numbers

@@ -12,13 +12,10 @@ from mixer.cli.shared.arguments import (
     profile_of,
 )
 from mixer.cli.shared.console import Console, Exit
-from mixer.cli.shared.overflow import checked_ranges
 from mixer.files import check_folder, write_folder
-from mixer.lower.c.export import export_of
+from mixer.lower.c.export import MARKS, export_of
 from mixer.lower.c.vectors import Vectors
-
-OURS = ("Written by stickwright", "Written by `stickwright export`", "tick,channel.")
-"""One of these stands near the beginning of every file that an export wrote."""
+from mixer.lower.graph.ranges import checked_ranges
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -38,7 +35,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     export = export_of(plan, fingerprint)
     files = export.files
     folder = args.output
-    check_folder(folder, files, inputs=inputs_of(args), marks=OURS, overwrite=args.overwrite)
+    check_folder(folder, files, inputs=inputs_of(args), marks=MARKS, overwrite=args.overwrite)
     write_folder(folder, files)
     console.say(f"{folder}: {', '.join(files)} written, fingerprint {fingerprint}.")
     _tell_vectors(export.vectors, [output.name for output in plan.outputs], console)

@@ -5,7 +5,6 @@ from pathlib import Path
 
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.shared.console import Console, Exit
-from mixer.cli.shared.overflow import checked_ranges
 from mixer.errors import OptionError
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, run_campaign
 from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, prove_rules
@@ -15,6 +14,7 @@ from mixer.failsafe.report.warnings import warnings_of
 from mixer.files import check_place, write_file
 from mixer.link.rehearse.report import RehearsalResult, read_rehearsal
 from mixer.lower.c.export import export_files
+from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.from_profile import prepare
 from mixer.plant.sizing.report import size
 from mixer.profile.profile import Profile, load_profile

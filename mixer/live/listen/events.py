@@ -3,7 +3,7 @@
 import csv
 import io
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import islice
 from pathlib import Path
 
@@ -16,15 +16,20 @@ MOST_EVENTS = 5000
 class EventLog:
     """The newest events, oldest first."""
 
-    def __init__(self, most: int = MOST_EVENTS) -> None:
+    def __init__(self, most: int = MOST_EVENTS, tell: Callable[[EventView], None] | None = None) -> None:
+        """`tell` is called with each event as it happens."""
         self._events: deque[EventView] = deque(maxlen=most)
+        self._tell = tell
         self.count = 0
         """How many there have been, forgotten ones included."""
 
     def add(self, time_s: float, kind: str, words: str, level: str = "note") -> None:
         """Note something."""
-        self._events.append(EventView(self.count, time_s, kind, level, words))
+        event = EventView(self.count, time_s, kind, level, words)
+        self._events.append(event)
         self.count += 1
+        if self._tell is not None:
+            self._tell(event)
 
     def since(self, number: int) -> Sequence[EventView]:
         """Those from a number on, as far as they are still known."""

@@ -12,6 +12,8 @@ from mixer.lower.c.vectors import Vectors, vectors_of
 from mixer.lower.graph.trace import trace
 
 _LONGEST_CELL = 12
+MARKS = ("Written by stickwright", "Written by `stickwright export`", "tick,channel.")
+"""One of these stands near the beginning of every file of an export."""
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from mixer.core.ops import HALF
 from mixer.core.plan import Plan
+from mixer.errors import Problem, ProfileError
 from mixer.lower.graph.intervals import product, square
 from mixer.lower.graph.names import profile_keys, trade_name
 from mixer.lower.graph.nodes import INT32_MAX, INT32_MIN, Graph, Kind, Op, Range
@@ -114,3 +115,16 @@ def _first_of_each(overflows: list[Overflow]) -> tuple[Overflow, ...]:
     for overflow in overflows:
         first.setdefault(overflow.signal, overflow)
     return tuple(first.values())
+
+
+def checked_ranges(plan: Plan, where: str) -> RangeReport:
+    """No plan goes on whose numbers could leave 32 bits on the board.
+
+    What value-range analysis says of it. Raises ProfileError with `where` it came from and every overflow.
+    """
+    report = check_ranges(plan)
+    if not report.ok:
+        remedy = "lower the numbers of those keys"
+        found = [*map(str, report.overflows), *report.undefined]
+        raise ProfileError([Problem(where, "", said, remedy) for said in found])
+    return report
