@@ -24,6 +24,7 @@ from types import FrameType
 from typing import Any
 
 from mixer.errors import OptionError
+from mixer.system import stop_signals
 
 PATIENCE_S = 1.0
 """How long each way of ending is given before the next is taken."""
@@ -54,7 +55,7 @@ def is_served() -> bool:
 
 
 class Ends:
-    """Ends one running bench on TERM and HUP, with 128 + the signal's number."""
+    """Ends one running bench on TERM, HUP and INT, with 128 + the signal's number."""
 
     def __init__(self, leave: Callable[[int], object], close: Callable[[], object]) -> None:
         """`leave` ends the program's loop with an exit code; `close` gives back what it holds."""
@@ -68,10 +69,8 @@ class Ends:
 
     def listen(self) -> None:
         """Take the signals from now on. Main thread only."""
-        for name in ("SIGTERM", "SIGHUP"):
-            number = getattr(signal, name, None)
-            if number is not None:
-                signal.signal(number, self._told)
+        for number in stop_signals():
+            signal.signal(number, self._told)
         threading.excepthook = self._thread_failed
 
     def running(self) -> None:
