@@ -30,6 +30,8 @@ from mixer.text import visible
 
 MOST_SHOWN = 20
 """Problems of one input that are shown; a file with more is better mended by its first."""
+LONGEST_SHOWN = 2000
+"""Letters of one line of a message."""
 MOST_LISTED = 40
 """Names that a remedy lists."""
 MOST_LIKE, LONGEST_LIKE = 2000, 200
@@ -51,7 +53,13 @@ class Problem:
 
     def __str__(self) -> str:
         key = f"{self.key}: " if self.key else ""
-        return visible(f"{self.where}: {key}{self.said}") + f"\n    remedy: {visible(self.remedy)}"
+        said = _cut(visible(f"{self.where}: {key}{self.said}"))
+        return f"{said}\n    remedy: {_cut(visible(self.remedy))}"
+
+
+def _cut(text: str) -> str:
+    """Hostile names may be a megabyte long; a message never is."""
+    return text if len(text) <= LONGEST_SHOWN else text[:LONGEST_SHOWN] + " ..."
 
 
 class StickwrightError(Exception):
@@ -63,8 +71,8 @@ class StickwrightError(Exception):
         self.remedy = remedy
 
     def __str__(self) -> str:
-        said = visible(self.said)
-        return f"{said}\n    remedy: {visible(self.remedy)}" if self.remedy else said
+        said = _cut(visible(self.said))
+        return f"{said}\n    remedy: {_cut(visible(self.remedy))}" if self.remedy else said
 
 
 class ProblemsError(StickwrightError):
@@ -158,11 +166,13 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
 
 
 def offer(word: str, known: Iterable[str], what: str) -> str:
-    """A remedy for a name nobody knows: the nearest known one, then all of them."""
-    names = list(known)
+    """A remedy for a name nobody knows: the nearest known one, then all where they are few."""
+    names = sorted(known)
     if not names:
         return f"there are no {what} yet: define one, or take {word!r} out"
     near = nearest(word, names)
+    if near and len(names) > MOST_LISTED // 2:
+        return f"did you mean {near!r}?"
     start = f"did you mean {near!r}? " if near else ""
     return f"{start}known {what}: {listed(names)}"
 

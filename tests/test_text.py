@@ -53,5 +53,5 @@ def test_the_nearest_name_is_offered() -> None:
     assert nearest("xyz", ["steering", "throttle"]) is None
     assert offer("throtle", ["throttle"], "sticks") == "did you mean 'throttle'? known sticks: throttle"
     assert offer("a", [], "sticks") == "there are no sticks yet: define one, or take 'a' out"
-    assert offer("z", map(str, range(100)), "sticks").endswith("39, ... and 60 more")
+    assert offer("z", map(str, range(100)), "sticks").endswith(", ... and 60 more")
     assert nearest("x" * 1_000_000, ["y" * 1_000_000]) is None

@@ -42,8 +42,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     log = LogReader(args.log, wanted, mapping)
     with console.progress(f"reading {args.log.name}", 1.0):
         calibration = calibrate(wanted.channels, log.rows())
-    for notice in log.notices:
-        console.notice(str(notice))
+    console.notices(log.notices)
     console.table(
         ["channel", "looks like", "pulses>", "low>", "centre>", "high>", "noise>", "deadband>", "note"],
         map(_line, calibration.channels),

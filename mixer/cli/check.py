@@ -6,6 +6,7 @@ from typing import Any
 from mixer.cli.shared.arguments import add_loadout, add_profile
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
+from mixer.errors import ProfileError
 from mixer.laws.creep import creep_remedy, creeps
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.from_profile import prepare
@@ -26,6 +27,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Every loadout is read and checked; --numbers shows one of them."""
     profile = load_profile(args.profile)
+    if args.loadout is None and profile.problems:
+        raise ProfileError(profile.problems)
     chosen = [args.loadout] if args.loadout else [None, *profile.loadouts]
     reports = [_report(profile, loadout) for loadout in chosen]
     for report in reports:

@@ -1,11 +1,10 @@
 """`stickwright explain`: why is this motor told this? One line a stage, from pulse to wire."""
 
 import argparse
-from difflib import get_close_matches
 
 from mixer.cli.shared.arguments import add_engine, add_loadout, add_profile, add_without, profile_of
 from mixer.cli.shared.console import Console, Exit
-from mixer.errors import OptionError
+from mixer.errors import OptionError, offer
 from mixer.runs.explain.chain import Explanation, explain
 from mixer.runs.play.engines import DEFAULT_ENGINE
 
@@ -35,10 +34,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     names = [output.name for output in plan.outputs]
     for name in args.output:
         if name not in names:
-            near = get_close_matches(name, names, 1, 0.4)
-            raise OptionError(
-                f"--output {name}: no such output", f"did you mean {near[0]}?" if near else ", ".join(names)
-            )
+            raise OptionError(f"--output {name}: no such output", offer(name, names, "outputs"))
     _print(explanation, args.output or names, console)
     console.document(explanation.to_dict())
     return Exit.FINE

@@ -1,7 +1,6 @@
 """`stickwright size`: will it last the match? Speeds, push, currents, charge, heat and lift on one page."""
 
 import argparse
-from difflib import get_close_matches
 from pathlib import Path
 
 from mixer.cli.shared.arguments import add_loadout, add_mapping, add_profile, add_without, profile_of
@@ -10,7 +9,7 @@ from mixer.cli.shared.playing import drive_log, play, robot_for
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.errors import OptionError
+from mixer.errors import OptionError, offer
 from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.sizing.comparing import Change, changes
 from mixer.plant.sizing.finding import Finding, Verdict
@@ -90,13 +89,8 @@ class _Commands:
 def _with_other_motor(robot: Robot, old: str, new: str) -> Robot:
     for name in (old, new):
         if name not in robot.motor:
-            near = get_close_matches(name, robot.motor, 1, 0.4)
-            raise OptionError(
-                f"--instead-of: the profile has no [motor.{name}]",
-                f"did you mean {near[0]}?"
-                if near
-                else f"one of {', '.join(robot.motor) or '(none described)'}",
-            )
+            said = f"--instead-of: the profile has no [motor.{name}]"
+            raise OptionError(said, offer(name, robot.motor, "motors"))
     if all(output.motor != old for output in robot.output.values()):
         raise OptionError(
             f"--instead-of: no output carries the motor {old!r}", "name the motor that is fitted now"

@@ -1,26 +1,27 @@
 """Loading: text -> tables -> loadouts -> robots -> plans, with every problem of all of them at once."""
 
-import difflib
 import hashlib
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
 from mixer.core.plan import Plan
-from mixer.errors import OptionError, Problem, ProfileError
+from mixer.errors import OptionError, Problem, ProfileError, offer
 from mixer.profile.checks.guard import soonest_stop_ms
 from mixer.profile.checks.notices import notices_of
 from mixer.profile.checks.plan import check_plan
 from mixer.profile.checks.validation import check_name, robot_of
 from mixer.profile.integers.to_plan import plan_of
 from mixer.profile.read.complaint import Complaint
+from mixer.profile.read.lines import KeyPath
 from mixer.profile.read.overlay import Table, complaints_of_removal, with_loadout
 from mixer.profile.read.reading import Source, read_tables, read_text
 from mixer.profile.schema.root import Robot
 from mixer.profile.without import unknown, without
+
+MOST_LOADOUTS = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,8 @@ class _Variant:
 class Profile:
     """One robot in all its loadouts, checked. `loadout` None is the base robot throughout.
 
-    Every method raises OptionError for a loadout the profile does not have.
+    Every method raises OptionError for a loadout the profile does not have, and ProfileError for one that
+    is wrong: only who asks for it is stopped by that.
     """
 
     path: Path | None
@@ -44,8 +46,15 @@ class Profile:
     text: str
     loadouts: tuple[str, ...]
     _variants: Mapping[str | None, _Variant]
+    _broken: Mapping[str, tuple[Problem, ...]]
+    """What is wrong with each loadout that cannot be used."""
     taken: tuple[str, ...] = ()
     """Channels and motors that are taken as dead, as `--without` names them."""
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """Everything that is wrong with any loadout, in the order of the file."""
+        return tuple(_in_order([problem for found in self._broken.values() for problem in found]))
 
     def without(self, taken: Sequence[str]) -> "Profile":
         """The same profile with channels (``left_rear``) or single motors (``left_rear:1``) dead.
@@ -90,8 +99,7 @@ class Profile:
     def unused(self, loadout: str | None = None) -> frozenset[str]:
         """Channels and contacts the profile describes and this loadout leaves out of its plan."""
         described: set[str] = set()
-        for name in (None, *self.loadouts):
-            robot = self.robot(name)
+        for robot in (variant.robot for variant in self._variants.values()):
             described.update(robot.stick, robot.switch, robot.contact)
         plan = self.plan(loadout)
         channels = {channel.name for channel in plan.channels}
@@ -100,11 +108,12 @@ class Profile:
     def _variant(self, loadout: str | None) -> _Variant:
         if loadout in self._variants:
             return self._variants[loadout]
-        known = ", ".join(self.loadouts) or "none but the base robot"
-        near = difflib.get_close_matches(str(loadout), self.loadouts, n=1, cutoff=0.5)
-        start = f"did you mean {near[0]!r}? " if near else ""
+        if loadout is not None and loadout in self._broken:
+            raise ProfileError(self._broken[loadout])
         said = f"{self.where} has no loadout {loadout!r}"
-        raise OptionError(said, f"{start}loadouts: {known}")
+        if not self.loadouts:
+            raise OptionError(said, "it has none but the base robot: leave --loadout out")
+        raise OptionError(said, offer(str(loadout), self.loadouts, "loadouts"))
 
 
 def fingerprint_of(plan: Plan) -> str:
@@ -114,12 +123,12 @@ def fingerprint_of(plan: Plan) -> str:
 
 
 def load_profile(path: Path) -> Profile:
-    """The profile in a file. Raises ProfileError with every problem in it."""
+    """The profile in a file. Raises ProfileError with every problem in it where the base robot has one."""
     return _profile(read_tables(read_text(path), str(path)), path)
 
 
 def parse_profile(text: str, where: str, tables: Table | None = None) -> Profile:
-    """The profile in a text that messages call `where`. Raises ProfileError with every problem in it.
+    """The profile in a text that messages call `where`. Raises ProfileError as `load_profile` does.
 
     Who has read the text as TOML already hands over the tables.
     """
@@ -129,26 +138,48 @@ def parse_profile(text: str, where: str, tables: Table | None = None) -> Profile
 def _profile(source: Source, path: Path | None) -> Profile:
     base = {key: value for key, value in source.tables.items() if key != "loadout"}
     overlays = source.tables.get("loadout", {})
-    problems = list(_loadout_problems(source, base, overlays))
-    usable = {name: table for name, table in _items(overlays) if isinstance(table, dict)}
-    robots: dict[str | None, Robot] = {}
-    seen: set[tuple[object, str]] = set()
-    for loadout in (None, *usable):
-        tables = base if loadout is None else with_loadout(base, usable[loadout])
-        robot, complaints = robot_of(tables)
-        for complaint in complaints:
-            if loadout is None or (complaint.path, complaint.said) not in seen:
-                problems.append(source.problem(complaint, loadout))
-            if loadout is None:
-                seen.add((complaint.path, complaint.said))
-        if robot is not None:
-            robots[loadout] = robot
-    if problems:
-        raise ProfileError(_in_order(problems))
-    variants = {
-        loadout: _variant_of(robot, loadout, robots[None].contact) for loadout, robot in robots.items()
-    }
-    return Profile(path, source.where, source.text, tuple(usable), MappingProxyType(variants))
+    robot, complaints = robot_of(base)
+    problems = [source.problem(complaint, None) for complaint in complaints]
+    problems += _overlay_problems(source, overlays)
+    usable = overlays if isinstance(overlays, dict) and len(overlays) <= MOST_LOADOUTS else {}
+    said = {(complaint.path, complaint.said) for complaint in complaints}
+    loadouts = {name: _loadout(source, base, name, table, said) for name, table in usable.items()}
+    broken = {name: tuple(found) for name, (_, found) in loadouts.items() if found}
+    if problems or robot is None:
+        every = [problem for found in broken.values() for problem in found]
+        raise ProfileError(_in_order(problems + every))
+    wired = robot.contact
+    variants: dict[str | None, _Variant] = {None: _variant_of(robot, None, wired)}
+    for name, (fitted, found) in loadouts.items():
+        if fitted is not None and not found:
+            variants[name] = _variant_of(fitted, name, wired)
+    return Profile(
+        path, source.where, source.text, tuple(usable), MappingProxyType(variants), MappingProxyType(broken)
+    )
+
+
+def _loadout(
+    source: Source, base: Table, name: str, table: object, said: Container[tuple[KeyPath, str]]
+) -> tuple[Robot | None, list[Problem]]:
+    """A loadout's robot, and what is wrong with it that is not `said` of the base robot already."""
+    path = ("loadout", name)
+    if not isinstance(table, dict):
+        remedy = f"write [loadout.{name}] and what differs under it"
+        return None, [source.problem(Complaint(path, "must be a table", remedy), None)]
+    own = (*check_name(path, name), *complaints_of_removal(name, base, table))
+    robot, complaints = robot_of(with_loadout(base, table))
+    fresh = [complaint for complaint in complaints if (complaint.path, complaint.said) not in said]
+    problems = [source.problem(complaint, None) for complaint in own]
+    return robot, problems + [source.problem(complaint, name) for complaint in fresh]
+
+
+def _overlay_problems(source: Source, overlays: object) -> Iterator[Problem]:
+    path = ("loadout",)
+    if not isinstance(overlays, dict):
+        yield source.problem(Complaint(path, "must hold tables", "write [loadout.NAME]"), None)
+    elif len(overlays) > MOST_LOADOUTS:
+        said = f"{len(overlays)} loadouts are too many"
+        yield source.problem(Complaint(path, said, f"use {MOST_LOADOUTS} at most"), None)
 
 
 def _variant_of(robot: Robot, loadout: str | None, wired: Iterable[str]) -> _Variant:
@@ -156,24 +187,6 @@ def _variant_of(robot: Robot, loadout: str | None, wired: Iterable[str]) -> _Var
     plan = plan_of(robot, name, wired)
     check_plan(plan)
     return _Variant(robot, plan, tuple(notices_of(robot)))
-
-
-def _items(overlays: object) -> list[tuple[str, Any]]:
-    return list(overlays.items()) if isinstance(overlays, dict) else []
-
-
-def _loadout_problems(source: Source, base: Table, overlays: object) -> Iterator[Problem]:
-
-    if not isinstance(overlays, dict):
-        yield source.problem(Complaint(("loadout",), "must hold tables", "write [loadout.NAME]"), None)
-    for name, table in _items(overlays):
-        path = ("loadout", name)
-        if not isinstance(table, dict):
-            remedy = f"write [loadout.{name}] and what differs under it"
-            yield source.problem(Complaint(path, "must be a table", remedy), None)
-            continue
-        for complaint in (*check_name(path, name), *complaints_of_removal(name, base, table)):
-            yield source.problem(complaint, None)
 
 
 def _in_order(problems: list[Problem]) -> list[Problem]:

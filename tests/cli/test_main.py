@@ -99,8 +99,8 @@ def test_explain_follows_a_pulse_to_the_wire(run: Run) -> None:
     for words, said in (
         (["--at", "throttle"], "gives no input a value"),
         (["--at", "throttle=1 throttle=2"], "twice"),
-        (["--at", "throtle=1"], "did you mean throttle"),
-        (["--output", "left_frnt"], "did you mean left_front"),
+        (["--at", "throtle=1"], "did you mean 'throttle'"),
+        (["--output", "left_frnt"], "did you mean 'left_front'"),
     ):
         ran = run("explain", CARRIER, *words)
         assert ran.code == 2

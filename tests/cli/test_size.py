@@ -50,7 +50,7 @@ def test_another_motor_is_compared_side_by_side(run: Run, tmp_path: Path) -> Non
     assert "top speed" in ran.out
     ran = run("size", path, "--instead-of", "weel", "other")
     assert ran.code == 2
-    assert "did you mean wheel" in ran.err
+    assert "did you mean 'wheel'" in ran.err
 
 
 def test_unknown_data_is_left_out_and_told(run: Run, tmp_path: Path) -> None:

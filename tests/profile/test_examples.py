@@ -86,7 +86,7 @@ def test_unknown_loadout_offers_the_nearest_and_all() -> None:
         example("sample_carrier").plan("bear")
 
     assert str(caught.value).endswith(
-        "has no loadout 'bear'\n    remedy: did you mean 'bare'? loadouts: bare, long_tray"
+        "has no loadout 'bear'\n    remedy: did you mean 'bare'? known loadouts: bare, long_tray"
     )
 
 

@@ -98,7 +98,7 @@ def test_binding_of_nothing(tmp_path: Path) -> None:
     """Binding a name the robot lacks, or a column the log lacks, is refused with the nearest."""
     text = "t_ms,throttle,steering,tip,arm\n0,1500,1500,1500,1000\n"
     with pytest.raises(
-        LogError, match=r"steerin: the mapping binds a name .*\n    remedy: did you mean steering\?"
+        LogError, match=r"steerin: the mapping binds a name .*\n    remedy: did you mean 'steering'\?"
     ):
         open_log(with_text(tmp_path, text), tipper_plan(), parse_mapping(["steerin=tip"]))
     with pytest.raises(LogError, match="stop_in: no column 'end2'"):

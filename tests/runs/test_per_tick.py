@@ -26,7 +26,7 @@ def test_chosen_signals() -> None:
         "guard.state",
     )
     with pytest.raises(
-        OptionError, match=r"^no signal 'output.lift.wire'\n    remedy: such as output\.\w+\.wire$"
+        OptionError, match=r"^no signal 'output.lift.wire'\n    remedy: did you mean 'output\.\w+\.wire'\?$"
     ):
         chosen_signals(plan, ["output.lift.wire"])
 

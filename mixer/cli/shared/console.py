@@ -12,7 +12,7 @@ from enum import IntEnum
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, TextIO
 
-from mixer.errors import StdoutError, StickwrightError
+from mixer.errors import MOST_SHOWN, StdoutError, StickwrightError
 from mixer.text import visible
 
 if TYPE_CHECKING:
@@ -113,6 +113,13 @@ class Console:
         """Something the reader should know although the command goes on."""
         if not self.quiet:
             self._tell(f"note: {visible(text)}")
+
+    def notices(self, notices: Sequence[object]) -> None:
+        """As many notices as a person reads, and a count of the others."""
+        for each in notices[:MOST_SHOWN]:
+            self.notice(str(each))
+        if len(notices) > MOST_SHOWN:
+            self.notice(f"... and {len(notices) - MOST_SHOWN} more of the like")
 
     def ask(self, what: str, text: str) -> None:
         """What a person has to do or know before the command can go on; shown even when quiet."""

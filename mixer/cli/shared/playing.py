@@ -61,5 +61,4 @@ def engine_of(robot: LiveRobot) -> str:
 
 def tell_notices(log: DriveLog, console: Console) -> None:
     """What was put right in the log."""
-    for notice in log.notices:
-        console.notice(str(notice))
+    console.notices(log.notices)

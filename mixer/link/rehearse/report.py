@@ -10,6 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from mixer.errors import OptionError
 
+MOST_BYTES = 1_000_000
+"""Of a saved result; of anything longer only the beginning is read, which is none."""
 FORMAT = "stickwright rehearsal 1"
 """Stands in every saved result."""
 CAUTION = (
@@ -134,7 +136,8 @@ def read_rehearsal(path: Path) -> RehearsalResult:
     """A saved rehearsal, without the measured values. Raises OptionError for a file that is none."""
     remedy = "give the file that `stickwright rehearse` wrote for this robot"
     try:
-        saved = _Saved.model_validate_json(path.read_bytes())
+        with path.open("rb") as file:
+            saved = _Saved.model_validate_json(file.read(MOST_BYTES))
     except OSError as error:
         raise OptionError(f"{path}: {error.strerror}", remedy) from error
     except ValidationError as error:

@@ -208,8 +208,14 @@ class Tuning:
         )
 
     def _read(self, text: str, tables: Table | None = None) -> Profile:
-        """A text as this profile's, with the same channels taken as dead."""
-        return parse_profile(text, self.file.where, tables).without(self._taken)
+        """A text as this profile's, with the same channels taken as dead.
+
+        Raises ProfileError where it is wrong, or where a loadout is that was right in the file.
+        """
+        profile = parse_profile(text, self.file.where, tables).without(self._taken)
+        if profile.problems and not self.file.profile.problems:
+            raise ProfileError(profile.problems)
+        return profile
 
     @property
     def _now(self) -> _Side:

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator, Mapping
 
+from mixer.errors import offer
 from mixer.profile.integers.quantize import edges_of
-from mixer.profile.read.complaint import Complaint, offer
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath
 from mixer.profile.schema.channels import LINEAR, Channel, Flip, Stick, Switch
 from mixer.profile.schema.root import Robot

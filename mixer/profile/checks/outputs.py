@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 
 from mixer.core.ops import ONE
+from mixer.errors import offer
 from mixer.profile.integers.quantize import q14, travel_limit
-from mixer.profile.read.complaint import Complaint, offer
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.schema.outputs import Actuator, Group, Output
 from mixer.profile.schema.root import Robot
 

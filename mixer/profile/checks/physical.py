@@ -2,7 +2,8 @@
 
 from collections.abc import Iterable, Iterator
 
-from mixer.profile.read.complaint import Complaint, offer
+from mixer.errors import offer
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath
 from mixer.profile.schema.outputs import Output
 from mixer.profile.schema.physical import Battery, Motor, Screw

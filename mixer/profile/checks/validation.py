@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from pydantic import ValidationError
+from pydantic_core import ErrorDetails
 
 from mixer.profile.checks.channels import check_channels
 from mixer.profile.checks.guard import check_guard
@@ -18,6 +19,8 @@ from mixer.profile.read.overlay import Table, with_loadout
 from mixer.profile.schema.root import Robot
 
 _NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
+MOST_WORDED = 200
+"""Complaints of one reading that are put in words; the search for what was meant is slow."""
 _SINGLE = ("robot", "receiver", "guard", "flip", "battery", "chassis", "match")
 _HARMLESS = ("pin", "receiver", "trim", "gain", "limit", "breakaway", "motors")
 """Keys whose default cannot make another value of the same thing look wrong."""
@@ -36,7 +39,7 @@ def robot_of(tables: Table) -> tuple[Robot | None, list[Complaint]]:
         return (None if found else robot), found
     partly, gone = _partly(tables, complaints)
     if partly is not None:
-        complaints += _untouched(contradictions_of(partly), complaints + gone)
+        complaints += _untouched(contradictions_of(partly), complaints[:MOST_WORDED] + gone)
     return None, complaints
 
 
@@ -85,8 +88,14 @@ def _validated(tables: Table) -> tuple[Robot | None, list[Complaint]]:
         return Robot.model_validate(tables), []
     except ValidationError as error:
         details = error.errors(include_url=False)
-        complaints = [complaint_of(detail, Robot) for detail in details]
-        return None, [complaint for complaint in complaints if not _said_better(complaint, complaints)]
+        complaints = [complaint_of(detail, Robot) for detail in details[:MOST_WORDED]]
+        worded = [complaint for complaint in complaints if not _said_better(complaint, complaints)]
+        return None, worded + [_unworded(detail) for detail in details[MOST_WORDED:]]
+
+
+def _unworded(detail: ErrorDetails) -> Complaint:
+    """One of so many that nobody reads it: it only counts."""
+    return Complaint(tuple(detail["loc"]), detail["type"].replace("_", " "), "mend the others first")
 
 
 def _said_better(complaint: Complaint, others: list[Complaint]) -> bool:

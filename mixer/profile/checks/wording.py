@@ -3,7 +3,6 @@
 The remedy is made from the field itself: its bounds, its type and its description.
 """
 
-import difflib
 import types
 from collections.abc import Iterator, Mapping
 from typing import Any, Union, get_args, get_origin
@@ -12,6 +11,7 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
+from mixer.errors import nearest
 from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath
 
@@ -85,8 +85,8 @@ def _unknown_key(path: KeyPath, around: object) -> Complaint:
     known = list(model.model_fields) if model else []
     known += ["loadout"] if len(path) == 1 else []
     key = str(path[-1])
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
-    start = f"did you mean {near[0]!r}? " if near else ""
+    near = nearest(key, known)
+    start = f"did you mean {near!r}? " if near else ""
     what = "key" if len(path) > 1 else "section"
     return Complaint(path, f"unknown {what} {key!r}", f"{start}known here: {', '.join(known)}")
 

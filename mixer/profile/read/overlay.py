@@ -8,7 +8,8 @@ value, `[[part]]` entries replace those of their name or are added, and the tabl
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeAlias
 
-from mixer.profile.read.complaint import Complaint, offer
+from mixer.errors import offer
+from mixer.profile.read.complaint import Complaint
 
 Table: TypeAlias = dict[str, Any]
 

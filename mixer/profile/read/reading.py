@@ -12,6 +12,8 @@ from mixer.profile.read.lines import KeyPath, line_of, lines_of
 from mixer.profile.read.overlay import Table
 
 MOST_BYTES = 1_000_000
+MOST_LEVELS = 20
+MOST_DOTS = 100
 _AT = re.compile(r" \(at (?:line (\d+), column \d+|end of document)\)$")
 _EMPTY = "write at least [robot] and an [output.NAME], or begin with: stickwright new"
 
@@ -77,8 +79,10 @@ def read_text(path: Path) -> str:
 
 def read_tables(text: str, where: str) -> Source:
     """The text as TOML tables. Raises ProfileError where it is not TOML, or empty."""
+    _refuse_long_keys(text, where)
     try:
         tables = tomllib.loads(text)
+        _refuse_depth(tables)
     except RecursionError:
         raise _refused(where, "is nested too deeply", "a profile needs no more than five levels") from None
     except ValueError as error:
@@ -90,6 +94,29 @@ def read_tables(text: str, where: str) -> Source:
     if not tables:
         raise _refused(where, "is empty", _EMPTY)
     return Source(where, text, tables)
+
+
+def _refuse_long_keys(text: str, where: str) -> None:
+    """Keys of thousands of parts, which take the parser longer than anybody waits."""
+    for number, line in enumerate(text.splitlines(), start=1):
+        if line.count(".") > MOST_DOTS and not line.lstrip().startswith("#"):
+            remedy = "a key has five parts at most; put long lists on several lines"
+            raise _refused(f"{where}:{number}", f"holds over {MOST_DOTS} dots in a line", remedy)
+
+
+def _refuse_depth(tables: Table) -> None:
+    """Raises RecursionError before anything that walks the tables does."""
+    level: list[object] = [tables]
+    for _ in range(MOST_LEVELS):
+        if not level:
+            return
+        level = [
+            inner
+            for item in level
+            if isinstance(item, dict | list)
+            for inner in (item.values() if isinstance(item, dict) else item)
+        ]
+    raise RecursionError
 
 
 def _nearest_file(path: Path) -> str:

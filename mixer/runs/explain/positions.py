@@ -1,11 +1,10 @@
 """What somebody means by "throttle=1620, arm=on": names and words turned into the board's inputs."""
 
 from collections.abc import Mapping, Sequence
-from difflib import get_close_matches
 
 from mixer.core.plan import Plan
 from mixer.core.rest import position_pulse, resting_inputs
-from mixer.errors import OptionError
+from mixer.errors import OptionError, offer
 from mixer.runs.log.cells import MOST_US
 
 CONTACT_WORDS = ("open", "closed")
@@ -52,9 +51,7 @@ def _channel(plan: Plan, name: str) -> int:
     if name in known:
         return known[name]
     everything: Sequence[str] = [*known, *(contact.name for contact in plan.contacts)]
-    near = get_close_matches(name, everything, 1, 0.5)
-    remedy = f"did you mean {near[0]}?" if near else f"one of {', '.join(everything)}"
-    raise OptionError(f"{name}: {plan.name} has no such channel", remedy)
+    raise OptionError(f"{name}: {plan.name} has no such channel", offer(name, everything, "channels"))
 
 
 def _expected(plan: Plan, channel: int) -> str:

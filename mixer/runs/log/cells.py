@@ -24,6 +24,9 @@ MOST_US = 65535
 LATEST_US = 10**15
 """Thirty years: no log."""
 
+LONGEST_NUMBER = 40
+"""Digits, and powers of ten, of anything a recorder writes; beyond them arithmetic itself may give up."""
+
 _LEVELS = {"0": 0, "1": 1, "": NOT_READ}
 _GOOD_VOLTS = 1000
 
@@ -107,10 +110,14 @@ class Cells:
                 "decimal comma", f"{text!r} has a decimal comma, read as a point", key=key, line=line
             )
             text = text.replace(",", ".")
+        if len(text) > LONGEST_NUMBER:
+            return None
         try:
-            return Decimal(text)
+            number = Decimal(text)
         except InvalidOperation:
             return None
+        beyond_reason = number.is_finite() and number and abs(number.adjusted()) > LONGEST_NUMBER
+        return None if number.is_snan() or beyond_reason else number
 
     def _time(self, line: int, cell: str, problems: list[Problem]) -> int:
         number = self._number(cell, line, TIME)
@@ -120,12 +127,12 @@ class Cells:
             and 0 <= number * self._columns.time_unit_us <= LATEST_US
         ):
             return int((number * self._columns.time_unit_us).to_integral_value(ROUND_HALF_UP))
-        said = f"{cell.strip()!r} is no time" if cell.strip() else "the time is missing"
+        said = f"{shortened(cell)} is no time" if cell.strip() else "the time is missing"
         problems.append(Problem(f"{self._file}:{line}", TIME, said, "a number, 0 or more, in milliseconds"))
         return 0
 
     def _pulse(self, line: int, column: ChannelColumn, cell: str, problems: list[Problem]) -> int:
-        if cell.isdecimal() and column.scale is Scale.US:
+        if cell.isdecimal() and len(cell) <= LONGEST_NUMBER and column.scale is Scale.US:
             whole = int(cell)
             if PLAUSIBLE_US[0] <= whole <= PLAUSIBLE_US[1]:
                 return whole
@@ -165,7 +172,7 @@ class Cells:
         return pulse
 
     def _no_pulse(self, line: int, column: ChannelColumn, cell: str) -> Problem:
-        said = f"{cell.strip()!r} is no pulse in {column.scale.value}"
+        said = f"{shortened(cell)} is no pulse in {column.scale.value}"
         remedy = f"a pulse in µs, such as 1500, or an empty cell where none came; {scale_hint(column.name)}"
         if column.scale is not Scale.US:
             remedy = "a number in the bound unit, or an empty cell where no pulse came"
@@ -177,7 +184,7 @@ class Cells:
             number = self._number(cell, line, name)
             level = int(number) if number in {Decimal(0), Decimal(1)} else None
         if level is None:
-            said = f"{cell.strip()!r} is no contact reading"
+            said = f"{shortened(cell)} is no contact reading"
             problems.append(Problem(f"{self._file}:{line}", name, said, "0 or 1"))
             return NOT_READ
         return level
@@ -187,9 +194,15 @@ class Cells:
             return None
         number = self._number(cell, line, VOLTS)
         if number is None or not number.is_finite() or abs(number) > _GOOD_VOLTS:
-            self._notices.add("volts", f"{cell.strip()!r} is no voltage, left out", key=VOLTS, line=line)
+            self._notices.add("volts", f"{shortened(cell)} is no voltage, left out", key=VOLTS, line=line)
             return None
         return float(number)
+
+
+def shortened(cell: str) -> str:
+    """A cell in quotes, of a long one only the beginning."""
+    text = cell.strip()
+    return repr(text if len(text) <= LONGEST_NUMBER else f"{text[:LONGEST_NUMBER]}...")
 
 
 def quick_time_us(cell: str, unit_us: int) -> int:

@@ -7,10 +7,9 @@ recorded. A contact without a column counts as open, a column nobody needs is ig
 from collections.abc import Collection, Iterable, Sequence
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
 from mixer.core.plan import Plan
-from mixer.errors import LogError, Problem
+from mixer.errors import LogError, Problem, nearest, offer
 from mixer.runs.log.lines import Record
 from mixer.runs.log.mapping import NOMINAL, TIME, VOLTS, Mapping, Scale, ends_of
 from mixer.runs.log.notices import Notices
@@ -148,9 +147,8 @@ def _bound_names(mapping: Mapping) -> list[str]:
 
 
 def _unknown_binding(where: str, name: str, known: Collection[str]) -> Problem:
-    near = get_close_matches(name, sorted(known), 1, 0.5)
-    remedy = f"did you mean {near[0]}?" if near else f"bind one of {', '.join(sorted(known))}"
-    return Problem(where, name, "the mapping binds a name this robot does not have", remedy)
+    said = "the mapping binds a name this robot does not have"
+    return Problem(where, name, said, offer(name, known, "names"))
 
 
 def _missing(where: str, name: str, mapping: Mapping, free: Sequence[str]) -> Problem:
@@ -158,8 +156,8 @@ def _missing(where: str, name: str, mapping: Mapping, free: Sequence[str]) -> Pr
     what = "time" if name == TIME else "channel"
     said = f"no column {column!r} for this {what}"
     lowered = {candidate.lower(): candidate for candidate in reversed(free)}
-    near = get_close_matches(column.lower(), list(lowered), 1, 0.5)
-    guess = lowered[near[0]] if near else "COLUMN"
+    near = nearest(column.lower(), lowered)
+    guess = lowered[near] if near else "COLUMN"
     unit = ":UNIT" if not near else ""
     remedy = (
         f"rename column {guess!r} or bind it with --map {name}={guess}"
@@ -178,6 +176,6 @@ def _tell_ignored(line: int, free: Sequence[str], wanted: Wanted, notices: Notic
         if name in wanted.unused:
             notices.add("unused", "this loadout does not use it, ignored", key=name, line=line)
             continue
-        near = get_close_matches(name, known, 1, 0.7)
-        hint = f"; the nearest known name is {near[0]}" if near else ""
+        near = nearest(name, known)
+        hint = f"; the nearest known name is {near}" if near else ""
         notices.add("unknown", f"unknown column, ignored{hint}", key=name, line=line)

@@ -6,14 +6,22 @@ memory at a time.
 """
 
 import csv
+import errno
+import stat
 from collections.abc import Iterator
+from functools import lru_cache
 from io import TextIOWrapper
 from pathlib import Path
-from typing import BinaryIO, NamedTuple, TextIO
+from tempfile import NamedTemporaryFile
+from typing import IO, BinaryIO, NamedTuple, TextIO
 
 from mixer.errors import LogError, Problem
 from mixer.runs.log.notices import Notices
 
+LONGEST_LINE = 1_000_000
+MOST_COLUMNS = 1000
+MOST_PIPED_BYTES = 500_000_000
+"""Of a pipe: hours of any receiver."""
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 HEAD_BYTES = 4096
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
@@ -38,8 +46,10 @@ class Lines:
         self.ended = True
 
     def __iter__(self) -> Iterator[str]:
-        for text in self._file:
+        while text := self._file.readline(LONGEST_LINE):
             self.line += 1
+            if len(text) == LONGEST_LINE:
+                raise LogError([self._too_long()])
             self.ended = text[-1] in "\r\n"
             if text[0] == "#":
                 self._notices.add("comment", "a comment line, skipped", line=self.line)
@@ -47,6 +57,10 @@ class Lines:
                 self._notices.add("blank", "a blank line, skipped", line=self.line)
             else:
                 yield text
+
+    def _too_long(self) -> Problem:
+        where = f"{self._notices.file}:{self.line}"
+        return Problem(where, "", "is longer than a megabyte, as no row is", "give a log, one row a frame")
 
 
 class Records:
@@ -69,7 +83,7 @@ class Records:
         return not self._lines.ended
 
     def header(self) -> Record | None:
-        """The first record, or None for a file without one."""
+        """The first record, None for a file without one. Raises LogError where it is beyond all reason."""
         first = next(self._texts, None)
         if first is None:
             return None
@@ -77,7 +91,13 @@ class Records:
         if first.count(self.separator) and self.separator != ",":
             said = f"columns are separated by {SEPARATORS[self.separator]}, read as such"
             self._notices.add("separator", said, line=self._lines.line)
-        return next(self._split(iter([first])), None)
+        header = next(self._split(iter([first])), None)
+        if header is not None and len(header.fields) > MOST_COLUMNS:
+            where = f"{self._notices.file}:{header.line}"
+            said = f"{len(header.fields)} columns are too many"
+            remedy = f"keep {MOST_COLUMNS} at most: the time, channels, contacts"
+            raise LogError([Problem(where, "", said, remedy)])
+        return header
 
     def __iter__(self) -> Iterator[Record]:
         return self._split(self._texts)
@@ -103,9 +123,9 @@ def open_text(path: Path) -> tuple[TextIO, BinaryIO]:
     Raises LogError when it is missing, unreadable, empty or no text.
     """
     try:
-        raw = path.open("rb")
-    except OSError as error:
-        reason = error.strerror or str(error)
+        raw = _opened(path)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
         raise LogError(
             [Problem(str(path), "", f"cannot be read: {reason}", "give the path of a log")]
         ) from error
@@ -118,8 +138,31 @@ def open_text(path: Path) -> tuple[TextIO, BinaryIO]:
     return TextIOWrapper(raw, encoding="utf-8", errors="replace", newline=""), raw
 
 
+def _opened(path: Path) -> BinaryIO:
+    """The file's bytes; a pipe can be read only once, so it is copied first. Raises OSError."""
+    status = path.stat()
+    if stat.S_ISREG(status.st_mode) or stat.S_ISDIR(status.st_mode):
+        return path.open("rb")
+    return Path(_copied(path, status.st_dev, status.st_ino).name).open("rb")
+
+
+@lru_cache(maxsize=4)
+def _copied(path: Path, _device: int, _inode: int) -> IO[bytes]:
+    """A pipe's bytes in a file that goes with this process."""
+    copy = NamedTemporaryFile()  # noqa: SIM115 - kept open, as it exists only so long
+    size = 0
+    with path.open("rb", buffering=0) as pipe:
+        while data := pipe.read(1 << 20):
+            size += len(data)
+            if size > MOST_PIPED_BYTES or not (copy.tell() or data[:HEAD_BYTES].strip(b"\0")):
+                raise OSError(errno.EFBIG, "it is no log: it does not end, or holds no text")
+            copy.write(data)
+    copy.flush()
+    return copy
+
+
 def _unfit(file: str, head: bytes) -> Problem | None:
-    if not head.strip():
+    if not head.strip(b"\0 \t\r\n"):
         return Problem(file, "", "is empty", "record a log, or give another file")
     if head[:2] in {b"\xff\xfe", b"\xfe\xff"}:
         return Problem(file, "", "is text in UTF-16", "save it as UTF-8")

@@ -25,14 +25,14 @@ class Notices:
     """Counts oddities by kind and column; keeps the wording of the first of each."""
 
     def __init__(self, file: str) -> None:
-        self._file = file
+        self.file = file
         self._found: dict[tuple[str, str], Notice] = {}
 
     def add(self, kind: str, said: str, *, key: str = "", line: int = 0) -> None:
         """Note one more of `kind` in column `key`."""
         before = self._found.get((kind, key))
         if before is None:
-            where = f"{self._file}:{line}" if line else self._file
+            where = f"{self.file}:{line}" if line else self.file
             self._found[kind, key] = Notice(where, key, said, 1)
         else:
             self._found[kind, key] = Notice(before.where, key, before.said, before.count + 1)

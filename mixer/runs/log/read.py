@@ -9,6 +9,7 @@ What can be understood without doubt is put right and told (`LogReader.notices`)
 with every problem found, `MOST_PROBLEMS` at most. The reader holds one row at a time.
 """
 
+import os
 from collections.abc import Collection, Iterator
 from contextlib import closing
 from pathlib import Path
@@ -29,6 +30,8 @@ GAP_US = 100 * US_PER_MS
 """A silence longer than five nominal frames is told."""
 LONGEST_GAP_US = 600 * US_PER_S
 """A silence longer than this is no drive: two logs in one, or times in another unit."""
+MOST_SILENCE_US = 3600 * US_PER_S
+"""Of all silences together: a few rows must not stand for days of ticks."""
 
 
 class LogReader:
@@ -43,9 +46,10 @@ class LogReader:
         self._mapping = mapping or Mapping()
         self._notices = Notices(str(path))
         self._raw: BinaryIO | None = None
-        self._size = 0
-        with closing(self._open()[0]) as text:
-            self._size = path.stat().st_size
+        self._size = self._silent_us = 0
+        text, raw = self._open()
+        with closing(text):
+            self._size = os.fstat(raw.fileno()).st_size
             records = Records(text, self._notices)
             columns = self._columns(records, self._notices)
             inspect(str(path), columns, records)
@@ -80,7 +84,7 @@ class LogReader:
 
     def _checked(self, records: Records, cells: Cells) -> Iterator[Row]:
         problems: list[Problem] = []
-        settled = 0
+        self._silent_us = settled = 0
         before: Row | None = None
         line = 0
         for line, fields, trouble in records:
@@ -125,6 +129,10 @@ class LogReader:
             said = f"{row.t_us / US_PER_MS:g} ms comes twice, the later row wins"
             self._notices.add("repeated", said, key=TIME, line=row.line)
         else:
+            self._silent_us += step
+            if self._silent_us > MOST_SILENCE_US:
+                said = f"by now no row came for over {MOST_SILENCE_US // US_PER_S} s in all, as in no drive"
+                problems.append(Problem(where, TIME, said, "split the log where the driving pauses"))
             said = f"no row for {step / US_PER_MS:g} ms; the firmware sees missing pulses"
             self._notices.add("gap", said, key=TIME, line=row.line)
 

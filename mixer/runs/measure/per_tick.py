@@ -2,13 +2,12 @@
 
 import csv
 from collections.abc import Sequence
-from difflib import get_close_matches
 from fnmatch import fnmatchcase
 from typing import TextIO
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.errors import OptionError
+from mixer.errors import OptionError, offer
 from mixer.runs.log.mapping import TIME
 from mixer.runs.play.stretch import Stretch
 
@@ -26,8 +25,7 @@ def chosen_signals(plan: Plan, wanted: Sequence[str] = ()) -> tuple[str, ...]:
     for pattern in wanted:
         found = [name for name in names if fnmatchcase(name, pattern)]
         if not found:
-            near = get_close_matches(pattern, names, 1, 0.3)
-            raise OptionError(f"no signal {pattern!r}", f"such as {near[0] if near else names[0]}")
+            raise OptionError(f"no signal {pattern!r}", offer(pattern, names, "signals"))
         chosen += [name for name in found if name not in chosen]
     return tuple(chosen)
 

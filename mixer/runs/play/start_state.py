@@ -21,7 +21,7 @@ MOST_BYTES = 1_000_000
 
 def start_state_path(log: Path) -> Path:
     """Where the start state of a log stands."""
-    return log.with_name(log.name + SUFFIX)
+    return Path(f"{log}{SUFFIX}")
 
 
 def write_start_state(log: Path, plan: Plan, state: Sequence[int]) -> Path:
@@ -50,6 +50,9 @@ def read_start_state(log: Path, plan: Plan) -> tuple[int, ...] | None:
         return None
     slots = _slots_in(path)
     layout = layout_of(plan)
+    if len(slots) > 2 * len(layout.state):
+        said = f"holds {len(slots)} state slots where this robot has {len(layout.state)}"
+        raise LogError([Problem(str(path), "", said, "use the log with the robot it was written for")])
     problems = [found for name, value in slots.items() if (found := _problem(path, plan, name, value))]
     if not problems:
         state = tuple(
