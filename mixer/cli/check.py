@@ -15,6 +15,18 @@ from mixer.profile.integers.numbers import numbers
 from mixer.profile.profile import Profile, load_profile
 
 
+COLUMNS = (
+    "loadout",
+    "channels>",
+    "outputs>",
+    "actuators>",
+    "tick",
+    "stops within",
+    "largest number",
+    "fingerprint",
+)
+
+
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, and whether to show its integers."""
     add_profile(parser)
@@ -27,10 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Every loadout is read and checked; --numbers shows one of them."""
     profile = load_profile(args.profile)
-    if args.loadout is None and profile.problems:
-        raise ProfileError(profile.problems)
-    chosen = [args.loadout] if args.loadout else [None, *profile.loadouts]
-    reports = [_report(profile, loadout) for loadout in chosen]
+    reports = [_report(profile, loadout) for loadout in _chosen(args, profile)]
     for report in reports:
         for notice in report["notices"]:
             console.notice(f"{profile.where} ({report['loadout'] or 'base'}): {notice}")
@@ -41,23 +50,20 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     console.say(
         f"{profile.where}: {found}, {len(reports)} {'loadout' if len(reports) == 1 else 'loadouts'} checked"
     )
-    console.table(
-        [
-            "loadout",
-            "channels>",
-            "outputs>",
-            "actuators>",
-            "tick",
-            "stops within",
-            "largest number",
-            "fingerprint",
-        ],
-        [_line(report) for report in reports],
-    )
+    console.table(COLUMNS, [_line(report) for report in reports])
     if args.numbers:
         reports[0]["numbers"] = _print_numbers(profile.plan(args.loadout), console)
     console.document({"profile": profile.where, "fine": not creeping, "loadouts": reports})
     return Exit.FAILED if creeping else Exit.FINE
+
+
+def _chosen(args: argparse.Namespace, profile: Profile) -> list[str | None]:
+    """The loadout asked for, else all. Raises ProfileError where any of them is wrong."""
+    if args.loadout is not None:
+        return [args.loadout]
+    if profile.problems:
+        raise ProfileError(profile.problems)
+    return [None, *profile.loadouts]
 
 
 def _print_creep(profile: Profile, report: dict[str, Any], console: Console) -> None:
