@@ -14,7 +14,6 @@ from mixer.plant.sizing.contradictions import contradictions
 from mixer.profile.integers.numbers import numbers
 from mixer.profile.profile import Profile, load_profile
 
-
 COLUMNS = (
     "loadout",
     "channels>",
