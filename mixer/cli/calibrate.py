@@ -51,7 +51,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     console.say("to paste into the profile:")
     for line in toml_lines(calibration):
         console.say(line)
-    console.document(calibration.to_dict())
+    console.document(calibration)
     return Exit.FINE
 
 

@@ -36,7 +36,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         if name not in names:
             raise OptionError(f"--output {name}: no such output", offer(name, names, "outputs"))
     _print(explanation, args.output or names, console)
-    console.document(explanation.to_dict())
+    console.document(explanation)
     return Exit.FINE
 
 

@@ -15,7 +15,7 @@ from mixer.cli.shared.arguments import (
     inputs_of,
     profile_of,
 )
-from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.console import Console, Exit, as_data
 from mixer.cli.shared.physics import print_physics
 from mixer.cli.shared.playing import drive_log, engine_of, play, robot_for
 from mixer.core.layout import layout_of
@@ -75,13 +75,13 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.say()
         summary = drive.measures.summary()
         print_physics(summary, console)
-        document["physics"] = summary.to_dict()
+        document["physics"] = summary
         if drive.sampled is not None:
             write_file(args.plot, drawing(drive.sampled, f"{plan.name}: {args.log.name}"))
             console.say(f"drawn: {args.plot}")
     if args.output:
         console.say(f"every tick: {args.output}")
-    console.document({**measures.summary().to_dict(), **document})
+    console.document(as_data(measures.summary()) | document)
     return Exit.FINE
 
 

@@ -53,7 +53,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         other = _sized(prepare(_with_other_motor(robot, *args.instead_of)), drive, console)
         return _print_changes(args, changes(report, other), console)
     _print(report, console)
-    console.document(report.to_dict())
+    console.document(report)
     return Exit.FAILED if report.worst is Verdict.OVER else Exit.FINE
 
 

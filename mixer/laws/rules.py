@@ -32,10 +32,6 @@ class Rule:
     bound_ms: Callable[[Plan], int] | None = None
     """The time the rule promises, worked out from the plan; None where it holds within the tick."""
 
-    def to_dict(self) -> dict[str, str]:
-        """Key and words, for JSON and the sheet."""
-        return {"key": self.key, "words": self.words}
-
 
 def _always(_: Plan) -> bool:
     return True

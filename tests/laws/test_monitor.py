@@ -193,7 +193,7 @@ def test_rules_concern_what_the_plan_has() -> None:
         "within-slew",
         "rest-before-reversing",
     }
-    assert rule_named("closed-stop").to_dict()["words"].startswith("An actuator is never driven")
+    assert rule_named("closed-stop").words.startswith("An actuator is never driven")
     with pytest.raises(KeyError):
         rule_named("no-such-rule")
 

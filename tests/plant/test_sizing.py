@@ -1,11 +1,11 @@
 """From profile to report: what is known is told with its limit, what is not is left out and named."""
 
-import json
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from mixer.cli.shared.console import as_data
 from mixer.errors import ProfileError
 from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.parts.gearing import Gearing
@@ -55,7 +55,7 @@ def test_report_has_every_section(carrier: Prepared) -> None:
     }  # fmt: skip
     assert report.find("mass").verdict is Verdict.FINE
     assert report.find("stall_a.left_front").limit == 20
-    assert "verdict" in json.loads(json.dumps(report.to_dict()))["findings"][0]
+    assert "verdict" in as_data(report)["findings"][0]
     with pytest.raises(KeyError):
         report.find("nothing")
 

@@ -7,6 +7,7 @@ from random import Random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from mixer.cli.shared.console import as_data
 from mixer.runs.log.calibrate import Calibration, Kind, calibrate, toml_lines
 from mixer.runs.log.cells import NO_PULSE, Row
 from mixer.runs.log.columns_free import channels_in
@@ -101,7 +102,7 @@ def test_lines_are_toml() -> None:
         "stick": {"stick": {"low_us": 1012, "centre_us": 1503, "high_us": 1988}},
         "switch": {"switch": {"low_us": 1000, "high_us": 2000}},
     }
-    assert found.to_dict()["channels"][0]["kind"] == "stick"
+    assert as_data(found)["channels"][0]["kind"] == "stick"
 
 
 def test_demo_sweeps() -> None:

@@ -93,7 +93,7 @@ def test_why_not_live(at: dict[str, int | str], guard: str, reasons: tuple[str, 
     assert len(found.why_not_live) == len(reasons)
     for told, expected in zip(found.why_not_live, reasons, strict=True):
         assert told.startswith(expected)
-    assert found.to_dict()["guard"] == guard
+    assert found.guard == guard
 
 
 @pytest.mark.parametrize(

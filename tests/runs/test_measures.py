@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from mixer.cli.shared.console import as_data
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE, clamp
 from mixer.core.plan import Guard
@@ -177,7 +178,7 @@ def test_channels() -> None:
 def test_as_json() -> None:
     """The summary goes to JSON and back unchanged."""
     summary = summary_of((20, DRIVE), (LOST + 4, GONE))
-    told = json.loads(json.dumps(summary.to_dict()))
+    told = json.loads(json.dumps(as_data(summary)))
 
     assert told["guard"]["losses"][0]["ended"] is False
     assert told["outputs"][0]["peak"] == 1.0

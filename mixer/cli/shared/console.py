@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from enum import IntEnum
 from io import TextIOWrapper
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from mixer.errors import MOST_SHOWN, StdoutError, StickwrightError
 from mixer.text import visible
@@ -106,7 +106,7 @@ class Console:
             return
         import json  # noqa: PLC0415
 
-        text = json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False)
+        text = json.dumps(as_data(data), indent=2, ensure_ascii=False, allow_nan=False)
         self.raw(visible_json(text) + "\n")
 
     def notice(self, text: str) -> None:
@@ -215,6 +215,13 @@ class Console:
         with drawn.capture() as captured:
             drawn.print(shown, soft_wrap=soft_wrap)
         self.raw(captured.get())
+
+
+def as_data(thing: object) -> Any:  # noqa: ANN401  what JSON knows
+    """Anything as what JSON knows: frozen objects by their fields, enumerations by their values."""
+    from pydantic_core import to_jsonable_python  # noqa: PLC0415
+
+    return to_jsonable_python(thing)
 
 
 class Meter:

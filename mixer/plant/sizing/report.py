@@ -6,9 +6,8 @@ out, and the report says why.
 """
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from itertools import chain
-from typing import Any
 
 from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.robot import Opponent, Robot
@@ -64,13 +63,6 @@ class SizeReport:
             if finding.key == key:
                 return finding
         raise KeyError(key)
-
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON: verdicts as words, everything else as it is."""
-        table = asdict(self)
-        for row in table["findings"]:
-            row["verdict"] = row["verdict"].value
-        return table
 
 
 def size(

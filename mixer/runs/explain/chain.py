@@ -6,8 +6,7 @@ core's own function makes of such a signal; nothing is worked out a second way.
 """
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from mixer.core.plan import Guard, Plan
 from mixer.core.rest import resting_inputs
@@ -40,10 +39,6 @@ class Explanation:
     """The guard's state."""
     why_not_live: tuple[str, ...]
     outputs: tuple[OutputChain, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """The same as plain dictionaries, lists, numbers and words, ready for JSON."""
-        return asdict(self)
 
 
 def explain(plan: Plan, at: Mapping[str, int | str], engine: str = DEFAULT_ENGINE) -> Explanation:

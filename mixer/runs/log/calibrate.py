@@ -5,10 +5,9 @@ what the released stick does by itself.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from enum import Enum
 from math import ceil
-from typing import Any
 
 import numpy as np
 
@@ -57,10 +56,6 @@ class Calibration:
     """What a recording proposes for all channels."""
 
     channels: tuple[ChannelCalibration, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """The same as plain dictionaries, lists, numbers and words, ready for JSON."""
-        return {"channels": [{**asdict(channel), "kind": channel.kind.value} for channel in self.channels]}
 
 
 def calibrate(names: Sequence[str], rows: Iterable[Row]) -> Calibration:

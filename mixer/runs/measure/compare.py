@@ -5,8 +5,7 @@ for otherwise a moment of one has no counterpart in the other.
 """
 
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,10 +71,6 @@ class Comparison:
         apart = [self.guard.apart_s, *(output.command.apart_s for output in self.outputs)]
         wires = [output.wire.apart_s if output.wire else 1.0 for output in self.outputs]
         return not (any(apart) or any(wires) or self.only_a or self.only_b)
-
-    def to_dict(self) -> dict[str, Any]:
-        """The same as plain dictionaries, lists, numbers and words, ready for JSON."""
-        return {**asdict(self), "equal": self.equal}
 
 
 class Pair:

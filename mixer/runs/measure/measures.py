@@ -4,8 +4,7 @@ Each accumulator keeps what its answer needs and no more, so a log may be as lon
 chunks are cut makes no difference to the summary.
 """
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from mixer.core.plan import Plan
 from mixer.runs.clock import TickTime, tick_time
@@ -27,10 +26,6 @@ class Summary:
     channels: tuple[ChannelMeasure, ...]
     outputs: tuple[OutputMeasure, ...]
     actuators: tuple[ActuatorMeasure, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """The same as plain dictionaries, lists, numbers and words, ready for JSON."""
-        return asdict(self)
 
 
 class Measures:

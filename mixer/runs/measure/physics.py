@@ -1,8 +1,7 @@
 """A log replayed with the physics in the loop: what it did to battery, motors, floor and actuators."""
 
 import math
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -51,10 +50,6 @@ class PhysicsSummary:
     """Where the battery's energy went."""
     unbalanced: float
     """Share of the battery's energy that the books do not explain."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """The same as plain dictionaries, lists, numbers and words, ready for JSON."""
-        return asdict(self)
 
 
 def plant_columns(robot: Robot) -> tuple[str, ...]:
