@@ -24,7 +24,7 @@ ORDER = (
     ("runs",),
     ("faults",),
     ("live",),
-    ("failsafe", "link"),
+    ("failsafe", "link", "sizing"),
     ("sheet",),
     ("cli", "program"),
 )
@@ -82,7 +82,6 @@ IDLE = {
     "mixer.plant.parts.motor.Motor.electrical_time_constant",
     "mixer.plant.parts.motor.Motor.mechanical_time_constant",
     "mixer.plant.parts.motor.Motor.most_power",
-    "mixer.plant.sizing.comparing.with_motor",
     "mixer.profile.edit.document.set_value",
     "mixer.runs.clock.HandClock",
     "mixer.runs.clock.TickTime.begins_us",

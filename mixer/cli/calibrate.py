@@ -1,17 +1,19 @@
 """`stickwright calibrate`: endpoints, centre and deadband from a log of sweeps and rest, as TOML."""
 
 import argparse
+from dataclasses import asdict
 from pathlib import Path
 
 from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
-from mixer.plant.sizing.drift import side_gains
+from mixer.live.robot.robot import build_of, with_physics
 from mixer.profile.profile import load_profile
 from mixer.runs.log.calibrate import ChannelCalibration, calibrate, toml_lines
 from mixer.runs.log.columns_free import channels_in
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.log.read import LogReader
+from mixer.sizing.drift import side_gains
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -72,27 +74,19 @@ def _line(channel: ChannelCalibration) -> list[str]:
 def _drift(args: argparse.Namespace, console: Console) -> Exit:
     if args.profile is None:
         raise OptionError("--drift needs the robot", "add --profile PROFILE")
-    robot = load_profile(args.profile).robot(args.loadout)
-    if robot.chassis is None or robot.chassis.track_m is None:
-        raise OptionError("--drift needs the distance between the sides", "give [chassis] a track_m")
-    length_m, sideways_m = args.drift
-    gains = side_gains(length_m, sideways_m, robot.chassis.track_m)
-    sides = {
-        wheel.output: gains.left if wheel.y_m > 0 else gains.right
-        for wheel in robot.wheel.values()
-        if wheel.y_m and wheel.output is not None
-    }
-    proposed = {name: robot.output[name].gain * factor for name, factor in sides.items()}
-    if gains.radius_m is None:
+    build = with_physics(build_of(load_profile(args.profile), args.loadout))
+    with console.progress("driving straight ahead", 1.0):
+        found = side_gains(build, *args.drift)
+    if found.stronger is None:
         console.say("it ran straight: nothing to change")
     else:
         console.say(
-            f"an arc of {gains.radius_m:.1f} m radius: "
-            f"the faster side gets {min(gains.left, gains.right):.4f} of its gain"
+            f"the {found.stronger} side is the stronger: it gets {found.factor:.4f} of its gain; "
+            f"{abs(found.after_m) * 1000:.0f} of {abs(found.before_m) * 1000:.0f} mm stay in a run of it"
         )
-        for name, gain in proposed.items():
+        for name, gain in found.gains.items():
             console.say()
             console.say(f"[output.{name}]")
             console.say(f"gain = {gain:.4f}")
-    console.document({"radius_m": gains.radius_m, "gains": proposed})
+    console.document(asdict(found))
     return Exit.FINE

@@ -10,9 +10,9 @@ from mixer.errors import ProfileError
 from mixer.laws.creep import creep_remedy, creeps
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.from_profile import prepare
-from mixer.plant.sizing.contradictions import contradictions
 from mixer.profile.integers.numbers import numbers
 from mixer.profile.profile import Profile, load_profile
+from mixer.sizing.contradictions import contradictions
 
 COLUMNS = (
     "loadout",

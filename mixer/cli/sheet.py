@@ -13,14 +13,14 @@ from mixer.failsafe.report.stop import stop_of
 from mixer.failsafe.report.warnings import warnings_of
 from mixer.files import check_place, write_file
 from mixer.link.rehearse.report import RehearsalResult, read_rehearsal
+from mixer.live.robot.robot import build_of
 from mixer.lower.c.export import export_files
 from mixer.lower.graph.ranges import checked_ranges
-from mixer.plant.from_profile import prepare
-from mixer.plant.sizing.report import size
 from mixer.profile.profile import Profile, load_profile
 from mixer.sheet.facts import SheetFacts, code_fingerprint
 from mixer.sheet.page import draw_sheet
 from mixer.sheet.worst import concerns
+from mixer.sizing.report import size
 
 MOST_SCENARIOS = 2_000_000
 MARK = "<title>Data sheet: "
@@ -87,8 +87,8 @@ def _facts(
 ) -> SheetFacts:
     loadout = args.loadout
     robot, plan, fingerprint = profile.robot(loadout), profile.plan(loadout), profile.fingerprint(loadout)
-    with console.progress("playing the match", 1.0) as meter:
-        sized = size(prepare(robot), progress=meter.at)
+    with console.progress("driving the match", 1.0) as meter:
+        sized = size(build_of(profile, loadout), progress=meter.at)
     proven = None
     if not args.no_proof:
         with console.progress("proving the rules", 1.0) as meter:

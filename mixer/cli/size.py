@@ -5,6 +5,7 @@ from pathlib import Path
 
 from mixer.cli.shared.arguments import add_loadout, add_mapping, add_profile, add_without, profile_of
 from mixer.cli.shared.console import Console, Exit
+<<<<<<< HEAD
 from mixer.cli.shared.playing import drive_log, play, robot_for
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
@@ -14,12 +15,19 @@ from mixer.plant.from_profile import Prepared, prepare
 from mixer.plant.sizing.comparing import Change, changes
 from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.plant.sizing.report import SizeReport, Stretch, size
+=======
+from mixer.cli.shared.playing import drive_log
+from mixer.errors import OptionError
+from mixer.live.robot.robot import Build, build_of
+from mixer.plant.from_profile import prepare
+>>>>>>> bdb57a5 (Size a robot by driving it: every number from the live robot through its own firmware, a match of named shares, brakes and coasting side by side, drift undone by runs)
 from mixer.profile.profile import Profile
 from mixer.profile.schema.root import Robot
-from mixer.runs.play.stretch import Stretch as Played
+from mixer.sizing.comparing import Change, changes
+from mixer.sizing.finding import Finding, Verdict
+from mixer.sizing.match import Cycle
+from mixer.sizing.report import SizeReport, size
 
-LOG_STRETCH_MS = 20
-"""Commands of a recorded drive are averaged over this time: motors feel no less."""
 SIGNS = {Verdict.FINE: "fine", Verdict.TIGHT: "TIGHT", Verdict.OVER: "OVER", Verdict.TOLD: ""}
 
 
@@ -46,44 +54,35 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Print the page, or two motors side by side; exit 1 where a limit is exceeded."""
     profile = profile_of(args)
-    robot = profile.robot(args.loadout)
-    drive = _recorded(args, profile, console) if args.log else None
-    report = _sized(prepare(robot), drive, console)
+    build = build_of(profile, args.loadout)
+    drive = _recorded(args, profile) if args.log else None
+    report = _sized(args, build, drive, console)
     if args.instead_of:
+<<<<<<< HEAD
         other = _sized(prepare(_with_other_motor(robot, *args.instead_of)), drive, console)
         return _print_changes(args, changes(report, other), console)
     _print(report, console)
     console.document(report)
+=======
+        other = _with_other_motor(build.robot, *args.instead_of)
+        fitted = _sized(args, build._replace(robot=other, prepared=prepare(other)), drive, console)
+        return _print_changes(args, changes(report, fitted), console)
+    _print(args, report, console)
+    console.document(report.to_dict())
+>>>>>>> bdb57a5 (Size a robot by driving it: every number from the live robot through its own firmware, a match of named shares, brakes and coasting side by side, drift undone by runs)
     return Exit.FAILED if report.worst is Verdict.OVER else Exit.FINE
 
 
-def _sized(prepared: Prepared, drive: list[Stretch] | None, console: Console) -> SizeReport:
-    with console.progress("playing the match", 1.0) as meter:
-        return size(prepared, drive=drive, progress=meter.at)
+def _sized(args: argparse.Namespace, build: Build, drive: Cycle | None, console: Console) -> SizeReport:
+    with console.progress("driving the match", 1.0) as meter:
+        return size(build, drive=drive, trims=bool(args.without), progress=meter.at)
 
 
-def _recorded(args: argparse.Namespace, profile: Profile, console: Console) -> list[Stretch]:
-    robot = robot_for(args, profile, args.loadout)
-    sink = _Commands(robot.plan)
-    robot.add(sink)
-    play(drive_log(args, profile, args.loadout), robot, console, f"replaying {args.log.name}")
-    return sink.stretches
-
-
-class _Commands:
-    """Mean commands of every `LOG_STRETCH_MS` of a replay."""
-
-    def __init__(self, plan: Plan) -> None:
-        self._places = [output.command for output in layout_of(plan).places.outputs]
-        self._ticks, self._tick_s = max(1, LOG_STRETCH_MS // plan.tick_ms), plan.tick_ms / 1000
-        self.stretches: list[Stretch] = []
-
-    def add(self, stretch: Played) -> None:
-        """The next stretch."""
-        commands = stretch.signals[:, self._places] / ONE
-        for first in range(0, len(commands), self._ticks):
-            part = commands[first : first + self._ticks]
-            self.stretches.append(Stretch(part.mean(axis=0).tolist(), len(part) * self._tick_s))
+def _recorded(args: argparse.Namespace, profile: Profile) -> Cycle:
+    """The log's drive, with the physics and its end stops in the loop, once through a round."""
+    log = drive_log(args, profile, args.loadout)
+    chunks = [chunk.inputs for chunk in log.chunks()]
+    return lambda trial: (trial.take(rows) for rows in chunks)
 
 
 def _with_other_motor(robot: Robot, old: str, new: str) -> Robot:
@@ -102,14 +101,21 @@ def _with_other_motor(robot: Robot, old: str, new: str) -> Robot:
     return robot.model_copy(update={"output": outputs})
 
 
-def _print(report: SizeReport, console: Console) -> None:
+def _print(args: argparse.Namespace, report: SizeReport, console: Console) -> None:
     console.heading(f"{report.robot}: a match of {report.minutes:g} min")
+    if args.without:
+        console.say(f"taken as dead: {', '.join(args.without)}; the wheels stay on the floor")
     for section in dict.fromkeys(finding.section for finding in report.findings):
         console.say()
         console.table(
             [section, "value>", "limit>", "verdict", "in words"],
             [_line(finding) for finding in report.findings if finding.section == section],
         )
+    if report.assumed:
+        console.say()
+        console.say("the match as it is taken to be:")
+        for words in report.assumed:
+            console.say(f"  {words}")
     if report.left_out:
         console.say()
         console.say("left out, or taken at a stand-in:")

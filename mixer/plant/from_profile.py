@@ -6,9 +6,9 @@ taken and named there too.
 """
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from mixer.plant.parts.battery import GENERIC_LITHIUM, Battery
 from mixer.plant.parts.driver import Driver
@@ -33,6 +33,15 @@ Motors: TypeAlias = dict[str, tuple[Motor, HeatPath | None] | None]
 """By name; None where a motor's data do not suffice."""
 
 
+class Shares(NamedTuple):
+    """How a match is spent; together 1."""
+
+    push: float
+    chase: float
+    turn: float
+    idle: float
+
+
 @dataclass(frozen=True, slots=True)
 class Prepared:
     """A robot ready for the physics, and what a question about it also needs."""
@@ -46,7 +55,12 @@ class Prepared:
     class_limit_kg: float | None
     track_m: float | None
     stance: "Stance"
+    lifted: "tuple[tuple[str, Stance], ...]"
+    """How the robot stands with each lift's load on it, furthest out; lifts that say where they stand."""
+    says_at_zero: bool
+    """Whether the profile says of every driven wheel's controller what it does at zero."""
     minutes: float
+    shares: Shares
     duty: float
     arena_m: float | None
     opponent: Opponent | None
@@ -82,6 +96,28 @@ def stance_of(profile: schema.Robot, more_kg: float = 0.0, more_at: tuple[float,
     return Stance((x, y, centre[2]), by_parts, loads, tips(standing, (x, y)))
 
 
+def _says_at_zero(profile: schema.Robot) -> bool:
+    driven = [wheel.output for wheel in profile.wheel.values() if wheel.output is not None]
+    return all(profile.output[output].at_zero is not None for output in driven)
+
+
+def _lifted(profile: schema.Robot) -> Iterator[tuple[str, Stance]]:
+    for name, lift in profile.lift.items():
+        if lift.hinge_x_m is None or not lift.load_kg:
+            continue
+        lever, travel = lift.lever_mm or 0.0, 0.0
+        for actuator in lift.actuators:
+            travel = max(travel, profile.actuator[actuator].travel_mm or 0.0)
+        low = math.radians(lift.start_deg)
+        rise = math.sin(low) + travel / lever if lever else 0.0
+        high = math.asin(max(-1.0, min(1.0, rise))) if lift.kind == "lever" else low
+        # Furthest out where the arm is level, if it passes there.
+        reach = 1.0 if low <= 0 <= high else max(math.cos(low), math.cos(high))
+        way = 1 if lift.reaches == "front" else -1
+        at = lift.hinge_x_m + way * reach * (lift.arm_mm or 0.0) / 1000
+        yield name, stance_of(profile, lift.load_kg, (at, 0.0))
+
+
 def prepare(profile: schema.Robot) -> Prepared:
     """The physics of a checked profile in one loadout. Raises ProfileError for impossible data."""
     missing: list[str] = []
@@ -104,7 +140,10 @@ def prepare(profile: schema.Robot) -> Prepared:
         class_limit_kg=chassis.class_limit_kg if chassis else None,
         track_m=chassis.track_m if chassis else None,
         stance=stance,
+        lifted=tuple(_lifted(profile)),
+        says_at_zero=_says_at_zero(profile),
         minutes=match.minutes,
+        shares=Shares(match.push, match.chase, match.turn, match.idle),
         duty=match.duty,
         arena_m=match.arena_m,
         opponent=opponent,
@@ -182,9 +221,9 @@ def _output(
     if driver is None:
         missing.append(f"output.{name}: without a driver its bridge has no losses and no rating here")
         driver = physical.Driver()
-    brakes = output.wire == "pulse" or output.at_zero == "brake"
-    if output.wire == "pulse":
-        missing.append(f"output.{name}: its controller is taken to brake at zero")
+    if output.at_zero is None:
+        missing.append(f"output.{name}: without at_zero its controller is taken to brake at zero")
+    brakes = output.at_zero != "coast"
     path = Driver(driver.rated_a, driver.limit_a, driver.resistance_ohm, driver.drop_v, brakes)
     motor_name = output.motor or _actuator_motor(profile, name)
     known = motors.get(motor_name)
@@ -193,7 +232,10 @@ def _output(
         return Output(name, path)
     section = profile.motor[motor_name]
     gearing = Gearing(section.gear_ratio, section.gear_efficiency)
-    return Output(name, path, known[0], gearing, output.motors, known[1], motor_name)
+    return Output(
+        name, path, known[0], gearing, output.motors, known[1], motor_name,
+        gear_torque_nm=section.gear_torque_nm,
+    )  # fmt: skip
 
 
 def _actuator_motor(profile: schema.Robot, output: str) -> str:

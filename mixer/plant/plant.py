@@ -129,11 +129,6 @@ class Plant:
         self.run(commands, seconds)
         return self.snapshot()
 
-    def step_duties(self, duties: Sequence[float], seconds: float) -> Snapshot:
-        """`step` with duties from -1 to 1."""
-        self.run_duties(duties, seconds)
-        return self.snapshot()
-
     def run(self, commands: Sequence[int], seconds: float) -> None:
         """`step` without looking."""
         self.run_duties([command * (1 / ONE) for command in commands], seconds)

@@ -30,12 +30,12 @@ from mixer.live.views.status import EventView
 from mixer.lower.c.export import MARKS, export_of
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.plant import Snapshot
-from mixer.plant.sizing.report import SizeReport, size
 from mixer.profile.profile import Profile, load_profile
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.measure.measures import Measures, Summary
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.stretch import Sink
+from mixer.sizing.report import SizeReport, size
 
 FRAME_S = 0.02
 """From one frame of a receiver to the next (common practice, no source)."""
@@ -165,7 +165,7 @@ class Robot:
 
     def size(self) -> SizeReport:
         """Will it last the match: speeds, push, currents, charge, heat, lift, each against its limit."""
-        return size(self._live.build.prepared)
+        return size(self._live.build)
 
     def prove(self) -> ProofResult:
         """Every rule, for all inputs and all states. Raises MissingToolError without z3."""

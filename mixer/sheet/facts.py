@@ -10,8 +10,8 @@ from mixer.failsafe.proof.theorems import ProofResult
 from mixer.failsafe.report.stop import Stop
 from mixer.failsafe.report.warnings import Warned
 from mixer.link.rehearse.report import RehearsalResult
-from mixer.plant.sizing.report import SizeReport
 from mixer.profile.schema.root import Robot
+from mixer.sizing.report import SizeReport
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.sheet.blocks import Bad, Cell, Column, Row, Table
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
+from mixer.sizing.finding import Finding, Verdict
 
 SHOWN = (
     "mass", "top_speed", "stopping", "push", "charge", "peak_a", "lowest_v",
@@ -24,7 +24,8 @@ def physics_table(facts: SheetFacts, level: Level) -> Table | None:
     kept = level.cut(rows, "physics", facts.command("size"), min(level.minor, 16))
     if not kept:
         return None
-    pace = f"{facts.size.minutes:g} min at {100 * facts.size.duty:g} % command; estimates, ±10 %."
+    driven = "; ".join(facts.size.assumed[:1])
+    pace = f"{facts.size.minutes:g} min{': ' if driven else ''}{driven}. {facts.size.cautions[0]}"
     return Table(
         "Physics",
         (Column("Quantity", 0), Column("Value", NUMBER, number=True), Column("Limit", LIMIT, number=True),

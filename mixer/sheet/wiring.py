@@ -83,7 +83,8 @@ def output_table(facts: SheetFacts, level: Level) -> Table:
 
 def _wire(output: Output) -> str:
     if output.wire == "pulse":
-        return f"pulse {output.low_us}/{output.centre_us}/{output.high_us} µs"
+        zero = f", {output.at_zero}" if output.at_zero else ""
+        return f"pulse {output.low_us}/{output.centre_us}/{output.high_us} µs{zero}"
     return f"duty ±{output.top}, {output.at_zero}"
 
 

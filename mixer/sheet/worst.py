@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from mixer.failsafe.campaign.results import Verdict as FaultVerdict
 from mixer.failsafe.proof.theorems import Outcome as ProofOutcome
 from mixer.link.rehearse.report import Outcome as StepOutcome
-from mixer.plant.sizing.finding import Verdict as SizeVerdict
 from mixer.sheet.facts import SheetFacts
+from mixer.sizing.finding import Verdict as SizeVerdict
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,9 +17,9 @@ from mixer.plant.parts.motor import Motor
 from mixer.plant.parts.quantities import GRAVITY
 from mixer.plant.parts.robot import Output, Robot, Wheel
 from mixer.plant.plant import Plant
-from mixer.plant.step.chassis import duties_for
 from mixer.profile.profile import load_profile
 from tests.plant.independent import Drive, Machine, Seen, without_heat
+from tests.plant.ways import duties_for, step_duties
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 EXAMPLES = sorted(path.stem for path in PROFILES.glob("*.toml"))
@@ -69,7 +69,7 @@ def driven(robot: Robot, drive: Drive, tick_ms: int) -> tuple[Plant, Seen]:
     for duties, length in drive:
         for _ in range(round(length / seconds)):
             was = plant.value("x"), plant.value("y")
-            seen = plant.step_duties(duties, seconds)
+            seen = step_duties(plant, duties, seconds)
             peak, lowest = max(peak, seen.battery_peak_a), min(lowest, seen.lowest_v)
             peaks = [max(a, b) for a, b in zip(peaks, seen.output_peak_a, strict=True)]
             way += math.dist(was, (seen.x, seen.y))
@@ -163,7 +163,7 @@ def test_no_step_gives_what_cannot_be(name: str, drop_v: float) -> None:
             for duty, output in zip(duties, robot.outputs, strict=True)
         )
         for _ in range(round(length / 0.002)):
-            seen = plant.step_duties(duties, 0.002)
+            seen = step_duties(plant, duties, 0.002)
             assert max(seen.battery_a, seen.battery_peak_a) <= most * (1 + 1e-9) + 1e-9
             now = plant.energies()
             assert all(now[loss] >= was - 1e-9 for loss, was in before.items())
@@ -185,7 +185,7 @@ def test_a_drop_always_hinders(duty: float) -> None:
         for slot, name in enumerate(plant.layout.state):
             if name.endswith(".speed") or name == "vx":
                 plant.state[slot] = 1.5
-        seen = plant.step_duties([duty] * 6, 1e-5)
+        seen = step_duties(plant, [duty] * 6, 1e-5)
         motor, wheel = robot.outputs[0].motor, robot.wheels[0]
         assert motor is not None
         emf = motor.constant * 1.5 * robot.outputs[0].gearing.ratio / wheel.radius

@@ -4,7 +4,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import example, given
+from hypothesis import given
 from hypothesis import strategies as st
 
 from mixer.errors import ProfileError
@@ -17,9 +17,8 @@ from mixer.plant.parts.mass import Part, centre_of_gravity, total_mass, wheel_lo
 from mixer.plant.parts.motor import Motor, SheetPoints
 from mixer.plant.parts.quantities import GRAVITY
 from mixer.plant.parts.screw import Screw, metric_screw
-from mixer.plant.sizing.drift import side_gains
-from mixer.plant.step.chassis import duties_for
 from tests.plant.invented import SMALL_HEAT, tank
+from tests.plant.ways import duties_for
 
 motors = st.builds(
     Motor,
@@ -133,30 +132,6 @@ def test_wheel_loads_carry_weight_and_moments(x: float, y: float, axles: int) ->
     assert sum(load * place[1] for load, place in zip(loads, places, strict=True)) == pytest.approx(
         2 * GRAVITY * y
     )
-
-
-@given(st.floats(-0.6, 0.6), st.floats(0.05, 0.4))
-@example(0.0, 0.2)
-@example(2e-311, 0.2)
-def test_side_gains_straighten_the_run(sideways: float, track: float) -> None:
-    """A robot with the drift undone by the gains drives straight (the arc drawn by differential drive)."""
-    length = 4.0
-    gains = side_gains(length, sideways, track)
-    if gains.radius_m is None:
-        assert (gains.left, gains.right) == (1.0, 1.0)
-        return
-    turn = math.copysign(1 / gains.radius_m, sideways)
-    angle = math.asin(min(1.0, length / gains.radius_m))
-    end = (gains.radius_m * math.sin(angle), math.copysign(gains.radius_m * (1 - math.cos(angle)), turn))
-    assert end == pytest.approx((length, sideways), abs=1e-4)
-    left, right = 1 - turn * track / 2, 1 + turn * track / 2
-    assert left * gains.left == pytest.approx(right * gains.right)
-
-
-def test_drift_that_is_no_arc_is_refused() -> None:
-    """More sideways than forward cannot be a slight drift."""
-    with pytest.raises(ProfileError, match="quarter circle"):
-        side_gains(1.0, 1.5, 0.2)
 
 
 def test_duties_of_a_tank() -> None:

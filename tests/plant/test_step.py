@@ -13,9 +13,9 @@ from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.robot import Opponent, Output, Robot, flipped
 from mixer.plant.plant import LanePlant, Plant, step_function
 from mixer.plant.step.advance import advance
-from mixer.plant.step.chassis import duties_for
 from mixer.plant.step.trace import FloatArithmetic, Trace
 from tests.plant.invented import drive_output, many_motored, pack, tank
+from tests.plant.ways import duties_for, step_duties
 
 DRIVE = (
     (1, 0, 0.5),
@@ -152,7 +152,7 @@ def test_lanes_that_rest_are_where_they_would_be(duties: tuple[float, float]) ->
     for tick in range(300):
         now = duties if tick < 150 else (0.0, 0.0)
         lanes.run_duties([np.array([0.0, duty]) for duty in now], 0.01)
-        seen = plant.step_duties(now, 0.01)
+        seen = step_duties(plant, now, 0.01)
         ways[0] += 0.01 * float(np.hypot(lanes.value("vx"), lanes.value("vy"))[1])
         ways[1] += 0.01 * float(np.hypot(seen.vx, seen.vy))
     assert ways[0] == pytest.approx(ways[1], rel=0.005)

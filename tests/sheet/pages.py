@@ -14,10 +14,10 @@ from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.laws.expect import loss_ms
 from mixer.laws.rules import rules_of
-from mixer.plant.from_profile import prepare
-from mixer.plant.sizing.report import size
+from mixer.live.robot.robot import build_of
 from mixer.profile.profile import Profile, load_profile, parse_profile
 from mixer.sheet.facts import SheetFacts
+from mixer.sizing.report import size
 
 PROFILES = Path("profiles").resolve()
 EXAMPLES = [
@@ -51,7 +51,7 @@ def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
         profile_fingerprint=profile.fingerprint(loadout),
         code_fingerprint="0123456789abcdef",
         stop=stop_of(profile, loadout),
-        size=size(prepare(robot)),
+        size=size(build_of(profile, loadout)),
         proven=ProofResult(plan, tuple(rules), 0, (), 0.0),
         simulated=CampaignResult(1, "numpy", 3.0, tuple(faults)),
         warnings=warnings_of(plan, robot),

@@ -13,13 +13,13 @@ from mixer.failsafe.proof.theorems import Outcome, RuleProof
 from mixer.failsafe.report.warnings import Warned
 from mixer.link.rehearse.report import Outcome as Step
 from mixer.link.rehearse.report import ReceiverKind, RehearsalResult, StepVerdict
-from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.profile.profile import parse_profile
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import levels
 from mixer.sheet.markup import element
 from mixer.sheet.page import _filled, _page, draw_sheet
 from mixer.sheet.style import ACCENT, HEIGHT_MM, INK, QUIET
+from mixer.sizing.finding import Finding, Verdict
 from tests.profile.random_profiles import as_text, profiles
 from tests.sheet.pages import EXAMPLES, dense_profile, example, facts_of, read
 

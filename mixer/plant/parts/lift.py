@@ -76,3 +76,27 @@ class Linkage:
         """The heaviest load in N that a push in N raises over the whole travel (the worst point counts)."""
         worst = max(ratio for _, ratio in self.force_curve())
         return push / worst if worst > 0 else math.inf
+
+
+@dataclass(frozen=True, slots=True)
+class Spring:
+    """A load that grows with the way, for trying what an actuator pushes: `rate` in N/m per N of load."""
+
+    travel: float
+    rate: float
+
+    def ratio(self, extension: float) -> float:
+        """Push in N for one N of load."""
+        return self.rate * extension
+
+    def force_curve(self) -> tuple[tuple[float, float], ...]:
+        """(extension, push in N per N of load)."""
+        return (0.0, 0.0), (self.travel, self.rate * self.travel)
+
+    def height(self, extension: float) -> float:
+        """What the push has done by there, as metres of the load."""
+        return self.rate * extension**2 / 2
+
+    def capacity(self, push: float) -> float:
+        """The heaviest load in N that a push in N takes over the whole travel."""
+        return push / (self.rate * self.travel)

@@ -11,7 +11,7 @@ from mixer.plant.parts.battery import Battery
 from mixer.plant.parts.driver import Driver
 from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.heat import HeatPath
-from mixer.plant.parts.lift import Linkage
+from mixer.plant.parts.lift import Linkage, Spring
 from mixer.plant.parts.motor import Motor
 from mixer.plant.parts.quantities import require
 from mixer.plant.parts.screw import Screw
@@ -33,6 +33,8 @@ class Output:
     heat: HeatPath | None = None
     motor_name: str = ""
     stuck: float | None = None
+    gear_torque_nm: float | None = None
+    """What the gearing of one motor stands at its output shaft."""
 
     def stall_current(self, rest_v: float, series_ohm: float = 0.0, celsius: float = 25.0) -> float:
         """Current in A at full command with its motors held, behind a resistance, after its own limit."""
@@ -146,7 +148,7 @@ class Lift:
     """
 
     name: str
-    linkage: Linkage
+    linkage: Linkage | Spring
     actuators: tuple[int, ...]
     load_n: float = 0.0
     stiffness: float = 0.0

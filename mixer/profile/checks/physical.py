@@ -23,6 +23,10 @@ def check_physical(robot: Robot) -> Iterator[Complaint]:
     for name, actuator in robot.actuator.items():
         yield from _screw(("actuator", name, "screw"), actuator.screw)
     yield from _lifts(robot)
+    shares = [robot.match.push, robot.match.chase, robot.match.turn, robot.match.idle]
+    if abs(sum(shares) - 1) > 1e-6:
+        said = f"push, chase, turn and idle sum to {sum(shares):g}"
+        yield Complaint(("match",), said, "give all four; together they are the whole match, 1")
     for name, output in robot.output.items():
         yield from _dead(("output", name, "dead_motors"), output)
 

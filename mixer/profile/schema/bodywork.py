@@ -104,7 +104,15 @@ class Match(Section):
     minutes: Annotated[float, Field(gt=0, le=600)] = 3.0
     """length in minutes"""
     duty: Share = 0.5
-    """typical command over the match, as a share of full"""
+    """typical stick while driving and turning, as a share of full; a push is driven at full stick"""
+    push: Share = 0.2
+    """share of the match spent pushing another robot"""
+    chase: Share = 0.45
+    """share of the match spent driving ahead and back"""
+    turn: Share = 0.2
+    """share of the match spent turning on the spot"""
+    idle: Share = 0.15
+    """share of the match at rest"""
     arena_m: Positive | None = None
     """way across the arena, in m"""
     opponent_kg: Positive | None = None

@@ -1,8 +1,9 @@
 """Sections for what goes out: outputs, groups, contacts, actuators."""
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainValidator
+from pydantic import Field, PlainValidator, model_validator
 from pydantic_core import PydanticCustomError
 
 from mixer.profile.schema.base import Milliseconds, Name, Names, Positive, PulseUs, Section
@@ -23,6 +24,14 @@ Weight = Annotated[float, Field(ge=-2, le=2)]
 
 class Output(Section):
     """One motor channel; it may feed several motors in parallel."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _bridge_coasts(cls, given: Any) -> Any:  # noqa: ANN401 - whatever the file holds
+        """A bridge on the board does what the firmware says; what a controller does its owner knows."""
+        if isinstance(given, Mapping) and given.get("wire") == "duty" and "at_zero" not in given:
+            return {**given, "at_zero": "coast"}
+        return given
 
     pin: Pin
     """the board's pin, a number such as 5 or a name such as "D5" """
@@ -52,8 +61,8 @@ class Output(Section):
     """pulse in µs for full forward"""
     top: Annotated[int, Field(ge=1, le=16383)] = 255
     """duty count that means full"""
-    at_zero: Literal["coast", "brake"] = "coast"
-    """what the bridge does at zero: "coast" lets the motor turn, "brake" shorts it"""
+    at_zero: Literal["coast", "brake"] | None = None
+    """what bridge or controller does at zero: "coast" lets the motor turn, "brake" shorts it"""
     motors: Annotated[int, Field(ge=1, le=16)] = 1
     """how many motors hang on this output in parallel"""
     dead_motors: Annotated[tuple[Annotated[int, Field(ge=1, le=16)], ...], Field(strict=False)] = ()

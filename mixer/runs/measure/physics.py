@@ -6,11 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from mixer.plant.parts.robot import Output, Robot
-from mixer.plant.sizing.measures import SLIDING_MPS, STALL_SHARE
 from mixer.plant.step.energy import kinetic_joules
 from mixer.plant.step.layout import ENERGIES, layout_of
 from mixer.runs.play.stretch import Floats, Stretch
 
+STALL_SHARE = 0.8
+"""An output draws at least this share of its stall current at the present volts: it counts as stalled."""
+SLIDING_MPS = 0.05
 COOL_C = 25.0
 """The temperature of copper where nothing says it."""
 
@@ -77,8 +79,8 @@ class PhysicsMeasures:
         current = plant[:, place["battery_a"]]
         self._seconds += len(plant) * self._tick_s
         self._charge_ah += float(current.sum()) * self._tick_s / 3600
-        self._peak_a = max(self._peak_a, float(current.max()))
-        self._lowest_v = min(self._lowest_v, float(plant[:, place["bus_v"]].min()))
+        self._peak_a = max(self._peak_a, float(plant[:, place["battery_first_a"]].max()))
+        self._lowest_v = min(self._lowest_v, float(plant[:, place["lowest_v"]].min()))
         speed = np.hypot(plant[:, place["vx"]], plant[:, place["vy"]])
         self._distance += float(speed.sum()) * self._tick_s
         self._top_speed = max(self._top_speed, float(speed.max()))
@@ -94,7 +96,8 @@ class PhysicsMeasures:
         volts = np.abs(plant[:, self._place[f"output.{output.name}.volts"]])
         rise = self._place.get(f"output.{output.name}.winding_rise")
         winding = None if rise is None else self._robot.air_c + plant[:, rise]
-        sums.peak_a = max(sums.peak_a, float(current.max()))
+        peaks = plant[:, self._place[f"output.{output.name}.peak"]]
+        sums.peak_a = max(sums.peak_a, float(peaks.max()))
         sums.square_a += float((current * current).sum()) * self._tick_s
         if output.motor is not None:
             ohm = _warm_ohm(output, winding)

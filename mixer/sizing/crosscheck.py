@@ -1,30 +1,13 @@
-"""A screw actuator as a whole: speed, push, time for the travel, draw at the stop.
+"""A screw actuator as a whole, by formula: cross-checks of what the runs of `travel` find.
 
 Gearmotor (see `motor`, `gearing`) on a screw (see `screw`): push F at motor torque T is
 F = T·ratio·e_gear / (T_R per newton); the nut moves lead·turns. Pushes are at the screw, before a linkage.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from mixer.plant.parts.robot import Robot
-from mixer.plant.plant import Plant
-from mixer.plant.step.layout import layout_of
-
-STEP_S = 0.002
-LONGEST_S = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Stroke:
-    """One whole travel at full command."""
-
-    seconds: float
-    peak_a: float
-    stopped_a: float
-    """Current once the stop is met with the command still on."""
-    apart_m: float
-    """Greatest difference between actuators that share its lift."""
 
 
 def most_push(robot: Robot, index: int, charge: float = 1.0) -> float:
@@ -44,7 +27,7 @@ def most_push(robot: Robot, index: int, charge: float = 1.0) -> float:
 def travel_seconds(robot: Robot, index: int, points: int = 20) -> float | None:
     """Time of the whole way out by the motor's line at each place, start-up left out; None if it stalls.
 
-    A check of `stroke`, which runs it: t = sum(dx/u) with u where the motor's torque meets the load's
+    t = sum(dx/u) with u where the motor's torque meets the load's
     (see `motor`, `gearing`, `screw`). Volts are those of a full pack, the driver's resistance in the path.
     """
     actuator = robot.actuators[index]
@@ -69,40 +52,3 @@ def _load_at(robot: Robot, index: int, extension: float) -> float:
     """Axial load in N of an actuator at an extension, its lift's load shared equally."""
     lifts = [lift for lift in robot.lifts if index in lift.actuators]
     return sum(lift.linkage.ratio(extension) * lift.load_n / len(lift.actuators) for lift in lifts)
-
-
-def stroke(robot: Robot, index: int, *, outwards: bool = True) -> Stroke | None:
-    """Run one travel of an actuator, with the others of its lift; None if it takes over a minute."""
-    lift = next((lift for lift in robot.lifts if index in lift.actuators), None)
-    together = lift.actuators if lift else (index,)
-    plant = _at_an_end(robot, together, outwards=outwards)
-    duties = [0.0] * len(robot.outputs)
-    for number in together:
-        duties[robot.actuators[number].output] = 1.0 if outwards else -1.0
-    name = robot.outputs[robot.actuators[index].output].name
-    actuator, peak, apart = robot.actuators[index], 0.0, 0.0
-    arrived: float | None = None
-    while plant.seconds < LONGEST_S:
-        plant.run_duties(duties, STEP_S)
-        where = plant.snapshot().extension_m
-        spread = [where[number] for number in together]
-        apart = max(apart, max(spread) - min(spread))
-        current = abs(plant.value(f"output.{name}.current"))
-        there = where[index] >= actuator.out_at if outwards else where[index] <= actuator.in_at
-        if arrived is None and there:
-            arrived = plant.seconds
-        if arrived is None:
-            peak = max(peak, current)
-        elif plant.seconds > arrived + 0.3:
-            return Stroke(arrived, peak, current, apart)
-    return None
-
-
-def _at_an_end(robot: Robot, together: tuple[int, ...], *, outwards: bool) -> Plant:
-    starts = tuple(
-        replace(actuator, start=0.0 if outwards else actuator.travel) if number in together else actuator
-        for number, actuator in enumerate(robot.actuators)
-    )
-    plant = Plant(replace(robot, actuators=starts))
-    assert layout_of(robot).state == plant.layout.state
-    return plant

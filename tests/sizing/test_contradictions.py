@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pytest
 
-from mixer.plant.sizing.contradictions import contradictions
 from mixer.profile.profile import load_profile, parse_profile
+from mixer.sizing.contradictions import contradictions
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 CASES = {

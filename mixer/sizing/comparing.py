@@ -3,14 +3,9 @@
 The other motor takes the place of one motor wherever that hangs; everything else stays, mass included.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from mixer.plant.parts.gearing import Gearing
-from mixer.plant.parts.heat import HeatPath
-from mixer.plant.parts.motor import Motor
-from mixer.plant.parts.quantities import require
-from mixer.plant.parts.robot import Output, Robot
-from mixer.plant.sizing.report import SizeReport
+from mixer.sizing.report import SizeReport
 
 COMPARED = ("top_speed", "sprint", "turn_rate", "push", "charge", "peak_a", "lowest_v")
 
@@ -31,20 +26,6 @@ class Change:
         if self.before is None or self.after is None or self.before == 0:
             return None
         return 100 * (self.after - self.before) / abs(self.before)
-
-
-def with_motor(robot: Robot, old: str, name: str, fitted: tuple[Motor, Gearing, HeatPath | None]) -> Robot:
-    """The robot with `fitted` wherever the motor `old` was. Raises ProfileError where no output has it."""
-    names = sorted({output.motor_name for output in robot.outputs if output.motor is not None})
-    require(old in names, "motor", f"no output carries a motor {old!r}", f"one of {', '.join(names)}")
-
-    def changed(output: Output) -> Output:
-        if output.motor_name != old:
-            return output
-        motor, gearing, heat = fitted
-        return replace(output, motor=motor, gearing=gearing, heat=heat, motor_name=name)
-
-    return replace(robot, outputs=tuple(changed(output) for output in robot.outputs))
 
 
 def changes(before: SizeReport, after: SizeReport) -> tuple[Change, ...]:

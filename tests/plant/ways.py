@@ -1,9 +1,9 @@
-"""Which duties drive a chassis which way: a wheel's share of a motion is the speed its place has in it.
+"""Driving a plant by duties: which of them drive which way."""
 
-Kinematics without slip: Siegwart & Nourbakhsh, Introduction to Autonomous Mobile Robots, sec. 3.2.
-"""
+from collections.abc import Sequence
 
 from mixer.plant.parts.robot import Robot
+from mixer.plant.plant import Plant, Snapshot
 from mixer.plant.step.motion import driving_direction
 
 
@@ -20,3 +20,9 @@ def duties_for(robot: Robot, forward: float, left: float, turn: float) -> list[f
         speeds.append(total / len(ways) if ways else 0.0)
     most = max((abs(speed) for speed in speeds), default=0.0)
     return [speed / most if most > 1e-9 else 0.0 for speed in speeds]
+
+
+def step_duties(plant: Plant, duties: Sequence[float], seconds: float) -> Snapshot:
+    """Apply duties for a time, and see what is then."""
+    plant.run_duties(duties, seconds)
+    return plant.snapshot()

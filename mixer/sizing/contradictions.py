@@ -10,9 +10,9 @@ from mixer.plant.from_profile import prepare
 from mixer.plant.parts.battery import GENERIC_LITHIUM, interpolate
 from mixer.plant.parts.mass import Part, centre_of_gravity, total_mass
 from mixer.plant.parts.motor import SheetPoints, motor_from_points, sheet_efficiency
-from mixer.plant.sizing.actuator import travel_seconds
 from mixer.profile.schema.physical import Battery, Motor
 from mixer.profile.schema.root import Robot
+from mixer.sizing.crosscheck import travel_seconds
 
 TORQUE_OFF = 0.08
 """Sheets differ by friction counted in or out, a few percent."""

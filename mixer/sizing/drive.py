@@ -1,0 +1,234 @@
+"""Speed, sprint, stop, turn and push of the live robot, for each shape that a switch chooses.
+
+Level floor, full pack, cold. A standing push is a
+run against something that does not move.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from mixer.plant.from_profile import Prepared
+from mixer.plant.parts.quantities import GRAVITY
+from mixer.plant.parts.robot import Opponent, Robot
+from mixer.sizing.finding import Finding, Verdict, judged, told
+from mixer.sizing.trial import AHEAD, AROUND, LEFT, Pace, Seen, Sticks, Trial, paces_of, sticks_for
+
+DEFAULT_WAY_M = 3.0
+"""Way of the sprint where the profile names no arena."""
+LONGEST_S = 20.0
+LOOK_S = 0.1
+STEADY = 1e-3
+"""Settled once it changes by less than this share in `LOOK_S`."""
+AT_REST_MPS = 2e-3
+WALL = Opponent(1e5, 1e3)
+ASIDE = 0.02
+"""m aside for each m/s of top speed from which a pull is told."""
+MOVES_MPS = 0.02
+PUSH_S = 0.8
+"""Long enough for any slew and for every motor to come to its stall."""
+GRIPPED = 0.9
+
+
+def drive_findings(trial: Trial, prepared: Prepared) -> Iterator[Finding]:
+    """For the fastest choice under plain keys, for every other under ``key.choice``."""
+    ways = {name: sticks_for(trial.plan, trial.whole, way) for name, way in WAYS.items()}
+    best = fastest(trial)
+    for pace in sorted(paces_of(trial.plan), key=lambda pace: pace != best):
+        first = pace == best
+        run = _straight(trial, pace, ways["ahead"], prepared)
+        yield from _speed(trial, pace, run, ways, first=first)
+        if first:
+            yield from _side(trial, pace, ways["left"])
+            yield from _nose(trial.whole, prepared, hardest_stop(run))
+        yield from _push(trial, pace, ways["ahead"], prepared, first=first)
+
+
+def fastest(trial: Trial) -> Pace:
+    """The choice that is furthest ahead after a moment at full stick."""
+    ahead, ways = sticks_for(trial.plan, trial.whole, AHEAD), {}
+    paces = paces_of(trial.plan)
+    for pace in paces if len(paces) > 1 else ():
+        trial.begin(pace)
+        ways[pace] = trial.hold(ahead, 5 * LOOK_S).last("x")
+    return max(paces, key=lambda pace: ways.get(pace, 0.0))
+
+
+def _nose(robot: Robot, prepared: Prepared, braking: float) -> Iterator[Finding]:
+    """Whether the hardest stop stands it on its nose: braking/g against reach/height of the centre."""
+    height = prepared.stance.centre[2]
+    ahead = max([wheel.x for wheel in robot.wheels] + [skid.x for skid in robot.skids], default=0.0)
+    if height <= 0 or ahead <= 0:
+        return
+    limit, value = ahead / height, braking / GRAVITY
+    words = ("all wheels stay on the floor", "its rear nearly lifts", "its rear wheels lift")
+    yield judged("drive", "braking", "hardest stop", value, "g", limit, words)
+
+
+WAYS = {"ahead": AHEAD, "left": LEFT, "around": AROUND}
+
+
+def named(key: str, label: str, pace: Pace, *, first: bool) -> tuple[str, str]:
+    """Key and label of a number that belongs to a choice."""
+    if not pace.name:
+        return key, label
+    return key if first else f"{key}.{pace.name.replace(', ', '_')}", f"{label}, {pace.name}"
+
+
+class _Run:
+    """A sprint to the top speed and the stop from it."""
+
+    def __init__(self, way_m: float) -> None:
+        self.way_m, self.top, self.seconds, self.end = way_m, 0.0, math.inf, 0.0
+        self.peak_a, self.lowest_v, self.aside, self.yaw = 0.0, math.inf, 0.0, 0.0
+        self.stops: dict[str, tuple[float, float]] = {}
+        """By ``brakes``, ``coasts`` or nothing: way in m, hardest deceleration in m/s²."""
+
+    def look(self, seen: Seen, before_s: float) -> None:
+        """Take in a piece of the sprint."""
+        way = seen.of("x")
+        self.peak_a = max(self.peak_a, float(seen.of("battery_first_a").max()))
+        self.lowest_v = min(self.lowest_v, float(seen.of("lowest_v").min()))
+        if self.seconds == math.inf and way[-1] >= self.way_m:
+            tick = int(np.argmax(way >= self.way_m))
+            self.seconds, self.end = before_s + (tick + 1) * seen.tick_s, float(seen.of("vx")[tick])
+        self.top, self.aside, self.yaw = seen.last("vx"), seen.last("y"), seen.last("yaw")
+
+
+def _straight(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared) -> _Run:
+    run = _Run(prepared.arena_m or DEFAULT_WAY_M)
+    trial.begin(pace)
+    seconds, before = 0.0, math.inf
+    while seconds < LONGEST_S:
+        seen = trial.hold(ahead, LOOK_S)
+        run.look(seen, seconds)
+        seconds += LOOK_S
+        if abs(run.top - before) < STEADY * abs(run.top) + 1e-5 and seconds > 0.5:
+            break
+        before = run.top
+    if run.seconds == math.inf and run.top > 0.01:
+        # The rest of the way at the speed it has settled to.
+        run.seconds, run.end = seconds + (run.way_m - seen.last("x")) / run.top, run.top
+    moment = trial.moment()
+    for word, body in at_zero(trial.whole, prepared):
+        trial.back(moment, body)
+        run.stops[word] = _stop(trial)
+    return run
+
+
+def _stop(trial: Trial) -> tuple[float, float]:
+    """Way in m and hardest deceleration in m/s² with all sticks let go."""
+    start, hardest, seconds = trial.value("x"), 0.0, 0.0
+    while abs(trial.value("vx")) > AT_REST_MPS and seconds < LONGEST_S:
+        before = trial.value("vx")
+        speeds = np.concatenate(([before], (seen := trial.hold({}, LOOK_S)).of("vx")))
+        window = max(1, round(0.02 / seen.tick_s))
+        falls = (speeds[:-window] - speeds[window:]) / (window * seen.tick_s)
+        hardest, seconds = max(hardest, float(falls.max())), seconds + LOOK_S
+    return trial.value("x") - start, hardest
+
+
+def at_zero(robot: Robot, prepared: Prepared) -> list[tuple[str, Robot]]:
+    """The robot with what its controllers do at zero; both ways where the profile does not say."""
+    if prepared.says_at_zero:
+        drives = [robot.outputs[wheel.output].driver.brakes for wheel in robot.wheels if wheel.output >= 0]
+        return [("brakes" if all(drives) else "coasts" if not any(drives) else "", robot)]
+    both = (("brakes", True), ("coasts", False))
+    return [(word, with_brakes(robot, brakes=brakes)) for word, brakes in both]
+
+
+def with_brakes(robot: Robot, *, brakes: bool) -> Robot:
+    """The robot with controllers that all brake, or all coast, at zero."""
+    outputs = (replace(output, driver=replace(output.driver, brakes=brakes)) for output in robot.outputs)
+    return replace(robot, outputs=tuple(outputs))
+
+
+def _speed(
+    trial: Trial, pace: Pace, run: _Run, ways: dict[str, Sticks], *, first: bool
+) -> Iterator[Finding]:
+    key, label = named("top_speed", "top speed", pace, first=first)
+    yield told("drive", key, label, run.top, "m/s", f"{run.top * 3.6:.1f} km/h, full pack")
+    key, label = named("sprint", f"time over {run.way_m:g} m", pace, first=first)
+    if run.seconds < math.inf:
+        words = f"from standstill, {run.end:.2f} m/s at the end, up to {run.peak_a:.3g} A"
+        yield told("drive", key, label, run.seconds, "s", words)
+    else:
+        yield Finding("drive", key, label, None, "s", None, Verdict.OVER, "it does not get there")
+    key, label = named("stopping", "stopping distance", pace, first=first)
+    yield _stopping(run, key, label)
+    key, label = named("turn_rate", "turn rate", pace, first=first)
+    rate, slip = _turn(trial, pace, ways["around"])
+    words = f"{math.degrees(rate):.0f} degrees a second on the spot; tyres scrub at up to {slip:.2f} m/s"
+    yield told("drive", key, label, rate, "rad/s", words)
+    if first and abs(run.aside) > ASIDE * max(abs(run.top), 0.1):
+        side = "left" if run.aside > 0 else "right"
+        words = f"pulls to the {side}: {abs(math.degrees(run.yaw)):.0f} degrees by the end of the sprint"
+        yield Finding("drive", "aside", "runs aside", abs(run.aside), "m", None, Verdict.TIGHT, words)
+
+
+def _stopping(run: _Run, key: str, label: str) -> Finding:
+    (word, (way, _)), *others = run.stops.items()
+    words = "sticks let go at top speed"
+    if others:
+        other, (longer, _) = others[0]
+        words += f"; {way:.2f} m if controllers brake at zero, {longer:.2f} m if they coast: give at_zero"
+        return Finding("drive", key, label, longer, "m", None, Verdict.TOLD, f"{other}; {words}")
+    return told("drive", key, label, way, "m", f"{word}; {words}" if word else words)
+
+
+def hardest_stop(run: _Run) -> float:
+    """The hardest deceleration of any way to stop, in m/s²."""
+    return max(hardest for _, hardest in run.stops.values())
+
+
+def _turn(trial: Trial, pace: Pace, around: Sticks) -> tuple[float, float]:
+    trial.begin(pace)
+    seconds, before, rate, slip = 0.0, math.inf, 0.0, 0.0
+    while seconds < LONGEST_S / 4 and abs(rate - before) > STEADY * abs(rate) + 1e-5:
+        before, seen = rate, trial.hold(around, LOOK_S)
+        rate, seconds = seen.last("turn"), seconds + LOOK_S
+        slip = max(abs(seen.last(f"wheel.{wheel.name}.slip")) for wheel in trial.whole.wheels)
+    return rate, slip
+
+
+def _side(trial: Trial, pace: Pace, left: Sticks) -> Iterator[Finding]:
+    if not left:
+        return
+    trial.begin(pace)
+    for _ in range(round(2.0 / LOOK_S)):
+        seen = trial.hold(left, LOOK_S)
+    speed = abs(seen.last("vy"))
+    yield told("drive", "side_speed", "speed sideways", speed, "m/s", f"{speed * 3.6:.1f} km/h, full pack")
+
+
+def _push(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared, *, first: bool) -> Iterator[Finding]:
+    robot = trial.whole
+    trial.begin(pace, replace(robot, opponent=WALL))
+    seen = trial.hold(ahead, PUSH_S)
+    newtons = grip = 0.0
+    for wheel in robot.wheels:
+        newtons += seen.last(f"wheel.{wheel.name}.force") * math.cos(wheel.angle)
+        grip += wheel.most_n * abs(math.cos(wheel.angle)) if robot.motors_at(wheel) else 0.0
+    key, label = named("push", "standing push", pace, first=first)
+    amps = f"draws {seen.last('battery_a'):.3g} A meanwhile"
+    if newtons >= GRIPPED * grip:
+        yield Finding("push", key, label, newtons, "N", grip, Verdict.TOLD, f"grip ends it; {amps}")
+    else:
+        words = f"torque ends it, the motors stall; the floor would take {grip:.3g} N; {amps}"
+        yield Finding("push", key, label, newtons, "N", grip, Verdict.TIGHT, words)
+    if first and prepared.opponent is not None:
+        yield _opponent(trial, pace, ahead, prepared.opponent)
+
+
+def _opponent(trial: Trial, pace: Pace, ahead: Sticks, opponent: Opponent) -> Finding:
+    trial.begin(pace, replace(trial.whole, opponent=opponent))
+    speed, before, seconds = 0.0, math.inf, 0.0
+    while seconds < LONGEST_S / 2 and abs(speed - before) > STEADY * abs(speed) + 1e-5:
+        before, seen = speed, trial.hold(ahead, 2 * LOOK_S)
+        speed, seconds = seen.last("vx"), seconds + 2 * LOOK_S
+    moves = speed > MOVES_MPS
+    words, verdict = ("moves it", Verdict.FINE) if moves else ("does not move it", Verdict.OVER)
+    label = f"speed pushing {opponent.mass_kg:g} kg"
+    return Finding("push", "pushing_speed", label, speed if moves else 0.0, "m/s", None, verdict, words)

@@ -1,0 +1,83 @@
+"""Drift is undone by gains that a run finds: at least nine tenths are gone, whatever made it."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from mixer.errors import OptionError
+from mixer.live.robot.robot import Build, build_of
+from mixer.plant.from_profile import prepare
+from mixer.plant.parts.robot import Output, Robot
+from mixer.profile.integers.to_plan import plan_of
+from mixer.profile.profile import load_profile
+from mixer.sizing.drift import Straights, side_gains, sides_of
+
+PROFILES = Path(__file__).parents[2] / "profiles"
+EXAMPLES = sorted(path.stem for path in PROFILES.glob("*.toml"))
+LENGTH_M = 4.0
+
+
+def example(name: str) -> Build:
+    """An example robot."""
+    return build_of(load_profile(PROFILES / f"{name}.toml"))
+
+
+def worn(output: Output) -> Output:
+    """A quarter more resistance, a fifth more friction, a worse gearing: not what the search assumes."""
+    motor = output.motor
+    assert motor is not None
+    motor = replace(motor, resistance_ohm=1.25 * motor.resistance_ohm, friction_nm=1.2 * motor.friction_nm)
+    gearing = replace(output.gearing, efficiency=0.9 * output.gearing.efficiency)
+    return replace(output, motor=motor, gearing=gearing)
+
+
+def quick(output: Output) -> Output:
+    """A motor that runs 4 % faster at the same volts."""
+    assert output.motor is not None
+    return replace(output, motor=replace(output.motor, constant=output.motor.constant / 1.04))
+
+
+def changed(robot: Robot, side: str, change: object) -> Robot:
+    """The robot as it really is: one side's motors are not like the sheet."""
+    wanted = sides_of(robot)[side]
+    outputs = tuple(
+        change(output) if index in wanted else output  # type: ignore[operator]
+        for index, output in enumerate(robot.outputs)
+    )
+    return replace(robot, outputs=outputs)
+
+
+@pytest.mark.parametrize(("change", "side"), [(worn, "left"), (quick, "right")])
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_nine_tenths_of_a_drift_are_gone(name: str, change: object, side: str) -> None:
+    """The real robot is run, measured, calibrated by its profile alone, and run again with the gains."""
+    build = example(name)
+    assert build.prepared.robot is not None
+    real = changed(build.prepared.robot, side, change)
+    drift = Straights(build, LENGTH_M, real).sideways({})
+    found = side_gains(build, LENGTH_M, drift)
+    outputs = {
+        output: section.model_copy(update={"gain": round(found.gains.get(output, section.gain), 4)})
+        for output, section in build.robot.output.items()
+    }
+    robot = build.robot.model_copy(update={"output": outputs})
+    tuned = Build(plan_of(robot, robot.robot.name), robot, prepare(robot))
+    after = Straights(tuned, LENGTH_M, real).sideways({})
+    assert abs(drift) > 0.01
+    assert abs(after) <= 0.1 * abs(drift) + 0.002
+    assert abs(found.after_m) <= 0.1 * abs(drift)
+
+
+def test_a_straight_run_changes_nothing() -> None:
+    """Two millimetres a metre are no drift."""
+    found = side_gains(example("tank_pair"), 3.0, 0.005)
+    assert found.stronger is None
+    assert found.gains == {}
+
+
+@pytest.mark.parametrize(("length", "sideways"), [(1.0, 1.5), (0.0, 0.1), (-1.0, 0.0)])
+def test_what_is_no_drift_is_refused(length: float, sideways: float) -> None:
+    """More sideways than ahead, or no way at all."""
+    with pytest.raises(OptionError, match="no drift"):
+        side_gains(example("tank_pair"), length, sideways)
