@@ -9,14 +9,15 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import chain
 
-from mixer.plant.from_profile import Prepared
-from mixer.plant.parts.robot import Opponent, Robot
-from mixer.plant.plant import Plant
 from mixer.plant.sizing.finding import Finding, Verdict
 from mixer.plant.sizing.measures import Measures
 from mixer.plant.sizing.motion import lift_findings, mass_findings, motion_findings
 from mixer.plant.sizing.power import battery_findings, current_findings, heat_findings
 from mixer.plant.step.chassis import duties_for
+
+from mixer.plant.from_profile import Prepared
+from mixer.plant.parts.robot import Opponent, Robot
+from mixer.plant.plant import Plant
 
 MATCH_STEP_S = 0.01
 CYCLE = (("ahead", 1.2), ("push", 0.6), ("back", 0.8), ("turn", 0.5), ("rest", 0.4))
