@@ -1,7 +1,6 @@
 """`stickwright calibrate`: endpoints, centre and deadband from a log of sweeps and rest, as TOML."""
 
 import argparse
-from dataclasses import asdict
 from pathlib import Path
 
 from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping
@@ -88,5 +87,5 @@ def _drift(args: argparse.Namespace, console: Console) -> Exit:
             console.say()
             console.say(f"[output.{name}]")
             console.say(f"gain = {gain:.4f}")
-    console.document(asdict(found))
+    console.document(found)
     return Exit.FINE

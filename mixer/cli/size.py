@@ -5,22 +5,10 @@ from pathlib import Path
 
 from mixer.cli.shared.arguments import add_loadout, add_mapping, add_profile, add_without, profile_of
 from mixer.cli.shared.console import Console, Exit
-<<<<<<< HEAD
-from mixer.cli.shared.playing import drive_log, play, robot_for
-from mixer.core.layout import layout_of
-from mixer.core.ops import ONE
-from mixer.core.plan import Plan
-from mixer.errors import OptionError, offer
-from mixer.plant.from_profile import Prepared, prepare
-from mixer.plant.sizing.comparing import Change, changes
-from mixer.plant.sizing.finding import Finding, Verdict
-from mixer.plant.sizing.report import SizeReport, Stretch, size
-=======
 from mixer.cli.shared.playing import drive_log
-from mixer.errors import OptionError
+from mixer.errors import OptionError, offer
 from mixer.live.robot.robot import Build, build_of
 from mixer.plant.from_profile import prepare
->>>>>>> bdb57a5 (Size a robot by driving it: every number from the live robot through its own firmware, a match of named shares, brakes and coasting side by side, drift undone by runs)
 from mixer.profile.profile import Profile
 from mixer.profile.schema.root import Robot
 from mixer.sizing.comparing import Change, changes
@@ -58,18 +46,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     drive = _recorded(args, profile) if args.log else None
     report = _sized(args, build, drive, console)
     if args.instead_of:
-<<<<<<< HEAD
-        other = _sized(prepare(_with_other_motor(robot, *args.instead_of)), drive, console)
-        return _print_changes(args, changes(report, other), console)
-    _print(report, console)
-    console.document(report)
-=======
         other = _with_other_motor(build.robot, *args.instead_of)
         fitted = _sized(args, build._replace(robot=other, prepared=prepare(other)), drive, console)
         return _print_changes(args, changes(report, fitted), console)
     _print(args, report, console)
-    console.document(report.to_dict())
->>>>>>> bdb57a5 (Size a robot by driving it: every number from the live robot through its own firmware, a match of named shares, brakes and coasting side by side, drift undone by runs)
+    console.document(report)
     return Exit.FAILED if report.worst is Verdict.OVER else Exit.FINE
 
 

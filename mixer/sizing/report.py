@@ -5,8 +5,7 @@ out, and the report says why.
 """
 
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from mixer.live.robot.robot import Build
 from mixer.sizing.drift import trim_findings
@@ -53,13 +52,6 @@ class SizeReport:
             if finding.key == key:
                 return finding
         raise KeyError(key)
-
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON: verdicts as words, everything else as it is."""
-        table = asdict(self)
-        for row in table["findings"]:
-            row["verdict"] = row["verdict"].value
-        return table
 
 
 def size(

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from mixer.cli.shared.console import as_data
 from mixer.core.rest import arming, frame_ticks, resting_inputs
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import Build, LiveRobot, build_of
@@ -46,7 +47,7 @@ def test_every_example_is_sized(name: str) -> None:
     page = report(name)
     assert {"drive", "push", "currents", "battery"} <= {finding.section for finding in page.findings}
     assert 0.2 < (page.find("top_speed").value or 0) < 8
-    assert json.loads(json.dumps(page.to_dict()))["findings"][0]["verdict"]
+    assert json.loads(json.dumps(as_data(page)))["findings"][0]["verdict"]
     assert page.assumed
     with pytest.raises(KeyError):
         page.find("nothing")
