@@ -33,7 +33,7 @@ it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data
             rows += self._battery(view.physics, width)
             rows += list(self._heat(view.physics, width))[: max(height - len(rows), 0)]
         if len(rows) < height and any(actuator.out_stop or actuator.in_stop for actuator in view.actuators):
-            rows.append(row_of(width, [(13, fit("end stops: ◇ open  ◆ closed", width - 14), "dim")]))
+            rows.append(row_of(width, [(1, fit("end stops: ◇ open  ◆ closed", width - 2), "dim")]))
         if not rows:
             rows.append(
                 row_of(

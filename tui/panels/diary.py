@@ -60,7 +60,7 @@ events to a file. Break something with b and watch."""
     def _rules(self, width: int) -> Iterator[Row]:
         rules = self.bench.snapshot.rules
         if not rules:
-            yield row_of(width, [(1, "✓", "ok!"), (3, fit("every rule holds", width - 4), "ok")])
+            yield row_of(width, [(1, "✓", "ok!"), (3, fit("no rule broken so far", width - 4), "ok")])
         for rule in rules:
             mark = ("✕", "bad!") if rule.now else ("▲", "warn!")
             said = "broken now" if rule.now else "was broken"
