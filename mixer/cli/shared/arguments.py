@@ -31,8 +31,9 @@ def add_mapping(parser: argparse.ArgumentParser) -> None:
         "--map",
         action="append",
         default=[],
-        metavar="NAME=COLUMN[:SCALE]",
-        help="read NAME from another column; SCALE is us, percent, unit (±1) or zero_one; repeatable",
+        metavar="NAME=COLUMN[:UNIT]",
+        help="read NAME from another column; UNIT is us, percent, unit (±1), zero_one or a range such as "
+        "-90..90, of t_ms s, ms, us, ns or iso; NAME==1500 is a constant; repeatable",
     )
 
 

@@ -5,6 +5,7 @@ does not is read again cell by cell, where each oddity becomes a notice or a pro
 """
 
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from operator import itemgetter
 from typing import NamedTuple
@@ -12,7 +13,7 @@ from typing import NamedTuple
 from mixer.errors import Problem
 from mixer.runs.clock import US_PER_MS
 from mixer.runs.log.columns import ChannelColumn, Columns
-from mixer.runs.log.mapping import TIME, VOLTS, Scale, to_us
+from mixer.runs.log.mapping import TIME, VOLTS, Scale, share_of, to_us
 from mixer.runs.log.notices import Notices
 
 NO_PULSE = 0
@@ -21,12 +22,13 @@ PLAUSIBLE_US = (300, 4000)
 """Anything a receiver's wire may carry; outside it a number is noise, or no pulse in µs at all."""
 MOST_US = 65535
 """Longer than three frames: no pulse."""
-LATEST_US = 10**15
-"""Thirty years: no log."""
+LATEST_US = 10**16
+"""Three hundred years: no log, even where times count from 1970."""
 
 LONGEST_NUMBER = 40
 """Digits, and powers of ten, of anything a recorder writes; beyond them arithmetic itself may give up."""
 
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _LEVELS = {"0": 0, "1": 1, "": NOT_READ}
 _GOOD_VOLTS = 1000
 
@@ -53,14 +55,18 @@ class Cells:
         self._notices = notices
         self._get_pulses = _getter([column.index for column in columns.channels])
         self._contact_places = [place for _, place in columns.contacts]
-        self._quick = all(column.scale is Scale.US for column in columns.channels)
+        self._quick = all(column.scale is Scale.US and column.index >= 0 for column in columns.channels)
+        self._unit_us = int(columns.time_unit_us)
+        """0 for nanoseconds, which are read slowly."""
+        self._shares: dict[str, tuple[Decimal, Decimal]] = {}
+        """Lowest and highest value of each column that is not in µs, as shares of its range."""
 
     def row(self, line: int, fields: Sequence[str], problems: list[Problem]) -> Row | None:
         """The record's row; None when it holds nothing, or after adding to `problems`."""
         columns = self._columns
-        if self._quick and len(fields) == columns.width:
+        if self._quick and self._unit_us and len(fields) == columns.width:
             try:
-                t_us = quick_time_us(fields[columns.time], columns.time_unit_us)
+                t_us = quick_time_us(fields[columns.time], self._unit_us)
                 pulses = tuple(map(int, self._get_pulses(fields)))
                 contacts = tuple(
                     [_LEVELS[fields[at]] if at >= 0 else NOT_READ for at in self._contact_places]
@@ -85,7 +91,12 @@ class Cells:
         before = len(problems)
         t_us = self._time(line, fields[columns.time], problems)
         pulses = tuple(
-            [self._pulse(line, column, fields[column.index], problems) for column in columns.channels]
+            [
+                column.constant
+                if column.constant is not None
+                else self._pulse(line, column, fields[column.index], problems)
+                for column in columns.channels
+            ]
         )
         contacts = tuple(
             [
@@ -95,6 +106,20 @@ class Cells:
         )
         volts = self._volts(line, fields[columns.volts]) if columns.volts >= 0 else None
         return Row(line, t_us, pulses, contacts, volts) if len(problems) == before else None
+
+    def tell_fit(self) -> None:
+        """Tell the scales that fit badly, once the whole log has been read."""
+        for column in self._columns.channels:
+            low, high = self._shares.get(column.name, (Decimal(0), Decimal(0)))
+            most = max(abs(low), abs(high))
+            unit = f"{column.reach[0]}..{column.reach[1]}"
+            remedy = f"give its own range, such as --map {column.name}=COLUMN:-90..90"
+            if most > Decimal("1.05"):
+                said = f"goes to {most:.0%} of the range {unit} it is said to have; {remedy}"
+                self._notices.add("beyond", said, key=column.name)
+            elif 0 < most <= Decimal("0.1"):
+                said = f"uses only {most:.0%} of the range {unit} it is said to have; {remedy}"
+                self._notices.add("narrow", said, key=column.name)
 
     def _wrong_width(self, line: int, found: int) -> Problem:
         said = f"{found} fields where the header has {self._columns.width}"
@@ -121,6 +146,8 @@ class Cells:
 
     def _time(self, line: int, cell: str, problems: list[Problem]) -> int:
         number = self._number(cell, line, TIME)
+        if number is None and cell.strip():
+            number = self._date(cell, line)
         if (
             number is not None
             and number.is_finite()
@@ -128,8 +155,21 @@ class Cells:
         ):
             return int((number * self._columns.time_unit_us).to_integral_value(ROUND_HALF_UP))
         said = f"{shortened(cell)} is no time" if cell.strip() else "the time is missing"
-        problems.append(Problem(f"{self._file}:{line}", TIME, said, "a number, 0 or more, in milliseconds"))
+        remedy = (
+            "a number, 0 or more, in the bound unit (ms without one), or a date with its time (ISO 8601)"
+        )
+        problems.append(Problem(f"{self._file}:{line}", TIME, said, remedy))
         return 0
+
+    def _date(self, cell: str, line: int) -> Decimal | None:
+        """A date with its time of day, in units of the time column; without a zone taken as UTC."""
+        try:
+            moment = datetime.fromisoformat(cell.strip())
+        except (ValueError, OverflowError):
+            return None
+        self._notices.add("date", "dates with times of day, read as such (ISO 8601)", key=TIME, line=line)
+        moment = moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+        return Decimal((moment - EPOCH) // timedelta(microseconds=1)) / self._columns.time_unit_us
 
     def _pulse(self, line: int, column: ChannelColumn, cell: str, problems: list[Problem]) -> int:
         if cell.isdecimal() and len(cell) <= LONGEST_NUMBER and column.scale is Scale.US:
@@ -139,17 +179,22 @@ class Cells:
         if not cell or cell.isspace():
             self._notices.add("missing", "an empty cell, a missing pulse", key=column.name, line=line)
             return NO_PULSE
-        number = self._number(cell, line, column.name)
+        relative = column.scale is not Scale.US
+        number = self._number(cell.strip().removesuffix("%") if relative else cell, line, column.name)
         if number is not None and number.is_nan():
             self._notices.add(
                 "nan", f"{cell.strip()!r}, read as a missing pulse", key=column.name, line=line
             )
             return NO_PULSE
         pulse = (
-            to_us(number, column.scale, column.ends_us)
+            to_us(number, column.scale, column.ends_us, column.reach)
             if number is not None and number.is_finite()
             else None
         )
+        if relative and number is not None and number.is_finite():
+            share = share_of(number, column.reach)
+            low, high = self._shares.get(column.name, (share, share))
+            self._shares[column.name] = min(low, share), max(high, share)
         if pulse is None or not 0 <= pulse <= MOST_US:
             problems.append(self._no_pulse(line, column, cell))
             return NO_PULSE

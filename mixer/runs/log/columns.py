@@ -7,6 +7,7 @@ recorded. A contact without a column counts as open, a column nobody needs is ig
 from collections.abc import Collection, Iterable, Sequence
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from mixer.core.plan import Plan
 from mixer.errors import LogError, Problem, nearest, offer
@@ -41,8 +42,12 @@ class ChannelColumn:
 
     name: str
     index: int
+    """-1 where a constant stands for it."""
     scale: Scale
     ends_us: tuple[int, int, int]
+    reach: tuple[Decimal, Decimal]
+    """What the column's low and high end are in its own unit."""
+    constant: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +56,7 @@ class Columns:
 
     width: int
     time: int
-    time_unit_us: int
+    time_unit_us: Decimal
     channels: tuple[ChannelColumn, ...]
     contacts: tuple[tuple[str, int], ...]
     """Name and place, -1 where the log has no such column."""
@@ -117,9 +122,11 @@ def _bind(
         channels=tuple(
             ChannelColumn(
                 name,
-                places[mapping.column_of(name)],
+                places.get(mapping.column_of(name), -1),
                 mapping.scale_of(name),
                 wanted.ends_us.get(name, NOMINAL),
+                mapping.range_of(name),
+                mapping.constant_of(name),
             )
             for name in wanted.channels
         ),
@@ -138,7 +145,13 @@ def _binding_problems(
             yield _unknown_binding(where, name, known)
     bound = [name for name in (*wanted.contacts, VOLTS) if mapping.binds(name)]
     for name in (*needed, *bound):
-        if mapping.column_of(name) not in places:
+        if mapping.constant_of(name) is not None:
+            if name not in wanted.channels:
+                said = "only a channel can have a constant"
+                yield Problem(
+                    where, name, said, "leave the binding out: a contact without a column is open"
+                )
+        elif mapping.column_of(name) not in places:
             yield _missing(where, name, mapping, free)
 
 
@@ -164,6 +177,7 @@ def _missing(where: str, name: str, mapping: Mapping, free: Sequence[str]) -> Pr
         if near
         else (
             f"add the column, or bind another with --map {name}={guess}{unit}"
+            + (f", or give a constant pulse with --map {name}==1500" if name != TIME else "")
             + (f" (unbound columns: {', '.join(free[:8])})" if free else "")
         )
     )

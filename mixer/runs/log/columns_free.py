@@ -25,7 +25,11 @@ def channels_in(path: Path, mapping: Mapping | None = None) -> Wanted:
         header = records.header()
         looked = [record.fields for record in islice(records, LOOK_ROWS)]
     names = [name.strip() for name in header.fields] if header else []
-    bound = [binding for binding in mapping.bindings if binding.name not in {TIME, VOLTS}]
+    bound = [
+        binding
+        for binding in mapping.bindings
+        if binding.name not in {TIME, VOLTS} and binding.constant is None
+    ]
     taken = {mapping.column_of(TIME), mapping.column_of(VOLTS), *(binding.column for binding in bound)}
     found = [
         name

@@ -21,7 +21,7 @@ def inspect(file: str, columns: Columns, records: Iterable[Record]) -> None:
     """Raises LogError when the first rows are not in the units they are said to be in."""
     looked = [record.fields for record in islice(records, LOOK_ROWS) if len(record.fields) >= columns.width]
     problems = []
-    for column in columns.channels:
+    for column in (column for column in columns.channels if column.index >= 0):
         found = numbers_in(fields[column.index] for fields in looked)
         given = [number for number in found if number]
         low, high = PLAUSIBLE_US
@@ -29,10 +29,11 @@ def inspect(file: str, columns: Columns, records: Iterable[Record]) -> None:
             said = f"holds values such as {given[0]:g}, not pulses in µs"
             problems.append(Problem(file, column.name, said, scale_hint(column.name)))
     times = numbers_in(fields[columns.time] for fields in looked)
-    steps = [(b - a) * columns.time_unit_us for a, b in pairwise(times) if b > a]
+    steps = [(b - a) * float(columns.time_unit_us) for a, b in pairwise(times) if b > a]
     if len(steps) >= 3 and not FRAME_US[0] <= median(steps) <= FRAME_US[1]:
         said = f"rows come every {median(steps) / US_PER_MS:g} ms, as no receiver sends them"
-        unit = "s" if median(steps) < FRAME_US[0] else "us"
+        far = median(steps) / FRAME_US[1]
+        unit = "s" if median(steps) < FRAME_US[0] else "ns" if far > 1000 else "us"
         remedy = f"give the unit of the time: --map {TIME}=COLUMN:{unit}"
         problems.append(Problem(file, TIME, said, remedy))
     if problems:
@@ -44,7 +45,7 @@ def numbers_in(cells: Iterable[str]) -> list[float]:
     numbers = []
     for cell in cells:
         try:
-            number = float(cell.strip().replace(",", "."))
+            number = float(cell.strip().removesuffix("%").replace(",", "."))
         except ValueError:
             continue
         if abs(number) < float("inf"):

@@ -8,9 +8,10 @@ memory at a time.
 import csv
 import errno
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from io import TextIOWrapper
+from itertools import chain
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 from typing import IO, BinaryIO, NamedTuple, TextIO
@@ -24,6 +25,7 @@ MOST_PIPED_BYTES = 500_000_000
 """Of a pipe: hours of any receiver."""
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 HEAD_BYTES = 4096
+MOST_TITLES = 5
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
 
@@ -62,6 +64,11 @@ class Lines:
         where = f"{self._notices.file}:{self.line}"
         return Problem(where, "", "is longer than a megabyte, as no row is", "give a log, one row a frame")
 
+    def again(self, looked: Iterable[tuple[int, bool, str]]) -> Iterator[str]:
+        """Lines that have been looked at, as if they came now."""
+        for self.line, self.ended, text in looked:
+            yield text
+
 
 class Records:
     """A log's records, the header first. `separator` is found from the header line."""
@@ -84,20 +91,36 @@ class Records:
 
     def header(self) -> Record | None:
         """The first record, None for a file without one. Raises LogError where it is beyond all reason."""
-        first = next(self._texts, None)
-        if first is None:
+        looked = self._look()
+        if not looked:
             return None
+        place = _header_among([text for _, _, text in looked])
+        for line, _, _ in looked[:place]:
+            self._notices.add("title", "a title before the header, skipped", line=line)
+        line, _, first = looked[place]
+        self._texts = chain(self._lines.again(looked[place + 1 :]), self._texts)
+        self._lines.line = line
         self.separator = max(SEPARATORS, key=first.count) if "," not in first else ","
         if first.count(self.separator) and self.separator != ",":
             said = f"columns are separated by {SEPARATORS[self.separator]}, read as such"
-            self._notices.add("separator", said, line=self._lines.line)
+            self._notices.add("separator", said, line=line)
         header = next(self._split(iter([first])), None)
-        if header is not None and len(header.fields) > MOST_COLUMNS:
-            where = f"{self._notices.file}:{header.line}"
+        if header is None:
+            return None
+        if len(header.fields) > MOST_COLUMNS:
             said = f"{len(header.fields)} columns are too many"
             remedy = f"keep {MOST_COLUMNS} at most: the time, channels, contacts"
-            raise LogError([Problem(where, "", said, remedy)])
-        return header
+            raise LogError([Problem(f"{self._notices.file}:{line}", "", said, remedy)])
+        return header._replace(line=line)
+
+    def _look(self) -> list[tuple[int, bool, str]]:
+        """The first lines, up to one that holds numbers, each with its number and whether it is ended."""
+        looked: list[tuple[int, bool, str]] = []
+        for text in self._texts:
+            looked.append((self._lines.line, self._lines.ended, text))
+            if len(looked) > MOST_TITLES or any(map(_is_number, _cells(text))):
+                break
+        return looked
 
     def __iter__(self) -> Iterator[Record]:
         return self._split(self._texts)
@@ -115,6 +138,27 @@ class Records:
                 yield Record(min(start, lines.line), [], str(error))
             else:
                 yield Record(lines.line, fields, "")
+
+
+def _header_among(texts: list[str]) -> int:
+    """Which of a log's first lines names the columns: the first, unless those before numbers have fewer."""
+    named = [place for place, text in enumerate(texts) if not any(map(_is_number, _cells(text)))]
+    last = named[-1] if named else 0
+    widths = [len(_cells(text)) for text in texts]
+    return last if all(width < widths[last] for width in widths[:last]) else 0
+
+
+def _cells(text: str) -> list[str]:
+    separator = max(SEPARATORS, key=text.count)
+    return [cell.strip().strip('"') for cell in text.split(separator)]
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text.replace(",", "."))
+    except ValueError:
+        return False
+    return True
 
 
 def open_text(path: Path) -> tuple[TextIO, BinaryIO]:

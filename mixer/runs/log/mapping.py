@@ -8,13 +8,18 @@ the last colon is taken off. Units of a channel:
     percent     -100 to 100 of the stick's travel
     unit        -1 to 1 of the stick's travel
     zero_one    0 to 1 over the stick's travel, 0 being the low end
+    LOW..HIGH   any range, such as -90..90: its ends are the stick's, its middle is the centre
 
-and of ``t_ms``: ``ms`` (taken when none is given), ``s``, ``us``.
+and of ``t_ms``: ``ms`` (taken when none is given), ``s``, ``us``, ``ns``, and ``iso`` for dates with times
+of day (ISO 8601). Times may count from any moment, 1970 included: the first row is the beginning.
 
-The three relative scales are read through the stick's own endpoints (`ends_of`), so that 100 % is its
+``NAME==PULSE`` gives a channel that the log lacks the same pulse in µs in every row.
+
+The relative scales are read through the stick's own endpoints (`ends_of`), so that 100 % is its
 full travel; a switch, which has none, takes the nominal 1000 to 2000 µs (common practice).
 """
 
+import re
 from collections.abc import Iterable
 from collections.abc import Mapping as MappingOf
 from dataclasses import dataclass
@@ -37,10 +42,22 @@ class Scale(Enum):
     PERCENT = "percent"
     UNIT = "unit"
     ZERO_ONE = "zero_one"
+    RANGE = "LOW..HIGH"
 
 
-TIME_UNITS: MappingOf[str, int] = {"s": 1_000_000, "ms": 1000, "us": 1}
+_RANGES = {
+    Scale.US: (Decimal(1000), Decimal(2000)),
+    Scale.PERCENT: (Decimal(-100), Decimal(100)),
+    Scale.UNIT: (Decimal(-1), Decimal(1)),
+    Scale.ZERO_ONE: (Decimal(0), Decimal(1)),
+}
+ISO = "iso"
+TIME_UNITS: MappingOf[str, Decimal] = {
+    "s": Decimal(1_000_000), "ms": Decimal(1000), "us": Decimal(1), "ns": Decimal("0.001"),
+    ISO: Decimal(1_000_000),
+}  # fmt: skip
 """Microseconds in one unit of the time column."""
+_RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?)\.\.([+-]?\d+(?:\.\d+)?)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +67,9 @@ class Binding:
     name: str
     column: str
     unit: str = ""
-    """One of `Scale`'s values for a channel, a key of `TIME_UNITS` for the time; empty = the usual."""
+    """One of `Scale`'s values or a range; of the time a key of `TIME_UNITS`; empty = the usual."""
+    constant: int | None = None
+    """The pulse in µs that stands for a column the log lacks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,9 +90,22 @@ class Mapping:
     def scale_of(self, channel: str) -> Scale:
         """What a channel's column is measured in."""
         bound = self._find(channel)
-        return Scale(bound.unit) if bound and bound.unit else Scale.US
+        if bound is None or not bound.unit:
+            return Scale.US
+        return Scale.RANGE if _RANGE.fullmatch(bound.unit) else Scale(bound.unit)
 
-    def time_unit_us(self) -> int:
+    def range_of(self, channel: str) -> tuple[Decimal, Decimal]:
+        """Low and high end of a channel's column, in its own unit; of a pulse in µs, nothing of use."""
+        bound = self._find(channel)
+        found = _RANGE.fullmatch(bound.unit) if bound else None
+        return (Decimal(found[1]), Decimal(found[2])) if found else _RANGES[self.scale_of(channel)]
+
+    def constant_of(self, channel: str) -> int | None:
+        """The pulse in µs that stands for a column the log lacks."""
+        bound = self._find(channel)
+        return bound.constant if bound else None
+
+    def time_unit_us(self) -> Decimal:
         """Microseconds in one unit of the time column."""
         bound = self._find(TIME)
         return TIME_UNITS[bound.unit or "ms"] if bound else TIME_UNITS["ms"]
@@ -95,20 +127,37 @@ def parse_mapping(texts: Iterable[str]) -> Mapping:
 
 def _parse_one(text: str) -> Binding:
     name, equals, column = (part.strip() for part in text.partition("="))
+    if name and column.startswith("="):
+        return _constant(text, name, column[1:].strip())
     if not (name and equals and column):
         raise OptionError(
             f"map {text!r} is no binding",
-            "write NAME=COLUMN or NAME=COLUMN:UNIT, such as throttle=ch3:percent",
+            "write NAME=COLUMN or NAME=COLUMN:UNIT, such as throttle=ch3:percent or steering=angle:-90..90",
         )
     units = list(TIME_UNITS) if name == TIME else [scale.value for scale in Scale]
     head, _, tail = column.rpartition(":")
-    if head and tail.strip() in units:
-        return Binding(name, head.strip(), tail.strip())
+    if head and (tail.strip() in units or (name != TIME and _RANGE.fullmatch(tail.strip()))):
+        return _checked(text, Binding(name, head.strip(), tail.strip()))
     if head and tail.strip() in {*TIME_UNITS, *(scale.value for scale in Scale)}:
         raise OptionError(
             f"map {text!r}: {name} is not measured in {tail.strip()}", f"one of {', '.join(units)}"
         )
     return Binding(name, column)
+
+
+def _checked(text: str, binding: Binding) -> Binding:
+    found = _RANGE.fullmatch(binding.unit)
+    if found and Decimal(found[1]) == Decimal(found[2]):
+        raise OptionError(f"map {text!r}: both ends of the range are {found[1]}", "such as -90..90")
+    return binding
+
+
+def _constant(text: str, name: str, pulse: str) -> Binding:
+    if name == TIME or not pulse.isdecimal() or not 0 < int(pulse[:6]) <= 4000:
+        raise OptionError(
+            f"map {text!r} is no constant", "write NAME==PULSE for a channel, in µs, such as arm==2000"
+        )
+    return Binding(name, "", constant=int(pulse))
 
 
 def ends_of(plan: Plan, channel: str) -> tuple[int, int, int]:
@@ -120,13 +169,21 @@ def ends_of(plan: Plan, channel: str) -> tuple[int, int, int]:
     return NOMINAL
 
 
-def to_us(value: Decimal, scale: Scale, ends: tuple[int, int, int]) -> Decimal:
+def share_of(value: Decimal, reach: tuple[Decimal, Decimal]) -> Decimal:
+    """Where a value stands in its column's range: -1 at the low end, 0 in the middle, 1 at the high end."""
+    low, high = reach
+    return (2 * value - low - high) / (high - low)
+
+
+def to_us(
+    value: Decimal, scale: Scale, ends: tuple[int, int, int], reach: tuple[Decimal, Decimal]
+) -> Decimal:
     """A relative position as a pulse in µs, not yet rounded, beyond an end where `value` is beyond it."""
     low, centre, high = ends
     if scale is Scale.US:
         return value
     if scale is Scale.ZERO_ONE:
         return low + value * (high - low)
-    share = value / 100 if scale is Scale.PERCENT else value
+    share = share_of(value, reach)
     span = high - centre if share >= 0 else centre - low
     return centre + share * span

@@ -109,6 +109,7 @@ class LogReader:
             self._notices.add("torn", "the last line breaks off, skipped", line=line)
         if problems:
             raise LogError(problems)
+        cells.tell_fit()
         if before is None:
             raise LogError(
                 [Problem(str(self.path), "", "holds no row", "record a log, or give another file")]
