@@ -75,6 +75,7 @@ class LogReader:
             columns = self._columns(records, self._notices)
             cells = Cells(str(self.path), columns, records.separator, self._notices)
             yield from self._checked(records, cells)
+            cells.tell_fit()
 
     def _open(self) -> tuple[TextIO, BinaryIO]:
         return open_text(self.path)
@@ -109,7 +110,6 @@ class LogReader:
             self._notices.add("torn", "the last line breaks off, skipped", line=line)
         if problems:
             raise LogError(problems)
-        cells.tell_fit()
         if before is None:
             raise LogError(
                 [Problem(str(self.path), "", "holds no row", "record a log, or give another file")]
