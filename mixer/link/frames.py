@@ -135,7 +135,7 @@ def _stuffing() -> tuple[Callable[[bytes], bytes], Callable[[bytes], bytes], typ
     try:
         from cobs import cobs  # type: ignore[import-untyped]  # noqa: PLC0415
     except ImportError:
-        raise MissingToolError("frames need the package cobs", "pip install 'stickwright[link]'") from None
+        raise MissingToolError("frames need the package cobs", "pip install pyserial cobs") from None
     return cobs.encode, cobs.decode, cobs.DecodeError
 
 

@@ -124,7 +124,7 @@ def _serial() -> Any:  # noqa: ANN401
         import serial  # type: ignore[import-untyped]  # noqa: PLC0415
     except ImportError:
         raise MissingToolError(
-            "serial ports need the package pyserial", "pip install 'stickwright[link]'"
+            "serial ports need the package pyserial", "pip install pyserial cobs"
         ) from None
     return serial
 

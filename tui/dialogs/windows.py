@@ -10,6 +10,8 @@ from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
+from mixer.text import visible
+
 Choice = tuple[str, str]
 """What is answered, and what the button says."""
 
@@ -26,8 +28,8 @@ class Ask(ModalScreen[str]):
     def compose(self) -> ComposeResult:
         """Title, words, buttons."""
         with Vertical(classes="sheet"):
-            yield Static(self._title, classes="sheet-title", markup=False)
-            yield Static(self._words, markup=False)
+            yield Static(visible(self._title), classes="sheet-title", markup=False)
+            yield Static(visible(self._words, "\n"), markup=False)
             for answer, label in self._choices:
                 yield Button(label, id=f"answer-{answer}")
 
@@ -58,8 +60,8 @@ class AskText(ModalScreen[str]):
     def compose(self) -> ComposeResult:
         """Title, words and a line to type in."""
         with Vertical(classes="sheet"):
-            yield Static(self._title, classes="sheet-title", markup=False)
-            yield Static(self._words, markup=False)
+            yield Static(visible(self._title), classes="sheet-title", markup=False)
+            yield Static(visible(self._words, "\n"), markup=False)
             yield Input(self._proposed, id="typed")
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
@@ -87,8 +89,8 @@ class Page(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         """Title and text."""
         with VerticalScroll(classes="sheet page"):
-            yield Static(self._title, classes="sheet-title", markup=False)
-            yield Static(self._words, markup=False)
+            yield Static(visible(self._title), classes="sheet-title", markup=False)
+            yield Static(visible(self._words, "\n"), markup=False)
 
     def action_leave(self) -> None:
         """Back to the bench."""

@@ -15,7 +15,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from tui.drawing.rows import Row as DrawnRow
-from tui.drawing.rows import fit, row_of, sized
+from tui.drawing.rows import fit, plain, row_of, sized
 from tui.styles.palette import Palette
 
 if TYPE_CHECKING:
@@ -146,7 +146,9 @@ class Panel(Widget, can_focus=True):
 
     def _strip(self, row: DrawnRow, width: int) -> Row:
         style = self._palette.style
-        return Row([Segment(text, style(name)) for text, name in row], width)
+        # Whatever a panel draws, no control character reaches the terminal.
+        shown = ((text if text.isprintable() else plain(text), name) for text, name in row)
+        return Row([Segment(text, style(name)) for text, name in shown], width)
 
 
 def spans(lines: Sequence[int]) -> list[tuple[int, int]]:

@@ -29,7 +29,7 @@ def z3_module() -> ModuleType:
     try:
         import z3  # type: ignore[import-untyped]  # noqa: PLC0415 - only proofs need it
     except ImportError as missing:
-        remedy = "Install it with: pip install 'stickwright[proof]'"
+        remedy = "pip install z3-solver"
         raise MissingToolError("Proofs need the solver z3, which is not installed.", remedy) from missing
     return z3  # type: ignore[no-any-return]
 

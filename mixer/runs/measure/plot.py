@@ -127,8 +127,6 @@ def _matplotlib() -> tuple[Any, Any]:
     try:
         matplotlib = import_module("matplotlib")
     except ImportError as error:
-        raise MissingToolError(
-            "drawing needs matplotlib", "install it: pip install 'stickwright[plot]'"
-        ) from error
+        raise MissingToolError("drawing needs matplotlib", "pip install matplotlib") from error
     matplotlib.use("Agg")
     return import_module("matplotlib.pyplot"), matplotlib.rc_context
