@@ -6,8 +6,9 @@ Sources: ECMA-48 (control functions), Unicode Standard Annex #9 (bidirectional m
 
 from unicodedata import category
 
-_SHOWN_AS_ESCAPE = ("Cc", "Cf", "Cs", "Co", "Zl", "Zp")
-"""Controls, formats (bidirectional and invisible marks), surrogates, private use, line separators."""
+_SHOWN_AS_ESCAPE = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+"""Controls, formats (bidirectional and invisible marks), surrogates, private use, no character at all,
+line separators."""
 
 _NAMED = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
 

@@ -56,6 +56,7 @@ for name, words in runs.items():
 SCREEN = """
 from mixer.cli.main import main
 import tui.__main__, tui.browser, tui.app, tui.ends
+tui.__main__.need_terminal = lambda: None
 tui.__main__.BenchApp.run = lambda self, *_, **__: print("started", flush=True) or 0
 main(["bench", sys.argv[1]])
 """
