@@ -77,7 +77,7 @@ class Layout:
     _read_state: Callable[[Sequence[Any]], Any] = field(repr=False, compare=False)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=32)  # a robot being tuned is another plan with every edit
 def layout_of(plan: Plan) -> Layout:
     """The plan's layout (worked out once a plan)."""
     names: Signals[str] = _named(plan, Signals)

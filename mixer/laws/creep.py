@@ -27,7 +27,7 @@ def neutral_is_rest(plan: Plan) -> bool:
     return not creeps(plan)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=32)
 def creeps(plan: Plan) -> tuple[Creep, ...]:
     """Each output that creeps, with the stick that moves it most."""
     worst: dict[int, tuple[int, str]] = {}

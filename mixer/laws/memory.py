@@ -22,7 +22,7 @@ class Slot(NamedTuple):
     high: int
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=32)
 def memory_slots(plan: Plan) -> tuple[Slot, ...]:
     """Everything remembered for one plan, in the order `watch` reads and writes it."""
     return tuple(_slots(plan))
