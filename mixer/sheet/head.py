@@ -45,12 +45,12 @@ class Head:
 
     def height_mm(self, width_mm: float, type_: Type) -> float:
         """Name, two lines, tiles."""
-        big = Type(type_.size_pt * TITLE, 0)
+        big = Type(type_.size_pt * TITLE, 0, type_.leading)
         title = big.lines(f"{self.name} {self.loadout}", width_mm, bold=True) * big.line_mm
         said = sum(type_.lines(words, width_mm) for words in (self.about, self.prints) if words)
         said += type_.lines(f"{self._first()}mm", width_mm, bold=True)
         room = (width_mm - (TILES - 1) * TILE_GAP_MM) / TILES - 2.5
-        value = Type(type_.size_pt * BIG, 0)
+        value = Type(type_.size_pt * BIG, 0, type_.leading)
         tile = max(
             type_.lines(tile.about, room, bold=True) * type_.line_mm
             + value.lines(tile.value, room, bold=True) * value.line_mm

@@ -11,6 +11,8 @@ from typing import TypeVar
 from mixer.sheet.typography import Type
 
 SMALLEST_PT = 9.0
+CLOSE = 1.09
+"""The leading of the closest pages."""
 UNCUT = 1000
 
 FIRST = ("outputs", "channels", "contacts", "rules", "kinds of faults", "physics", "currents", "warnings")
@@ -80,12 +82,13 @@ def levels() -> Iterator[Level]:
     yield Level(Type(SMALLEST_PT, 0.1), brief=True)
     yield Level(Type(SMALLEST_PT, 0.1), brief=True, folded=True)
     yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True)
+    yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True)
     for minor in (8, 7, 6, 5, 4, 3, 2, 1):
-        yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=minor)
+        yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=minor)
     for results in (9, 8, 7, 6, 5, 4, 3):
-        yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=1, results=results)
-    yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=0, results=3)
+        yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=1, results=results)
+    yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=0, results=3)
     for most in (24, 20, 18, 16, 15, 14, 13, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1):
         yield Level(
-            Type(SMALLEST_PT, 0.0), brief=True, folded=True, minor=0, results=min(most, 3), most=most
+            Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=0, results=min(most, 3), most=most
         )

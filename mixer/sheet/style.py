@@ -9,7 +9,7 @@ from mixer.sheet.checks import GAP_MM as CHECK_GAP_MM
 from mixer.sheet.curves import GAP_MM as CURVE_GAP_MM
 from mixer.sheet.curves import SIDE_MM
 from mixer.sheet.head import BIG, TILE_GAP_MM, TITLE
-from mixer.sheet.typography import LINE, SMALLER, WIDE_FAMILY, Type
+from mixer.sheet.typography import SMALLER, WIDE_FAMILY, Type
 
 MARGIN_MM = 6.0
 WIDTH_MM = 198.0
@@ -28,7 +28,7 @@ INK, QUIET, ACCENT, HAIR = "#16181d", "#3f4650", "#17405e", "#b9c0c8"
 
 def style_sheet(type_: Type) -> str:
     """The CSS of a page set in this type."""
-    return "\n".join((_sheet(type_), _tables(type_), _head(), _parts(type_))) + "\n"
+    return "\n".join((_sheet(type_), _tables(type_), _head(type_), _parts(type_))) + "\n"
 
 
 def _sheet(type_: Type) -> str:
@@ -38,7 +38,7 @@ def _sheet(type_: Type) -> str:
 @page {{ margin: {MARGIN_MM:g}mm }}
 * {{ box-sizing: border-box; margin: 0; padding: 0 }}
 html {{ background: #fff; color: {INK}; print-color-adjust: exact }}
-body {{ font: {type_.size_pt:g}pt/{LINE} Arial, "Liberation Sans", Helvetica, "wide made smaller",
+body {{ font: {type_.size_pt:g}pt/{type_.leading} Arial, "Liberation Sans", Helvetica, "wide made smaller",
   sans-serif;
   overflow-wrap: anywhere; hyphens: none }}
 main {{ width: {WIDTH_MM:g}mm; margin: 0 auto }}
@@ -47,7 +47,7 @@ main {{ width: {WIDTH_MM:g}mm; margin: 0 auto }}
 .left {{ width: {LEFT_MM:g}mm }}
 .right {{ width: {RIGHT_MM:g}mm }}
 section, header {{ margin-bottom: {GAP_MM:g}mm }}
-h2 {{ font-size: {HEAD:g}em; line-height: {LINE}; color: {ACCENT}; text-align: left;
+h2 {{ font-size: {HEAD:g}em; line-height: {type_.leading}; color: {ACCENT}; text-align: left;
   border-bottom: 0.35mm solid {ACCENT}; margin-bottom: {HEAD_MM - 0.4:g}mm }}
 ul {{ list-style: none }}
 li {{ padding: {type_.pad_mm:g}mm 0 }}
@@ -73,10 +73,10 @@ thead th {{ color: {QUIET}; font-weight: bold }}
 td.n {{ white-space: nowrap; font-variant-numeric: tabular-nums }}""".strip()
 
 
-def _head() -> str:
+def _head(type_: Type) -> str:
     return f"""
 header {{ border-bottom: 0.6mm solid {ACCENT}; padding-bottom: 1mm }}
-h1 {{ font-size: {TITLE:g}em; line-height: {LINE}; color: {ACCENT} }}
+h1 {{ font-size: {TITLE:g}em; line-height: {type_.leading}; color: {ACCENT} }}
 .worst strong {{ display: inline-block; margin: 0.4mm 0 }}
 h1 small {{ font-size: 0.7em; color: {QUIET} }}
 dl {{ display: grid; grid-template-columns: repeat(4, 1fr); column-gap: {TILE_GAP_MM:g}mm;
@@ -84,7 +84,7 @@ dl {{ display: grid; grid-template-columns: repeat(4, 1fr); column-gap: {TILE_GA
 dl div {{ border-left: 0.6mm solid {ACCENT}; padding-left: 1.6mm }}
 dt {{ color: {QUIET}; font-weight: bold }}
 dd b, dd strong {{ display: block; width: fit-content; font-size: {BIG:g}em;
-  line-height: {LINE} }}""".strip()
+  line-height: {type_.leading} }}""".strip()
 
 
 def _parts(type_: Type) -> str:

@@ -12,8 +12,6 @@ from mixer.sheet.markup import LINE_ENDS
 from mixer.text import visible
 
 MM_PER_PT = 25.4 / 72
-LINE = 1.13
-"""Line height as a multiple of the size."""
 WIDE_FAMILY = "DejaVu Sans"
 SMALLER = 0.84
 """By how much the wide family is made smaller."""
@@ -44,11 +42,13 @@ class Type:
     size_pt: float
     pad_mm: float
     """Above and below every row of a table."""
+    leading: float = 1.13
+    """From one line to the next, as a multiple of the size."""
 
     @property
     def line_mm(self) -> float:
         """From one line to the next."""
-        return self.size_pt * MM_PER_PT * LINE
+        return self.size_pt * MM_PER_PT * self.leading
 
     def width_mm(self, text: str, *, bold: bool = False) -> float:
         """How far the text runs on one line."""
