@@ -234,7 +234,7 @@ def _output(
     gearing = Gearing(section.gear_ratio, section.gear_efficiency)
     return Output(
         name, path, known[0], gearing, output.motors, known[1], motor_name,
-        gear_torque_nm=section.gear_torque_nm,
+        nominal_v=section.nominal_v, gear_torque_nm=section.gear_torque_nm,
     )  # fmt: skip
 
 

@@ -20,6 +20,7 @@ MASS_OFF = 0.03
 CENTRE_OFF_M = 0.01
 TRAVEL_OFF = 0.3
 HALF = 0.5
+SPAN_OFF = 0.05
 
 
 def contradictions(robot: Robot) -> Iterator[str]:
@@ -30,6 +31,7 @@ def contradictions(robot: Robot) -> Iterator[str]:
     if robot.battery is not None:
         yield from _battery(robot.battery)
     yield from _parts(robot)
+    yield from _spans(robot)
     if robot.battery is not None and robot.actuator:
         yield from _travels(robot)
 
@@ -120,6 +122,21 @@ def _parts(robot: Robot) -> Iterator[str]:
             f"chassis: centre_of_gravity_m {_millimetres(given)} beside {_millimetres(made)} of the parts; "
             "leave it out to let the parts say it, or correct their at_m"
         )
+
+
+def _spans(robot: Robot) -> Iterator[str]:
+    """Track and wheelbase against the wheels' places."""
+    chassis, wheels = robot.chassis, robot.wheel.values()
+    if chassis is None or not wheels:
+        return
+    spans = (
+        ("track_m", chassis.track_m, "y_m", [wheel.y_m for wheel in wheels]),
+        ("wheelbase_m", chassis.wheelbase_m, "x_m", [wheel.x_m for wheel in wheels]),
+    )
+    for key, given, place, places in spans:
+        made = max(places) - min(places)
+        if given is not None and made > 0 and abs(made / given - 1) > SPAN_OFF:
+            yield f"chassis: {key} {given:g} beside {made:.3g} m between the wheels' {place}; measure again"
 
 
 def _millimetres(place: tuple[float, float, float]) -> str:

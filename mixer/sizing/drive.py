@@ -159,9 +159,12 @@ def _speed(
     key, label = named("stopping", "stopping distance", pace, first=first)
     yield _stopping(run, key, label)
     key, label = named("turn_rate", "turn rate", pace, first=first)
-    rate, slip = _turn(trial, pace, ways["around"])
+    rate, slip, half = _turn(trial, pace, ways["around"])
     words = f"{math.degrees(rate):.0f} degrees a second on the spot; tyres scrub at up to {slip:.2f} m/s"
     yield told("drive", key, label, rate, "rad/s", words)
+    if half is not None:
+        key, label = named("half_turn", "half a turn", pace, first=first)
+        yield told("drive", key, label, half, "s", "on the spot, from standstill")
     if first and abs(run.aside) > ASIDE * max(abs(run.top), 0.1):
         side = "left" if run.aside > 0 else "right"
         words = f"pulls to the {side}: {abs(math.degrees(run.yaw)):.0f} degrees by the end of the sprint"
@@ -183,14 +186,20 @@ def hardest_stop(run: _Run) -> float:
     return max(hardest for _, hardest in run.stops.values())
 
 
-def _turn(trial: Trial, pace: Pace, around: Sticks) -> tuple[float, float]:
+def _turn(trial: Trial, pace: Pace, around: Sticks) -> tuple[float, float, float | None]:
+    """Turn rate in rad/s, the fastest scrub in m/s, and the time of half a turn in s."""
     trial.begin(pace)
-    seconds, before, rate, slip = 0.0, math.inf, 0.0, 0.0
-    while seconds < LONGEST_S / 4 and abs(rate - before) > STEADY * abs(rate) + 1e-5:
+    seconds, before, rate, slip, half = 0.0, math.inf, 0.0, 0.0, None
+    while seconds < LONGEST_S / 4:
         before, seen = rate, trial.hold(around, LOOK_S)
+        turned = abs(seen.of("yaw")) >= math.pi
+        if half is None and turned.any():
+            half = seconds + float(np.argmax(turned) + 1) * seen.tick_s
         rate, seconds = seen.last("turn"), seconds + LOOK_S
         slip = max(abs(seen.last(f"wheel.{wheel.name}.slip")) for wheel in trial.whole.wheels)
-    return rate, slip
+        if half is not None and abs(rate - before) <= STEADY * abs(rate) + 1e-5:
+            break
+    return rate, slip, half
 
 
 def _side(trial: Trial, pace: Pace, left: Sticks) -> Iterator[Finding]:

@@ -26,12 +26,19 @@ def mass_findings(prepared: Prepared) -> Iterator[Finding]:
             "mass", "parts", "parts listed", listed, "kg", prepared.mass_kg,
             Verdict.FINE if agrees else Verdict.TIGHT, words_of_parts,
         )  # fmt: skip
-        x, y, z = centre_of_gravity(prepared.parts)
-        where = f"{x * 1000:+.0f} mm ahead, {y * 1000:+.0f} mm left, {z * 1000:.0f} mm up"
-        yield told("mass", "centre_of_gravity", "centre of gravity of the parts", None, "", where)
+        where = _place(centre_of_gravity(prepared.parts))
+        yield told("mass", "parts_centre", "centre of gravity of the parts", None, "", where)
+    if prepared.stance.loads_n:
+        where = _place(prepared.stance.centre) + (", by the parts" if prepared.stance.by_parts else "")
+        yield told("mass", "centre_of_gravity", "centre of gravity", None, "", where)
     for name, load in prepared.stance.loads_n:
         verdict = Verdict.OVER if prepared.stance.tips else Verdict.TOLD
         words_of_load = "it tips over" if prepared.stance.tips else "" if load > 0 else "in the air"
         yield Finding(
             "mass", f"wheel_load.{name}", f"weight on {name}", load, "N", None, verdict, words_of_load
         )
+
+
+def _place(place: tuple[float, float, float]) -> str:
+    x, y, z = (1000 * value for value in place)
+    return f"{x:+.1f} mm ahead, {y:+.1f} mm left, {z:.1f} mm up"

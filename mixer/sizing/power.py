@@ -14,6 +14,7 @@ USABLE = 0.8
 """Share of the charge that should be planned with; the rest spares the cells (common practice)."""
 
 
+MOST_NOMINAL = 1.5
 STALL_S = 0.6
 """Long enough for any usual slew; the copper hardly warms by then."""
 
@@ -46,6 +47,7 @@ def stalled(trial: Trial, pace: Pace) -> Stalls:
 def current_findings(robot: Robot, stalls: Stalls, match: MatchResult) -> Iterator[Finding]:
     """Stall and typical current of each output against its driver's rating, its gearing's torque."""
     said = ("well within the rating", "close to the rating", "more than the driver carries for long")
+    yield from _nominal(robot)
     for index, (output, stall) in enumerate(zip(robot.outputs, stalls.amps, strict=True)):
         if output.motor is None:
             continue
@@ -57,6 +59,17 @@ def current_findings(robot: Robot, stalls: Stalls, match: MatchResult) -> Iterat
         else:
             yield judged("currents", key, label, typical, "A", output.driver.rated_a, said)
         yield from _gearing(output, max(stall, match.peak_output_a[index]))
+
+
+def _nominal(robot: Robot) -> Iterator[Finding]:
+    """What the full pack is to each motor's nominal volts; half as much again is common practice."""
+    by_motor = {output.motor_name: output.nominal_v for output in robot.outputs if output.motor is not None}
+    words = ("within what motors usually bear", "much for this motor", "more than this motor is made for")
+    for name, nominal in by_motor.items():
+        if nominal is not None:
+            share = 100 * robot.battery.rest_volts(1.0) / nominal
+            label = f"{name}: full pack to nominal volts"
+            yield judged("currents", f"nominal.{name}", label, share, "%", 100 * MOST_NOMINAL, words)
 
 
 def _gearing(output: Output, amps: float) -> Iterator[Finding]:
@@ -74,8 +87,9 @@ def _stall_finding(output: Output, stall: float) -> Finding:
         return told("currents", key, label, stall, "A", "no rating given")
     carries = stall <= rated
     words = "the driver carries even a stall" if carries else "a stall is more than it carries for long"
-    if output.driver.limit_a is not None and stall >= output.driver.limit_a:
-        words += "; it limits itself here"
+    if output.driver.limit_a is not None:
+        held = stall >= 0.99 * output.driver.limit_a
+        words += f"; it limits itself {'here' if held else f'at {output.driver.limit_a:g} A only'}"
     return Finding(
         "currents", key, label, stall, "A", rated, Verdict.FINE if carries else Verdict.TIGHT, words
     )

@@ -1,10 +1,11 @@
 """Screws of the live robot: what they push, how long a travel takes, what they draw at its end."""
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from mixer.plant.from_profile import Prepared
-from mixer.plant.parts.lift import Spring
+from mixer.plant.parts.lift import Linkage, Spring
 from mixer.plant.parts.quantities import GRAVITY
 from mixer.plant.parts.robot import Lift, Robot
 from mixer.sizing.crosscheck import most_push
@@ -102,13 +103,21 @@ def _travel(name: str, seconds: float | None, words: str) -> Finding:
 def _lift(lift: Lift, weakest: float) -> Finding:
     able = lift.linkage.capacity(weakest * len(lift.actuators)) / GRAVITY
     raised = lift.linkage.height(lift.linkage.travel) - lift.linkage.height(0.0)
-    reach = f"raises it by {raised * 1000:.0f} mm"
+    reach = f"raises it by {raised * 1000:.0f} mm{_swing(lift.linkage)}"
     load = lift.load_n / GRAVITY
     key, label = f"lift.{lift.name}", f"{lift.name} lifts at most"
     if not load:
         return told("lift", key, label, able, "kg", reach)
     verdict = Verdict.FINE if able > 1.3 * load else Verdict.TIGHT if able > load else Verdict.OVER
     return Finding("lift", key, label, able, "kg", load, verdict, f"has to lift {load:g} kg and {reach}")
+
+
+def _swing(linkage: Linkage | Spring) -> str:
+    """How the arm of a lever turns, in words."""
+    if not isinstance(linkage, Linkage) or linkage.kind != "lever":
+        return ""
+    end = math.asin(math.sin(linkage.start) + linkage.travel / linkage.lever)
+    return f", the arm from {math.degrees(linkage.start):.0f} to {math.degrees(end):.0f} degrees"
 
 
 def _tipping(prepared: Prepared) -> Iterator[Finding]:

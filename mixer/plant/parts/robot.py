@@ -33,6 +33,8 @@ class Output:
     heat: HeatPath | None = None
     motor_name: str = ""
     stuck: float | None = None
+    nominal_v: float | None = None
+    """For which the motor's sheet holds."""
     gear_torque_nm: float | None = None
     """What the gearing of one motor stands at its output shaft."""
 

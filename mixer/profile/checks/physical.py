@@ -80,6 +80,9 @@ def _motor(path: KeyPath, motor: Motor) -> Iterator[Complaint]:
     if motor.winding_tau_s and motor.case_tau_s and motor.winding_tau_s >= motor.case_tau_s:
         said = f"winding_tau_s {motor.winding_tau_s:g} is not below case_tau_s {motor.case_tau_s:g}"
         yield Complaint((*path, "winding_tau_s"), said, "the winding warms faster than the case around it")
+    if not given and motor.winding_limit_c is not None:
+        said = "says how hot the winding may become, and nothing says how hot it becomes"
+        yield Complaint((*path, "winding_limit_c"), said, f"add {', '.join(heat)}, or take it out")
     if given and len(given) < len(heat):
         missing = [key for key in heat if key not in given]
         yield Complaint(path, f"lacks {', '.join(missing)}", f"all of {', '.join(heat)} belong together")
