@@ -4,7 +4,7 @@ PYTHONPATH=. python tests/bench/mutate_core.py [--count N] [--seed S] [--judges]
 
 Each mutant is the core with one operator, number, name or statement changed in its syntax tree. The unit
 tests (`tests/core`, `tests/published/test_core_*`) are run on it until one fails. With `--judges` proof and
-campaign are tried as well, on robots of `tests/failsafe/rigs.py`. Mutants that survive the unit tests are
+campaign are tried as well, on robots of `tests/plans.py`. Mutants that survive the unit tests are
 printed with their place; those in `EQUIVALENT` change nothing that can be seen, and say why.
 
 Changed code runs in a child process that is forked before the core is imported, so that nothing on disk
@@ -275,10 +275,10 @@ def by_judges(mutant: Mutant) -> str:
     def work() -> str:
         from mixer.failsafe.campaign.run import Request, run_campaign  # noqa: PLC0415
         from mixer.failsafe.proof.theorems import prove_rules  # noqa: PLC0415
-        from tests.failsafe.rigs import rig  # noqa: PLC0415
+        from tests.plans import rig  # noqa: PLC0415
 
         for plan in (rig(), rig(ramps=True)):
-            campaign = run_campaign(Request(plan, scenarios=700, jobs=1, seconds=1.0))
+            campaign = run_campaign(Request(plan, scenarios=700, jobs=1))
             if campaign.broken:
                 return f"campaign: {campaign.broken[0]}"[:80]
             if not (proof := prove_rules(plan)).proven:

@@ -9,8 +9,8 @@ from mixer.core.plan import Plan
 from mixer.lower.c import expressions
 from mixer.lower.graph.trace import trace
 from tests.lower.c_exports import plan_of_robot
-from tests.lower.robots import carrier
 from tests.lower.second_reader import UnequalError, export_text, prove_export, prove_plan
+from tests.plans import carrier
 from tests.strategies import SMALL_SIZE, random_plan
 
 pytestmark = pytest.mark.timeout(600)
