@@ -4,6 +4,7 @@ import tomllib
 from pathlib import Path
 from random import Random
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -115,3 +116,56 @@ def test_demo_sweeps() -> None:
     assert (throttle.low_us, throttle.centre_us, throttle.high_us) == (1011, 1502, 1993)
     assert found["pace"].levels_us == (1000, 1500, 2000)
     assert found["arm"].kind is Kind.STILL
+
+
+def normal(sigma: float, drift: float = 0.0, seed: int = 1) -> list[Row]:
+    """A stick swept and left alone for a minute each time, with normal noise and a centre that wanders."""
+    random = Random(seed)
+    sweep = [
+        *range(1500, 2000, 10),
+        *[2000] * 60,
+        *range(2000, 1000, -10),
+        *[1000] * 60,
+        *range(1000, 1500, 10),
+    ]
+    path = ([1500] * 900 + sweep) * 3 + [1500] * 900
+    return [
+        Row(2, k * 20_000, (round(true + random.gauss(0, sigma) + drift * k / len(path)),), (), None)
+        for k, true in enumerate(path)
+    ]
+
+
+@pytest.mark.parametrize("sigma", [1.0, 4.0, 9.0, 15.0])
+def test_noise_is_three_sigma(sigma: float) -> None:
+    """However noisy a receiver is, the width told holds three standard deviations, and little more."""
+    stick = calibrate(("stick",), normal(sigma)).channels[0]
+    assert stick.kind is Kind.STICK
+    assert stick.centre_us is not None
+    assert abs(stick.centre_us - 1500) <= max(1, sigma / 4)
+    assert 3 * sigma * 0.9 <= stick.rest_noise_us <= 3 * sigma * 1.2 + 1
+    assert stick.deadband * 500 >= 3 * sigma * 0.9
+
+
+def test_a_still_noisy_channel_is_still() -> None:
+    """Noise alone is no movement."""
+    random = Random(2)
+    rows = [Row(2, k * 20_000, (round(random.gauss(1500, 15)),), (), None) for k in range(2000)]
+    assert calibrate(("stick",), rows).channels[0].kind is Kind.STILL
+
+
+@pytest.mark.parametrize(("drift", "told"), [(0.0, False), (2.0, False), (14.0, True), (-14.0, True)])
+def test_drift_is_told(drift: float, told: bool) -> None:
+    """A centre that wanders while recording is named with where it was first and last."""
+    stick = calibrate(("stick",), normal(1.5, drift)).channels[0]
+    assert any("it drifts" in note for note in stick.notes) == told
+
+
+def test_instant_flicks_are_noticed() -> None:
+    """End, middle, end within a frame each look like a switch of three positions: that is said."""
+    path = ([1500] * 60 + [2000] * 60 + [1500] * 60 + [1000] * 60) * 4
+    rows = [Row(2, k * 20_000, (pulse,), (), None) for k, pulse in enumerate(path)]
+    found = calibrate(("stick",), rows).channels[0]
+    assert found.kind is Kind.SWITCH
+    assert found.notes == (
+        "every move took one frame; if this is a stick, sweep it slowly and record again",
+    )

@@ -4,6 +4,7 @@ Ends and centre are levels that were held (`dwells`), not extremes that were tou
 what the released stick does by itself.
 """
 
+from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -12,10 +13,12 @@ from math import ceil
 import numpy as np
 
 from mixer.runs.log.cells import NO_PULSE, Row
-from mixer.runs.log.dwells import DwellWatch, Level, quantile
+from mixer.runs.log.dwells import WIDTH_SIGMAS, DwellWatch, Level, noise_of, quantile
 
 STILL_US = 40
 """A channel whose pulses stay within this was never moved."""
+DRIFT_US = 4
+"""A centre that moves no further has not drifted: a step or two of the receiver."""
 MARGIN_US = 2
 """Added to the noise seen, because a recording never shows all of it."""
 DEADBAND_STEP = 0.005
@@ -43,7 +46,7 @@ class ChannelCalibration:
     """None for a switch, and for a stick that was never left alone."""
     high_us: int
     rest_noise_us: int
-    """How far from the centre the released stick strays."""
+    """How far from the centre the released stick strays: what was seen, and three standard deviations."""
     deadband: float
     """Share of the shorter side that covers the noise and a margin; 0 where there is no centre."""
     levels_us: tuple[int, ...]
@@ -60,15 +63,24 @@ class Calibration:
 
 def calibrate(names: Sequence[str], rows: Iterable[Row]) -> Calibration:
     """Read a recording of the named channels, in the order of the rows' pulses."""
-    watches = [DwellWatch() for _ in names]
+    came: list[tuple[array[int], array[int]]] = [(array("q"), array("i")) for _ in names]
     for row in rows:
-        for watch, pulse in zip(watches, row.pulses, strict=True):
+        for (times, pulses), pulse in zip(came, row.pulses, strict=True):
             if pulse != NO_PULSE:
-                watch.add(row.t_us, pulse)
-    return Calibration(tuple(_proposal(name, watch) for name, watch in zip(names, watches, strict=True)))
+                times.append(row.t_us)
+                pulses.append(pulse)
+    return Calibration(tuple(_channel(name, *each) for name, each in zip(names, came, strict=True)))
 
 
-def _proposal(name: str, watch: DwellWatch) -> ChannelCalibration:
+def _channel(name: str, times: Sequence[int], pulses: Sequence[int]) -> ChannelCalibration:
+    sigma_us = noise_of(pulses)
+    watch = DwellWatch(sigma_us)
+    for t_us, pulse in zip(times, pulses, strict=True):
+        watch.add(t_us, pulse)
+    return _proposal(name, watch, max(STILL_US, round(WIDTH_SIGMAS * sigma_us)))
+
+
+def _proposal(name: str, watch: DwellWatch, still_us: int) -> ChannelCalibration:
     places = np.flatnonzero(watch.steadied)
     if not len(places):
         return ChannelCalibration(name, Kind.STILL, 0, 0, None, 0, 0, 0.0, (), ("no pulse came",))
@@ -77,15 +89,22 @@ def _proposal(name: str, watch: DwellWatch) -> ChannelCalibration:
     low, high = quantile(places, counts, 0.01), quantile(places, counts, 0.99)
     levels = watch.levels()
     centres = tuple(level.centre_us for level in levels)
-    if high - low <= STILL_US and len(levels) <= 1:
+    if high - low <= still_us and len(levels) <= 1:
         middle = quantile(places, counts, 0.5)
         notes = ("never moved: sweep it end to end and record again",)
         return ChannelCalibration(name, Kind.STILL, total, middle, None, middle, 0, 0.0, centres, notes)
     if _is_switch(watch, levels, total):
         return ChannelCalibration(
-            name, Kind.SWITCH, total, centres[0], None, centres[-1], 0, 0.0, centres, ()
+            name, Kind.SWITCH, total, centres[0], None, centres[-1], 0, 0.0, centres, _flicked(centres)
         )
     return _stick(name, levels, total, low, high)
+
+
+def _flicked(levels: Sequence[int]) -> tuple[str, ...]:
+    """A stick that springs back to its middle, flicked from end to end, gives the pulses of a switch."""
+    if len(levels) != 3 or abs(levels[1] - (levels[0] + levels[2]) / 2) > (levels[2] - levels[0]) / 10:
+        return ()
+    return ("every move took one frame; if this is a stick, sweep it slowly and record again",)
 
 
 def _is_switch(watch: DwellWatch, levels: Sequence[Level], total: int) -> bool:
@@ -124,7 +143,11 @@ def _calibrated(
 ) -> ChannelCalibration:
     noise, deadband = 0, 0.0
     if rest is not None:
-        noise = max(rest.high_us - rest.centre_us, rest.centre_us - rest.low_us)
+        seen = max(rest.high_us - rest.centre_us, rest.centre_us - rest.low_us)
+        noise = max(seen, ceil(3 * rest.deviation_us))
+        if abs(rest.last_us - rest.first_us) > max(DRIFT_US, rest.deviation_us):
+            drift = f"released, it stood at {rest.first_us} µs first and at {rest.last_us} µs in the end"
+            notes = [*notes, f"{drift}: it drifts; let the radio warm up, then record again"]
         shorter = min(rest.centre_us - ends[0], ends[1] - rest.centre_us)
         deadband = round(ceil((noise + MARGIN_US) / shorter / DEADBAND_STEP) * DEADBAND_STEP, 3)
     return ChannelCalibration(

@@ -6,6 +6,7 @@ number a microsecond of pulse, however long the log.
 """
 
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +17,8 @@ from mixer.runs.log.cells import PLAUSIBLE_US
 
 WIDTH_US = 24
 """Pulses this close together count as one level: a few times a receiver's usual noise (no source)."""
+WIDTH_SIGMAS = 7
+"""The same for a noisier one, in standard deviations: hardly a pulse of normal noise is further out."""
 HELD_US = 400_000
 """A level is held from 0.4 s on."""
 EDGE_US = 100_000
@@ -33,12 +36,33 @@ class Level:
     high_us: int
     """Between these lie 99 % of its pulses."""
     pulses: int
+    deviation_us: float
+    """Standard deviation of its pulses."""
+    first_us: int
+    last_us: int
+    """Where it stood the first and the last time it was held, each the middle of that time's pulses."""
+
+
+def noise_of(pulses: Sequence[int]) -> float:
+    """Standard deviation of the noise on pulses in µs, whether they rest or are swept.
+
+    A steady sweep cancels in second differences, whose deviation is sqrt(1 + 4 + 1) times the noise's; their
+    median size, over 0.6745, is not moved by spikes (normal distribution).
+    """
+    if len(pulses) < 3:
+        return 0.0
+    seen = np.asarray(pulses, np.float64)
+    return float(np.median(np.abs(seen[:-2] - 2 * seen[1:-1] + seen[2:])) / 0.6745 / 6**0.5)
 
 
 class DwellWatch:
     """Collects the levels of one channel."""
 
-    def __init__(self) -> None:
+    def __init__(self, sigma_us: float = 0.0) -> None:
+        """`sigma_us` is the channel's noise."""
+        self._width = max(WIDTH_US, round(WIDTH_SIGMAS * sigma_us))
+        self._times: list[tuple[int, int]] = []
+        """When each level was held, and the middle of its pulses then."""
         self.steadied: NDArray[np.int64] = np.zeros(_BINS, dtype=np.int64)
         """How many pulses of each length came, spikes taken out."""
         self._last: tuple[int, int] | None = None
@@ -59,12 +83,12 @@ class DwellWatch:
         middle = median_of_three(older, newer, pulse)
         self.steadied[middle] += 1
         low, high = min(self._low, middle), max(self._high, middle)
-        if not self._recent or high - low > WIDTH_US:
+        if not self._recent or high - low > self._width:
             self._close()
             self._since_us = t_us
             low = high = middle
         self._low, self._high, self._until_us = low, high, t_us
-        self._recent.append((t_us, newer if abs(newer - middle) <= WIDTH_US else middle))
+        self._recent.append((t_us, newer if abs(newer - middle) <= self._width else middle))
         while self._recent[0][0] < t_us - EDGE_US:
             came_us, settled = self._recent.popleft()
             if came_us > self._since_us + EDGE_US:
@@ -74,6 +98,10 @@ class DwellWatch:
         if self._until_us - self._since_us >= HELD_US:
             for pulse, count in self._now.items():
                 self._held[pulse] += count
+            if self._now:
+                places = np.array(sorted(self._now))
+                counts = np.array([self._now[pulse] for pulse in places.tolist()])
+                self._times.append((self._since_us, quantile(places, counts, 0.5)))
         self._now = {}
         self._recent.clear()
 
@@ -83,13 +111,17 @@ class DwellWatch:
         places = np.flatnonzero(self._held)
         if not len(places):
             return ()
-        groups = np.split(places, np.flatnonzero(np.diff(places) > WIDTH_US // 2) + 1)
+        groups = np.split(places, np.flatnonzero(np.diff(places) > self._width // 2) + 1)
         return tuple(self._level(group) for group in groups)
 
     def _level(self, places: NDArray[np.intp]) -> Level:
         counts = self._held[places]
         centre, low, high = (quantile(places, counts, share) for share in (0.5, 0.005, 0.995))
-        return Level(centre, low, high, int(counts.sum()))
+        mean = float(np.average(places, weights=counts))
+        deviation = float(np.average((places - mean) ** 2, weights=counts)) ** 0.5
+        stood = [middle for _, middle in self._times if places[0] <= middle <= places[-1]]
+        first, last = (stood[0], stood[-1]) if stood else (centre, centre)
+        return Level(centre, low, high, int(counts.sum()), deviation, first, last)
 
 
 def quantile(values: NDArray[np.intp], counts: NDArray[np.int64], share: float) -> int:
