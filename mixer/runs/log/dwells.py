@@ -46,8 +46,8 @@ class Level:
 def noise_of(pulses: Sequence[int]) -> float:
     """Standard deviation of the noise on pulses in µs, whether they rest or are swept.
 
-    A steady sweep cancels in second differences, whose deviation is sqrt(1 + 4 + 1) times the noise's; their
-    median size, over 0.6745, is not moved by spikes (normal distribution).
+    A steady sweep cancels in second differences, whose deviation is sqrt(1 + 4 + 1) times the noise's;
+    their median size, over 0.6745, is not moved by spikes (normal distribution).
     """
     if len(pulses) < 3:
         return 0.0
