@@ -110,8 +110,7 @@ def write_folder(folder: Path, files: Mapping[str, str]) -> None:
         stage = _beside(folder / "." if folder.exists() else folder)
         try:
             stage.mkdir()
-            for name, text in files.items():
-                write_file(stage / name, text)
+            _fill(stage, folder, files)
             if folder.exists():
                 _exchange(stage, folder, list(files))
             else:
@@ -272,6 +271,15 @@ def _move(path: Path, beside: Path, place: Path, before: os.stat_result | None, 
             sync_folder(place.parent)
     except OSError as error:
         raise cannot_be_written(path, error) from None
+
+
+def _fill(stage: Path, folder: Path, files: Mapping[str, str]) -> None:
+    """The staged files; what does not fit is told by the name it would have had."""
+    for name, text in files.items():
+        try:
+            write_file(stage / name, text)
+        except WriteError as error:
+            raise WriteError(error.said.replace(str(stage), str(folder)), error.remedy) from None
 
 
 def _exchange(stage: Path, folder: Path, names: list[str]) -> None:
