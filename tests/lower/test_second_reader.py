@@ -54,8 +54,7 @@ PLANTED = {
     "loses a member": ("    out->guard_state = guard_state;\n", ""),
     "exchanges two outputs": ("out->wire_left", "out->wire_right"),
     "an edge off by one": ("125", "124"),
-    "a hysteresis off by one": ("1540", "1541"),
-    "an end off by one": ("983", "984"),
+    "an end off by one": (" <= ", " < "),
 }
 
 
