@@ -28,11 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_without(parser)
     parser.add_argument(
-        "--seed",
-        type=int,
-        default=DEFAULT_SEED,
-        metavar="N",
-        help="of the scenarios' chances; same seed, same table",
+        "--seed", type=int, default=DEFAULT_SEED, metavar="N", help="same seed, same scenarios, same table"
     )
     parser.add_argument(
         "--scenarios",
@@ -47,13 +43,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--no-proof", action="store_true", help="simulate only; the proof needs z3-solver")
     parser.add_argument("--each", action="store_true", help="one line for each fault instead of each kind")
     parser.add_argument(
-        "--examples", type=Path, metavar="DIR", help="write every broken rule's scenario as a log"
+        "--examples",
+        type=Path,
+        metavar="DIR",
+        help="write each rule's run, broken or witness, as logs",
     )
     add_overwrite(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
-    """Run and print one report a loadout; 1 when a rule is broken or cannot be settled."""
+    """Run and print one report a loadout; 1 when anything is broken, not settled, or green for nothing."""
     options = _options(args)
     profile = profile_of(args)
     reports, examples = [], dict[str, str]()
@@ -64,7 +63,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             report = report_of(profile, loadout, options, meter.at)
         reports.append(report)
         _print(report, console, each=args.each)
-        if args.examples and report.broken:
+        if args.examples:
             examples |= examples_of(profile, report, options)
     if examples:
         write_folder(args.examples, examples)
@@ -73,7 +72,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     console.say(CLAIM)
     console.say(CAUTIONS)
     console.document({"reports": [report.to_dict() for report in reports]})
-    failed = any(report.broken or report.unsettled for report in reports)
+    failed = any(report.broken or report.unsettled or report.empty for report in reports)
     return Exit.FAILED if failed else Exit.FINE
 
 
@@ -102,22 +101,40 @@ def _print(report: FailsafeReport, console: Console, *, each: bool) -> None:
     title = report.robot if report.loadout is None else f"{report.robot}, {report.loadout}"
     console.heading(f"{title}  ({report.fingerprint})")
     console.say(f"stop: {report.stop.words}")
-    kept = "kept" if report.stop.kept else "NOT KEPT"
-    console.say(
-        f"promise: all outputs at zero within {report.stop.promised_ms:g} ms of the last good pulse; "
-        f"worst case {report.stop.worst_ms} ms: {kept}"
-    )
+    _print_stop(report, console)
     for item in report.warnings:
         console.say(f"think again: {item.words}")
         console.say(f"    {item.key}: {item.remedy}")
     console.say()
     _print_proof(report, console)
     _print_campaign(report.campaign, console, each=each)
+    for words in report.empty:
+        console.say(f"EMPTY: {words}")
     for words in report.left_out:
         console.notice(f"physics: {words}")
 
 
+def _print_stop(report: FailsafeReport, console: Console) -> None:
+    """The promise, the time in full, and what the campaign measured."""
+    stop = report.stop
+    kept = "kept" if stop.kept else "NOT KEPT"
+    console.say(
+        f"promise: all outputs at zero within {stop.promised_ms:g} ms of the last good pulse; "
+        f"worst case {stop.worst_ms} ms: {kept}"
+    )
+    parts = " + ".join(f"{words} {ms:g}" for words, ms in stop.parts)
+    full = f"{parts} = {stop.in_full_ms:g} ms"
+    console.say(f"from the radio's last good frame to a wire's last moving pulse: {full}")
+    measured = report.campaign.longest_loss_ms
+    if measured is not None:
+        console.say(
+            f"measured in this campaign from the loss of every channel to zero: {measured} ms at most"
+        )
+
+
 def _print_proof(report: FailsafeReport, console: Console) -> None:
+    """Every rule: how the proof ended, its time, and in how many runs of the campaign it had a say."""
+    witnesses = {item.rule: item.scenarios for item in report.campaign.witnesses}
     if report.proof is None:
         console.say("rules: not proven in this run (--no-proof)")
         console.say()
@@ -125,25 +142,28 @@ def _print_proof(report: FailsafeReport, console: Console) -> None:
     rows = []
     for item in report.proof.rules:
         bound = "" if item.bound_ms is None else f"{item.bound_ms} ms"
-        rows.append((item.outcome.value, bound, item.words))
-    console.table(("outcome", "within>", "rule, for all inputs and all states"), rows)
+        broken = item.rule in report.campaign.broken_rules
+        outcome = "BROKEN in simulation" if broken else item.outcome.value
+        runs = str(witnesses[item.rule]) if item.rule in witnesses else ""
+        rows.append((outcome, bound, runs, item.words))
+    console.table(("outcome", "within>", "witnesses>", "rule, for all inputs and all states"), rows)
     for item in report.proof.rules:
         if item.reason:
             console.say(f"{item.rule}: {item.reason}")
         if item.counter_example is not None:
             ticks = len(item.counter_example.rows)
-            console.say(
-                f"{item.rule}: breaks within {ticks} ticks of a start state; --examples writes both"
-            )
+            console.say(f"{item.rule}: breaks {ticks} ticks after power-up; --examples writes that run")
     console.say()
 
 
 def _print_campaign(result: CampaignResult, console: Console, *, each: bool) -> None:
     console.say(
-        f"{result.scenarios} scenarios of {result.seconds:g} s, seed {result.seed}, engine {result.engine}"
+        f"{result.scenarios} scenarios of {result.seconds:g} s, seed {result.seed}, "
+        f"engine {result.engine}; "
+        f"{len(result.faults)} faults, sticks at chance places, {result.pairs}"
     )
     families = families_of(result, each=each)
-    columns = ("fault", "runs>", "to neutral>", "rolled>", "verdict")
+    columns = ("fault", "runs>", "to neutral>", f"rolled, {result.rolls}>", "verdict")
     console.table(columns, [_cells(family) for family in families])
     broken = [(family, item) for family in families for item in family.broken]
     for family, item in broken:
@@ -164,10 +184,10 @@ def _advice(result: CampaignResult) -> Iterator[str]:
     """What the firmware cannot see, and what to do about it; each advice once."""
     words: dict[str, list[str]] = {}
     for fault in result.faults:
-        if fault.verdict is Verdict.UNSEEN and fault.advice:
+        if fault.verdict is Verdict.UNKNOWABLE and fault.advice:
             words.setdefault(fault.advice, []).append(fault.key)
     if words:
-        yield "What no firmware can see from its pulses, and what to do about it:"
+        yield "What firmware cannot know, and what to do by hand:"
     for advice, keys in words.items():
         shown = ", ".join(keys[:3]) + (f" and {len(keys) - 3} more" if len(keys) > 3 else "")
         yield f"  {shown}: {advice}"

@@ -7,7 +7,7 @@ from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profi
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, run_campaign
-from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, prove_rules
+from mixer.failsafe.proof.theorems import prove_rules
 from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import stop_of
 from mixer.failsafe.report.warnings import warnings_of
@@ -92,7 +92,7 @@ def _facts(
     proven = None
     if not args.no_proof:
         with console.progress("proving the rules", 1.0) as meter:
-            proven = prove_rules(plan, DEFAULT_LIMIT_S, meter.at)
+            proven = prove_rules(plan, progress=meter.at)
     simulated = None
     if not args.no_campaign:
         with console.progress("simulating faults", 1.0) as meter:

@@ -1,13 +1,16 @@
 """Every fault that can happen to one robot, with its parameters filled in from the plan."""
 
 from collections.abc import Iterator
-from itertools import combinations
+from itertools import combinations, product
 
 from mixer.core.plan import Plan
 from mixer.core.rest import resting_pulses
 from mixer.faults import mechanics, power, radio, stops
+from mixer.faults.both import both
 from mixer.faults.fault import Fault
 from mixer.faults.pulses import stick_pulse
+from mixer.laws.creep import neutral_is_rest
+from mixer.laws.expect import rest_ms
 
 REHEARSE = (
     "Find out with `rehearse` what this receiver does when the radio goes, and set it to send no pulses."
@@ -17,18 +20,45 @@ WIRING = "Check the channel map and directions by hand, wheels off the ground, b
 
 def catalogue(plan: Plan) -> tuple[Fault, ...]:
     """All faults for this plan, in a fixed order; every key is there once."""
-    return (
+    single = (
         Fault("none", "Nothing goes wrong."),
         *_losses(plan),
         *_presets(plan),
         *_levels(plan),
+        *_frozen(plan),
+        *_strangers(),
         *_noise(plan),
         *_pace(),
         *_plugs(plan),
         *_power(plan),
+        *_clock(plan),
         *_contacts(plan),
         *_mechanics(plan),
+        *_untold(plan),
     )
+    return (*single, *_two_at_once(single))
+
+
+WITH_A_LOSS = (
+    "flicker.30", "swapped", "reset-loop.200", "sag-reset.30", "stuck-open", "stuck-closed", "bounces",
+    "both-closed", "motor-gone", "jammed",
+)  # fmt: skip
+"""One of each kind goes with a loss; what makes pulses out of nothing, or stops the clock, does not."""
+
+
+def _two_at_once(single: tuple[Fault, ...]) -> Iterator[Fault]:
+    """A loss on top of one fault of each kind, and noise on top of an end stop, a reset, a stuck stick."""
+    first: dict[str, Fault] = {}
+    for fault in single:
+        first.setdefault(fault.key, fault)
+        first.setdefault(fault.key.partition(".")[0], fault)
+    pairs = [
+        *product(("all-lost", "channel-lost"), WITH_A_LOSS),
+        *product(("spikes.10",), ("reset", "stuck-open", "stuck-closed", "frozen", "channel-lost")),
+    ]
+    for one, other in pairs:
+        if one in first and other in first:
+            yield both(first[one], first[other])
 
 
 def _losses(plan: Plan) -> Iterator[Fault]:
@@ -52,7 +82,7 @@ def _presets(plan: Plan) -> Iterator[Fault]:
         pushed[stick.channel] = stick_pulse(plan, stick, 0.75)
     below = [channel.good_low_us - 1 for channel in plan.channels]
     cases = (
-        ("neutral", "sends sticks at neutral", rest, False),
+        ("neutral", "sends sticks at neutral", rest, not neutral_is_rest(plan)),
         ("off", "sends sticks at neutral and the arm switch off", resting_pulses(plan, armed=False), False),
         ("pushed", "sends preset pulses with the sticks pushed", pushed, True),
         ("invalid", "sends pulses below the valid range", below, False),
@@ -64,6 +94,9 @@ def _presets(plan: Plan) -> Iterator[Fault]:
             REHEARSE if unseen else "",
             radio_gone=True,
             unseen=unseen,
+            grace_ticks=0
+            if key == "invalid"
+            else 3 * plan.guard.lost_ticks + rest_ms(plan) // plan.tick_ms,
             levels=tuple(levels),
         )
 
@@ -81,12 +114,55 @@ def _levels(plan: Plan) -> Iterator[Fault]:
         for key, words, level, gone in cases:
             yield radio.OneLevel(
                 f"{key}.{channel.name}",
-                f"{channel.name} brings {words}.",
-                "" if gone else WIRING,
+                f"{channel.name} {'brings' if gone else 'stands at'} {words}.",
+                "" if gone else stuck_advice(plan, number),
                 radio_gone=gone,
+                unseen=not gone,
                 channel=number,
                 level=level,
             )
+
+
+def stuck_advice(plan: Plan, number: int) -> str:
+    """What a builder can do about a channel that stands still and looks like a hand."""
+    arm = plan.guard.arm
+    if arm is None:
+        return "There is no arm switch: switch the transmitter off; if it drives on, unplug the battery."
+    if plan.switches[arm.switch].channel == number:
+        return (
+            "Disarming does not work then: switch the transmitter off; if it drives on, unplug the battery."
+        )
+    return (
+        "It drives on as that pulse says: switch the arm switch off, and know where it is without looking."
+    )
+
+
+def _frozen(plan: Plan) -> Iterator[Fault]:
+    for number, channel in enumerate(plan.channels):
+        yield radio.Frozen(
+            f"frozen.{channel.name}",
+            f"{channel.name} freezes at any place.",
+            stuck_advice(plan, number),
+            unseen=True,
+            channel=number,
+        )
+
+
+def _strangers() -> Iterator[Fault]:
+    """Pulses that are as good as any and not this operator's."""
+    yield radio.Foreign(
+        "foreign",
+        "Another transmitter is heard, or this receiver is bound to one.",
+        "Before arming switch your own transmitter off: a robot that has signal still hears another.",
+        unseen=True,
+    )
+    yield radio.TwoReceivers(
+        "two-receivers",
+        "A second receiver on the same wires goes on saying what the sticks said before.",
+        "One receiver a robot; take a spare one off its wires, not only off its aerial.",
+        radio_gone=False,
+        unseen=True,
+    )
 
 
 def _noise(plan: Plan) -> Iterator[Fault]:
@@ -102,6 +178,7 @@ def _pace() -> Iterator[Fault]:
     for factor in (2, 5, 25):
         yield radio.Slow(f"slow.{factor}", f"Only every {factor}. frame arrives.", factor=factor)
     yield radio.Jitter("jitter", "Frames come up to half a frame late.", any_tick=True)
+    yield radio.Faster("faster.4", "Frames come four times as often.", any_tick=True, factor=4)
     yield radio.Doubled("doubled", "Every frame comes twice.", any_tick=True)
     for period in (4, 20, 60):
         for percent in (10, 30, 50, 70, 90):
@@ -130,19 +207,58 @@ def _plugs(plan: Plan) -> Iterator[Fault]:
 
 def _power(plan: Plan) -> Iterator[Fault]:
     yield power.PowerUp("power-up", "Switched on with arm on and sticks pushed.", from_power_up=True)
-    yield power.Reset("reset", "The board starts anew while it drives.")
+    yield power.Reset("reset", "The board starts anew while it drives.", restarts=True)
     for ms in (40, 200, 700):
         ticks = max(ms // plan.tick_ms, 1)
         yield power.ResetLoop(
-            f"reset-loop.{ms}", f"The board starts anew every {ms} ms.", period_ticks=ticks
+            f"reset-loop.{ms}",
+            f"The board starts anew every {ms} ms.",
+            restarts=True,
+            period_ticks=ticks,
         )
     for percent in (30, 60):
         words = f"The battery sags and the board starts anew above {percent} % load."
         yield power.SagReset(f"sag-reset.{percent}", words, share=percent / 100)
+
+
+def _clock(plan: Plan) -> Iterator[Fault]:
+    """The board's time: slow, hanging, or too short for all there is to do."""
+    yield power.SlowClock(
+        "slow-clock.10",
+        "The board's clock runs 10 % slow.",
+        "Every promised time grows by as much; a crystal keeps to 0.01 %.",
+        unseen=True,
+        every=10,
+    )
+    for ms in (60, 1000):
+        yield power.Hang(
+            f"hang.{ms}",
+            f"The firmware hangs until a watchdog of {ms} ms starts it anew.",
+            "It drives on as it last did until the watchdog bites: have one, and have it short.",
+            unseen=True,
+            ticks=max(ms // plan.tick_ms, 1),
+        )
     for every in (2, 5):
         words = f"The firmware is too slow: it runs one tick in {every}."
         advice = "Measure the tick on the board; every promised time grows by as much."
         yield power.Overrun(f"overrun.{every}", words, advice, unseen=True, every=every)
+
+
+def _untold(plan: Plan) -> Iterator[Fault]:
+    """What happens outside everything that is simulated here: nothing changes but what to do by hand."""
+    for output in plan.outputs:
+        yield Fault(
+            f"stuck-on.{output.name}",
+            f"The controller of {output.name} is stuck on, whatever it is told.",
+            "Have a main switch that a hand reaches from behind; no firmware can take the power away.",
+            unseen=True,
+        )
+    if len(plan.actuators) > 1:
+        words = "Screws that move one thing together are out of step."
+        yield Fault("out-of-step", words, "Bring each to its end by hand before the match.", unseen=True)
+    words = "Firmware or profile on the board is not the one that was checked here."
+    advice = "Compare the fingerprint on the board with the one this page shows; check the vectors again."
+    yield Fault("other-firmware", words, advice, unseen=True)
 
 
 def _contacts(plan: Plan) -> Iterator[Fault]:

@@ -74,10 +74,19 @@ class Fault:
     """Whether the operator's commands no longer arrive, so that a safe robot comes to rest."""
     unseen: bool = False
     """Whether nothing that reaches the board differs from a healthy robot's inputs."""
+    restarts: bool = False
+    """Whether the board starts anew at its onset, so that everything is at zero until armed again."""
+    grace_ticks: int = 0
+    """Ticks beyond the promised time within which a safe robot has come to rest, where it takes longer."""
     from_power_up: bool = False
     """Whether the scenario begins with the board just powered up."""
     any_tick: bool = False
     """Whether it can bring pulses between frames."""
+
+    @property
+    def must_stop(self) -> bool:
+        """Whether the firmware can see it, and has to stop the robot for it."""
+        return (self.radio_gone and not self.unseen) or self.restarts
 
     def receive(self, air: Air, at: At) -> Air:
         """The receiver's wires as the fault leaves them."""

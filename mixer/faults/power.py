@@ -56,3 +56,34 @@ class SagReset(Fault):
         """Whenever the outputs draw that much."""
         where: Flags = at.on & (at.load > self.share)
         return where
+
+
+@dataclass(frozen=True, slots=True)
+class SlowClock(Fault):
+    """The board's clock runs slow: it runs fewer ticks than it counts."""
+
+    every: int = 10
+    """One tick in so many is not run."""
+
+    def misses(self, at: At) -> Flags | None:
+        """That one."""
+        where: Flags = at.on & (at.since % self.every == self.every - 1)
+        return where
+
+
+@dataclass(frozen=True, slots=True)
+class Hang(Fault):
+    """The firmware hangs, its outputs as they stand, until a watchdog starts the board anew."""
+
+    ticks: int = 100
+    """What the watchdog waits for."""
+
+    def misses(self, at: At) -> Flags | None:
+        """Nothing runs until then."""
+        where: Flags = at.on & (at.since < self.ticks)
+        return where
+
+    def resets(self, at: At) -> Flags | None:
+        """Then the board starts anew."""
+        where: Flags = at.since == self.ticks
+        return where

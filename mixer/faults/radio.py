@@ -66,6 +66,60 @@ class OneLevel(Fault):
 
 
 @dataclass(frozen=True, slots=True)
+class Frozen(Fault):
+    """One channel goes on bringing one and the same valid pulse, wherever that is."""
+
+    channel: int = 0
+
+    def receive(self, air: Air, at: At) -> Air:
+        """Each scenario freezes at a pulse of its own."""
+        wire = at.plan.channels[self.channel]
+        place = wire.good_low_us + below(at.seed, 0, 512, wire.good_high_us - wire.good_low_us + 1)
+        level = air.level.copy()
+        level[self.channel] = np.where(at.on, place, level[self.channel])
+        return Air(level, air.arrives)
+
+
+@dataclass(frozen=True, slots=True)
+class Foreign(Fault):
+    """Another transmitter is heard instead: bound anew, or somebody else's on the same setting."""
+
+    def receive(self, air: Air, at: At) -> Air:
+        """Its sticks and switches stand anywhere, and stay there for half a second at a time."""
+        level = air.level.copy()
+        spell = (at.since * at.plan.tick_ms // 500).astype(np.uint32)
+        for channel, wire in enumerate(at.plan.channels):
+            shifted = at.seed + spell * np.uint32(0x9E3779B1)
+            place = wire.good_low_us + below(
+                shifted, 0, 528 + channel, wire.good_high_us - wire.good_low_us
+            )
+            level[channel] = np.where(at.on, place, level[channel])
+        return Air(level, air.arrives)
+
+
+@dataclass(frozen=True, slots=True)
+class TwoReceivers(Fault):
+    """Two receivers on one wire: every other frame says what the sticks said before."""
+
+    def receive(self, air: Air, at: At) -> Air:
+        """Frames of the moment of the onset between those of the operator."""
+        other = at.on & (at.since // at.frame_ticks % 2 == 1)
+        return Air(np.where(other, at.pushed, air.level), air.arrives)
+
+
+@dataclass(frozen=True, slots=True)
+class Faster(Fault):
+    """Frames come at a higher pace than the receiver is said to send them."""
+
+    factor: int = 4
+
+    def receive(self, air: Air, at: At) -> Air:
+        """So many frames in the time of one."""
+        pace = max(at.frame_ticks // self.factor, 1)
+        return Air(air.level, air.arrives | (at.on & (at.since % pace == 0)))
+
+
+@dataclass(frozen=True, slots=True)
 class Spikes(Fault):
     """Single pulses of any length between the good ones."""
 

@@ -232,6 +232,10 @@ REPEATABLE = "repeatable"
 REPEATABLE_WORDS = "Equal inputs give equal outputs: nothing but inputs and remembered state has a say."
 """Not a matter of one tick: the proof looks at what a tick reads, the campaign runs twins."""
 
+RANGES = "ranges"
+RANGES_WORDS = "No number of firmware or rules ever leaves 32 bits, and nothing is divided by zero."
+"""What lets the proof count with whole numbers; shown beside the rules, from what a run can reach."""
+
 
 def rules_of(plan: Plan) -> tuple[Rule, ...]:
     """The rules that have something to say about this plan."""

@@ -27,21 +27,21 @@ class Kind:
 
 KINDS = (
     Kind("No fault", ("none",)),
-    Kind("Radio gone, all silent", ("all-lost",)),
+    Kind("Radio gone; two faults at once", ("all-lost", "two"), "directions"),
     Kind("One channel's wire off", ("channel-lost",)),
-    Kind("Last frame repeated", ("repeats-last",), "off"),
+    Kind("Last frame repeated", ("repeats-last", "foreign", "two-receivers"), "off"),
     Kind("Preset pulses sent", ("preset",), "off"),
     Kind("Pulses out of range", ("too-short", "too-long", "just-below", "just-above")),
-    Kind("Channel stuck at an end", ("lowest", "highest"), "directions"),
+    Kind("Stuck, frozen, swapped", ("lowest", "highest", "frozen", "swapped", "reversed"), "directions"),
     Kind(
-        "Noise, missing frames", ("spikes", "burst", "slow", "jitter", "doubled", "intermittent", "flicker")
+        "Noise, missing frames",
+        ("spikes", "burst", "slow", "jitter", "doubled", "faster", "intermittent", "flicker"),
     ),
-    Kind("Plug swap, stick reversed", ("swapped", "reversed"), "directions"),
     Kind("Power-up, reset, sag", ("power-up", "reset", "reset-loop", "sag-reset")),
-    Kind("Tick too slow", ("overrun",), "tick"),
+    Kind("Tick too slow, hang", ("overrun", "slow-clock", "hang", "other-firmware"), "tick"),
     Kind("Contact stuck, bouncing", ("stuck-open", "stuck-closed", "cable-off", "bounces"), "stops"),
     Kind("End stops swapped, closed", ("stops-swapped", "both-closed"), "stops"),
-    Kind("Motor off, actuator jam", ("motor-gone", "jammed"), "directions"),
+    Kind("Motor off or stuck on, jam", ("motor-gone", "stuck-on", "jammed", "out-of-step"), "directions"),
 )
 
 
@@ -50,7 +50,7 @@ def fault_table(facts: SheetFacts, simulated: CampaignResult, checks: CheckList,
     rows: list[tuple[bool, tuple[Cell, ...]]] = []
     folded: list[Kind] = []
     for kind, faults in _by_kind(simulated.faults):
-        calm = all(f.verdict is Verdict.HOLDS and f.neutral_ms is None for f in faults)
+        calm = all(f.verdict.fine and f.neutral_ms is None for f in faults)
         if level.folded and calm:
             folded.append(kind)
         else:
@@ -107,11 +107,13 @@ def _verdict(kind: Kind, faults: list[FaultResult], checks: CheckList) -> Cell:
     counts = Counter(fault.verdict for fault in faults)
     if counts[Verdict.BROKEN]:
         return Bad(f"{_part(counts[Verdict.BROKEN], len(faults))}BROKEN")
-    if counts[Verdict.UNSEEN]:
+    if counts[Verdict.UNKNOWABLE]:
         number = checks.number(kind.check)
         see = f": check {number}" if number else ""
-        return f"{_part(counts[Verdict.UNSEEN], len(faults))}unseen{see}"
-    return "holds" if len(faults) == 1 else f"all {len(faults)} hold"
+        return f"{_part(counts[Verdict.UNKNOWABLE], len(faults))}cannot know{see}"
+    if counts[Verdict.STOPS] and counts[Verdict.DRIVES_ON]:
+        return f"{counts[Verdict.STOPS]} stop, {counts[Verdict.DRIVES_ON]} drive on"
+    return "stops" if counts[Verdict.STOPS] else "drives on as told"
 
 
 def _part(part: int, whole: int) -> str:
@@ -121,10 +123,11 @@ def _part(part: int, whole: int) -> str:
 def _folded(kinds: list[Kind]) -> Iterator[str]:
     """Kinds under which every fault holds and none has to stop the robot."""
     if kinds:
-        yield f"Hold as well: {', '.join(kind.words[0].lower() + kind.words[1:] for kind in kinds)}."
+        names = ", ".join(kind.words[0].lower() + kind.words[1:] for kind in kinds)
+        yield f"Fine as well: {names}."
 
 
 def _unseen(simulated: CampaignResult) -> Iterator[str]:
-    """What "unseen" means, where something is."""
-    if any(fault.verdict is Verdict.UNSEEN for fault in simulated.faults):
-        yield "Unseen: cannot be seen by firmware; only the check by hand finds it."
+    """What "cannot know" means, where something is."""
+    if any(fault.verdict is Verdict.UNKNOWABLE for fault in simulated.faults):
+        yield "Cannot know: nothing the firmware reads tells it; only what a person does helps."

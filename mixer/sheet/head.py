@@ -128,9 +128,9 @@ def _faults(facts: SheetFacts) -> Tile:
     if facts.simulated is None:
         return Tile("Faults", "not simulated", "left out of this sheet")
     ends = Counter(fault.verdict for fault in facts.simulated.faults)
-    broken, unseen = ends[Verdict.BROKEN], ends[Verdict.UNSEEN]
+    broken, unseen = ends[Verdict.BROKEN], ends[Verdict.UNKNOWABLE]
     value = f"{broken} BROKEN" if broken else "none broken"
-    words = f"of {len(facts.simulated.faults)} simulated, {unseen} unseen"
+    words = f"of {len(facts.simulated.faults)} simulated, {unseen} firmware cannot know"
     return Tile("Faults", value, words, broken > 0)
 
 

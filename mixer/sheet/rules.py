@@ -25,13 +25,16 @@ BRIEF = {
     "other-way-free": "Away from an end stop stays free",
     "travel-watched": "No further than the travel can be",
     "faults-latch": "Faults stay until disarmed",
-    "flip-turns-round": "Upside down only what shall turns round",
+    "flip-turns-round": "Upside down, neutral stays neutral",
     "readings-true": "Readings are what the wires say",
-    "guard-true": "The state it tells is true",
-    "stops-true": "Allowed is what stops and travel leave free",
+    "guard-true": "Says live when it is, and why",
+    "stops-true": "Allowed is what the stops leave free",
+    "ranges": "No number leaves 32 bits",
     "repeatable": "Equal inputs give equal outputs",
 }
 """Shorter words for close pages, by the rule's key; a key that is not here keeps its full words."""
+MOST_FOLDED = 3
+"""Rules named on a close page; it says where all of them stand in full."""
 TITLE = "Rules, for all inputs and all states"
 
 
@@ -63,8 +66,9 @@ def _folded(rules: list[RuleProof], level: Level) -> list[str]:
     """Proven rules without a time, in one sentence."""
     if not rules:
         return []
-    words = (_words(rule, level) for rule in rules)
-    return [f"Proven as well: {'; '.join(word[0].lower() + word[1:] for word in words)}."]
+    words = [_words(rule, level) for rule in rules[:MOST_FOLDED]]
+    more = f"; and {len(rules) - MOST_FOLDED} more" if len(rules) > MOST_FOLDED else ""
+    return [f"Proven as well: {'; '.join(word[0].lower() + word[1:] for word in words)}{more}."]
 
 
 def _bound(rule: RuleProof) -> str:

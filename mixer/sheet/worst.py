@@ -73,7 +73,9 @@ def _unknown(facts: SheetFacts) -> Iterator[Concern]:
     if facts.rehearsed is None:
         yield Concern("nobody has tried what this receiver does when its radio goes", fails=False)
     unseen = [
-        f for f in (facts.simulated.faults if facts.simulated else ()) if f.verdict is FaultVerdict.UNSEEN
+        f
+        for f in (facts.simulated.faults if facts.simulated else ())
+        if f.verdict is FaultVerdict.UNKNOWABLE
     ]
     if unseen:
         words = f"{len(unseen)} faults no firmware can see, {unseen[0].key} the first of them"

@@ -127,10 +127,8 @@ def test_options_that_make_no_sense_are_refused(run: Run, tmp_path: Path) -> Non
 def test_an_unproven_rule_ends_with_1(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A proof that settles nothing is told on the page and by the exit code."""
 
-    def unsettled(plan: Any, *rest: Any) -> proof.ProofResult:  # noqa: ANN401
-        rule = proof.RuleProof(
-            "stops-on-loss", "It stops.", proof.Outcome.NOT_SETTLED, None, 0.0, "too hard"
-        )
+    def unsettled(plan: Any, **_: Any) -> proof.ProofResult:  # noqa: ANN401
+        rule = proof.RuleProof("stops-on-loss", "It stops.", proof.Outcome.NOT_SETTLED, None, "too hard")
         return proof.ProofResult(plan, (rule,), 0, (), 0.0)
 
     monkeypatch.setattr(command, "prove_rules", unsettled)

@@ -10,6 +10,7 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
+from mixer.failsafe.campaign import results
 from mixer.failsafe.campaign import run as campaign
 from mixer.failsafe.campaign.families import families_of
 from mixer.failsafe.campaign.points import points_for
@@ -18,10 +19,14 @@ from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
 from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
 from mixer.failsafe.report.account import Options, request_of
 from mixer.faults.catalogue import catalogue
+from mixer.faults.fault import Fault
 from mixer.laws.expect import loss_ms
+from mixer.laws.rules import rules_of
+from mixer.live.judge import watched
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
 from mixer.profile.profile import load_profile
+from tests.failsafe.wrong_cores import WRONG_CORES
 from tests.plans import rig
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
@@ -75,7 +80,7 @@ def test_every_fault_gets_its_scenarios(small: CampaignResult) -> None:
 def test_a_loss_stops_within_the_promise_and_not_much_sooner(small: CampaignResult) -> None:
     """The worst time from onset to neutral is the promise, less at most the age of the last frame."""
     found = line(small, "all-lost")
-    assert found.verdict is Verdict.HOLDS
+    assert found.verdict is Verdict.STOPS
     assert found.moving > 0
     assert found.neutral_ms is not None
     assert loss_ms(PLAN) - 20 <= found.neutral_ms <= loss_ms(PLAN)
@@ -84,10 +89,10 @@ def test_a_loss_stops_within_the_promise_and_not_much_sooner(small: CampaignResu
 def test_what_no_firmware_sees_is_said(small: CampaignResult) -> None:
     """A receiver that repeats its last frame drives the robot on; the table says so and what to do."""
     found = line(small, "repeats-last")
-    assert found.verdict is Verdict.UNSEEN
+    assert found.verdict is Verdict.UNKNOWABLE
     assert found.neutral_ms is None
     assert "rehearse" in found.advice
-    assert line(small, "preset.invalid").verdict is Verdict.HOLDS
+    assert line(small, "preset.invalid").verdict is Verdict.STOPS
 
 
 def test_the_table_for_people_has_a_line_a_kind(small: CampaignResult) -> None:
@@ -95,7 +100,7 @@ def test_the_table_for_people_has_a_line_a_kind(small: CampaignResult) -> None:
     families = families_of(small)
     assert sum(family.scenarios for family in families) == small.scenarios
     presets = next(family for family in families if family.name.startswith("preset"))
-    assert presets.verdict_words == "cannot be seen by firmware (1), holds (3)"
+    assert presets.verdict_words == "firmware cannot know (1), stops (3)"
     assert len(families_of(small, each=True)) == len(small.faults)
 
 
@@ -146,6 +151,46 @@ def drive(
             rolled += speed * 0.01 if number >= onset and not stands else 0.0
             held = []
     return last, rolled
+
+
+@pytest.mark.parametrize("faults", [59, 113, 177, 339, 2501])
+def test_no_chunk_has_a_single_lane(faults: int) -> None:
+    """However many faults there are, every chunk has two lanes at least, and every lane is run once."""
+    keys = [Fault(f"f{number}", "Nothing.") for number in range(faults)]
+    for scenarios in (1, 20_000, 20_001, 2 * 2500 + 1):
+        chunks = campaign._chunks(keys, scenarios)
+        sizes = [sum(len(batch.lanes) for batch in chunk) for chunk in chunks]
+        assert min(sizes) >= 2
+        assert sum(sizes) == faults * max(-(-scenarios // faults), 2)
+
+
+def test_what_can_be_seen_and_drives_on_is_broken_whatever_the_rules_say(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With every rule taken away a core that never loses its signal is still found out."""
+    (core,) = (core for core in WRONG_CORES if core.new == "minimum(age + 1, lost_ticks - 1)")
+    for module in (watched, results):
+        monkeypatch.setattr(module, "rules_of", lambda _: ())
+    with core.built_in():
+        result = run_campaign(replace(SMALL, jobs=1))
+    found = line(result, "all-lost")
+    assert found.verdict is Verdict.BROKEN
+    assert [item.rule for item in found.broken] == ["must-stop"]
+
+
+def test_a_frozen_stick_is_no_success(small: CampaignResult) -> None:
+    """Throttle frozen at its end drives for ever: only a person can end that, and the page says how."""
+    for key in ("highest.throttle", "lowest.throttle", "frozen.throttle"):
+        found = line(small, key)
+        assert found.verdict is Verdict.UNKNOWABLE
+        assert "arm switch off" in found.advice
+    assert "switch the transmitter off" in line(small, "frozen.arm").advice
+
+
+def test_every_rule_has_a_witness(small: CampaignResult) -> None:
+    """Even a few scenarios reach what each rule is about, and nothing green is green for nothing."""
+    assert [item.rule for item in small.witnesses] == [rule.key for rule in rules_of(PLAN)]
+    assert small.unreached == ()
 
 
 def test_progress_comes_to_its_end() -> None:

@@ -17,7 +17,7 @@ from tests.failsafe.wrong_cores import WRONG_CORES
 CARRIER = Path(__file__).parents[2] / "profiles" / "sample_carrier.toml"
 TANK = CARRIER.with_name("tank_pair.toml")
 CRAWLER = CARRIER.with_name("long_crawler.toml")
-CORES = {core.key: core for core in WRONG_CORES}
+(SWAPPED_STOPS,) = (core for core in WRONG_CORES if core.new.endswith("in_blocked = in_closed, out_closed"))
 
 
 def run(*arguments: str, as_json: bool = False) -> Exit:
@@ -91,7 +91,7 @@ def test_a_broken_rule_ends_with_1_and_its_example(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """With a wrong core: exit code 1, the rule named, and logs with start states that show it."""
-    with CORES["stop-wrong-way"].built_in():
+    with SWAPPED_STOPS.built_in():
         arguments = ("--no-proof", "--loadout", "long_tray", "--examples", str(tmp_path / "found"))
         assert run(str(CARRIER), *arguments) is Exit.FAILED
     shown = capsys.readouterr().out
@@ -107,5 +107,5 @@ def test_a_broken_rule_ends_with_1_and_its_example(
 def test_examples_need_a_place(tmp_path: Path) -> None:
     """A folder that cannot be made is told as such."""
     (tmp_path / "taken").write_text("", encoding="utf-8")
-    with CORES["stop-wrong-way"].built_in(), pytest.raises(WriteError, match="cannot be written"):
+    with SWAPPED_STOPS.built_in(), pytest.raises(WriteError, match="cannot be written"):
         run(str(CARRIER), "--no-proof", "--examples", str(tmp_path / "taken"))

@@ -1,34 +1,30 @@
 """The proof: example robots proven, counter-examples real and replayable, nothing claimed for nothing."""
 
 import random
-from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
+from mixer.core import drive
 from mixer.core.layout import layout_of
-from mixer.core.plan import Plan
+from mixer.core.plan import OutputPlan
 from mixer.failsafe.campaign.recording import files_of
 from mixer.failsafe.proof import theorems as proofs
-from mixer.failsafe.proof.counter_example import broken_by, confirmed
+from mixer.failsafe.proof.counter_example import broken_by
 from mixer.failsafe.proof.prover import Prover
 from mixer.failsafe.proof.theorems import Outcome, prove_rules
-from mixer.files import write_folder
 from mixer.laws.expect import loss_ms
-from mixer.laws.monitor import Monitor
 from mixer.laws.rules import rules_of
 from mixer.live.judge.watched import watched_graph
-from mixer.lower.graph.trace import _traced
 from mixer.profile.profile import load_profile
-from mixer.runs.play.drive_log import DriveLog
-from mixer.runs.play.engines import make_engine
+from tests.failsafe.catching import STEPS
 from tests.failsafe.wrong_cores import WRONG_CORES
 from tests.plans import rig
 from tests.strategies import SMALL_SIZE, random_plan
 
 pytestmark = pytest.mark.needs_tool("z3")
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
-CORES = {core.key: core for core in WRONG_CORES}
+CORES = {core.new: core for core in WRONG_CORES}
 
 
 @pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
@@ -37,11 +33,10 @@ def test_every_rule_of_every_example_robot_is_proven(path: Path) -> None:
     profile = load_profile(path)
     for loadout in (None, *profile.loadouts):
         plan = profile.plan(loadout)
-        result = prove_rules(plan, limit_s=90)
+        result = prove_rules(plan)
         assert {item.rule: item.reason for item in result.rules if item.outcome is not Outcome.PROVEN} == {}
-        assert [item.rule for item in result.rules] == [rule.key for rule in rules_of(plan)] + [
-            "repeatable"
-        ]
+        keys = [rule.key for rule in rules_of(plan)]
+        assert [item.rule for item in result.rules] == [*keys, "repeatable", "ranges"]
         assert result.dropped == ()
         bounds = {item.rule: item.bound_ms for item in result.rules}
         assert bounds["stops-on-loss"] == bounds["one-bad-channel"] == loss_ms(plan)
@@ -51,47 +46,34 @@ def test_every_rule_of_every_example_robot_is_proven(path: Path) -> None:
 @pytest.mark.parametrize("seed", [1, 2, 5, 7, 8])
 def test_random_robots_are_proven(seed: int) -> None:
     """The relations are enough for any robot, not only for the examples."""
-    result = prove_rules(random_plan(random.Random(seed), SMALL_SIZE), limit_s=90)
+    result = prove_rules(random_plan(random.Random(seed), SMALL_SIZE))
     assert {item.rule: item.reason for item in result.rules if item.outcome is not Outcome.PROVEN} == {}
 
 
-def played(plan: Plan, log: Path) -> Mapping[str, int]:
-    """Replay a log from its start state and watch it: each broken rule and the tick it breaks in."""
-    _traced.cache_clear()  # the core that is traced here is a wrong one
-    drive, engine = DriveLog(plan, log), make_engine("direct", plan)
-    _traced.cache_clear()
-    engine.reset(drive.start_state)
-    found: dict[str, int] = {}
-    for _, inputs in drive.chunks():
-        for row, read in zip(engine.run(inputs).tolist(), inputs.tolist(), strict=True):
-            broken = MONITORS[log.name].step(row, read)
-            for item in broken:
-                found.setdefault(item.rule.key, item.tick)
-    return found
-
-
-MONITORS: dict[str, Monitor] = {}
-
-
 @pytest.mark.parametrize(
-    ("key", "rule"),
-    [("no-debounce", "closed-stop"), ("no-arm-edge", "no-self-start"), ("stop-bypassed", "stops-on-loss")],
+    ("edit", "rule"),
+    [
+        ("touching, remaining", "closed-stop"),
+        ("seen_off: Value = 1", "no-self-start"),
+        ("minimum(age + 1, lost_ticks - 1)", "stops-on-loss"),
+        ("x", "asked-by-mix"),
+    ],
 )
-def test_a_counter_example_replays(key: str, rule: str, tmp_path: Path) -> None:
-    """As a log with its start state, a counter-example breaks its rule in replay, in the same tick."""
-    core = CORES[key]
+def test_a_counter_example_is_a_run_from_power_up(edit: str, rule: str) -> None:
+    """Its log breaks the rule in the wrong core, in its last tick, and nothing in the right one."""
+    core = CORES[edit]
     with core.built_in():
-        (item,) = prove_rules(core.plan, limit_s=30, keys=[rule]).rules
+        (item,) = prove_rules(core.plan, steps=STEPS, keys=[rule]).rules
         example = item.counter_example
         assert example is not None
-        assert confirmed(core.plan, item.rule, example.state + example.memory, example.rows) is not None
-        log = tmp_path / f"{key}.csv"
-        write_folder(tmp_path, files_of(log.name, core.plan, example))
-        MONITORS[log.name] = Monitor(core.plan, example.memory)
-        assert played(core.plan, log)[item.rule] == len(example.rows) - 1
-    assert broken_by(core.plan, example.state + example.memory, example.rows) == {}, (
-        "the right core is right"
-    )
+        assert item.outcome is Outcome.COUNTER_EXAMPLE
+        assert example.from_power_up
+        assert broken_by(core.plan, example.state + example.memory, example.rows)[rule] == (
+            len(example.rows) - 1
+        )
+        assert list(files_of("found.csv", core.plan, example)) == ["found.csv"], "no start state beside it"
+    start = watched_graph(core.plan).start
+    assert rule not in broken_by(core.plan, start, example.rows), "the right core is right"
 
 
 def test_without_relations_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -102,7 +84,7 @@ def test_without_relations_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -
         return prover.kept, prover.dropped
 
     monkeypatch.setattr(Prover, "find_relations", none_found)
-    result = prove_rules(rig(), limit_s=40, keys=["no-self-start"])
+    result = prove_rules(rig(), keys=["no-self-start"])
     (item,) = result.rules
     assert item.outcome is Outcome.NOT_SETTLED
     assert item.bound_ms is None
@@ -113,25 +95,44 @@ def test_without_relations_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -
 
 def test_a_wrong_relation_is_dropped_and_not_leaned_on() -> None:
     """With a mistake in the core, the relation it breaks is named among the dropped."""
-    core = CORES["loss-leaky"]
+    core = CORES["select(good, maximum(age - 2, 0), minimum(age"]
     with core.built_in():
-        result = prove_rules(core.plan, limit_s=30, keys=["stops-on-loss"])
+        result = prove_rules(core.plan, steps=STEPS, keys=["stops-on-loss"])
     assert any("age is the silence" in name for name in result.dropped)
 
 
-def test_state_and_inputs_are_all_a_tick_reads() -> None:
-    """A core that remembers something elsewhere is found out."""
-    core = CORES["hidden-memory"]
-    with core.built_in():
-        result = prove_rules(core.plan, keys=["repeatable"])
+def test_state_and_inputs_are_all_a_tick_reads(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A core that remembers elsewhere how often it ran is found out."""
+    calls, right = [0], drive.on_wire
+
+    def forgetful(plan: OutputPlan, command: int) -> int:
+        calls[0] += 1
+        return right(plan, command) + (calls[0] % 50 == 0)
+
+    monkeypatch.setattr(drive, "on_wire", forgetful)
+    result = prove_rules(rig(), keys=["repeatable"])
     assert [item.outcome for item in result.rules] == [Outcome.NOT_SETTLED]
     assert "differs" in result.rules[0].reason or "another graph" in result.rules[0].reason
+
+
+def test_a_number_that_leaves_32_bits_is_told() -> None:
+    """Without the clamp on the travel's sum nothing bounds it, and nothing that counts on it is proven."""
+    core = CORES["select(met, 0, start + command)"]
+    with core.built_in():
+        result = prove_rules(core.plan, steps=STEPS, keys=["ranges"])
+    assert [item.outcome for item in result.rules] == [Outcome.NOT_SETTLED]
+
+
+def test_a_proof_does_not_depend_on_the_time() -> None:
+    """A solver that may take one step proves next to nothing, and says that it gave up or does not know."""
+    result = prove_rules(rig(), steps=1, keys=["stops-on-loss", "within-slew"])
+    assert {item.outcome for item in result.rules} == {Outcome.NOT_SETTLED}
 
 
 def test_results_go_to_json_without_run_times() -> None:
     """Equal profiles give equal documents."""
     keys = ["closed-stop", "within-limits", "repeatable"]
-    first, second = (prove_rules(rig(), limit_s=60, keys=keys).to_dict() for _ in range(2))
+    first, second = (prove_rules(rig(), keys=keys).to_dict() for _ in range(2))
     assert first == second
     assert proofs.Outcome.PROVEN.value == "proven"
 

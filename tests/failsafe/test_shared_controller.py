@@ -62,4 +62,4 @@ def test_either_stop_stops_both(closed: tuple[int, ...], out: bool, back: bool) 
 
 def test_every_rule_is_proven() -> None:
     """For all inputs and states, the shared channel included."""
-    assert prove_rules(PLAN, limit_s=60).proven
+    assert prove_rules(PLAN).proven

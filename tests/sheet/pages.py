@@ -39,7 +39,7 @@ def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
     """Real plan, physics, warnings, faults and rules; rules count as proven, faults as their kind."""
     plan, robot = profile.plan(loadout), profile.robot(loadout)
     rules = (
-        RuleProof(rule.key, rule.words, Outcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None, 0.0)
+        RuleProof(rule.key, rule.words, Outcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None)
         for rule in rules_of(plan)
     )
     faults = (simulated(fault, loss_ms(plan)) for fault in catalogue(plan))
@@ -53,7 +53,7 @@ def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
         stop=stop_of(profile, loadout),
         size=size(build_of(profile, loadout)),
         proven=ProofResult(plan, tuple(rules), 0, (), 0.0),
-        simulated=CampaignResult(1, "numpy", 3.0, tuple(faults)),
+        simulated=CampaignResult(1, "numpy", 3.0, tuple(faults), ()),
         warnings=warnings_of(plan, robot),
     )
 
@@ -66,7 +66,7 @@ def simulated(fault: Fault, stops_ms: int) -> FaultResult:
         words=fault.words,
         scenarios=200,
         moving=100,
-        verdict=Verdict.UNSEEN if fault.unseen else Verdict.HOLDS,
+        verdict=Verdict.UNKNOWABLE if fault.unseen else Verdict.STOPS,
         neutral_ms=stops_ms if stops else None,
         neutral_lane=0,
         distance_m=0.42 if stops else None,

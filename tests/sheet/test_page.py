@@ -146,7 +146,7 @@ def test_the_first_line_is_the_worst_thing_known() -> None:
     facts = with_fault(facts, "spikes.40", Ends.BROKEN)
     assert first_line(facts).startswith("DOES NOT HOLD: broken under spikes.40")
     assert first_line(facts).endswith("And 1 more below.")
-    odd = RuleProof("made-up", "A rule that is made up.", Outcome.COUNTER_EXAMPLE, None, 0.0)
+    odd = RuleProof("made-up", "A rule that is made up.", Outcome.COUNTER_EXAMPLE, None)
     facts = replace(facts, proven=replace(facts.proven, rules=(*facts.proven.rules, odd)))
     assert "A rule that is made up" in first_line(facts)
 
@@ -163,7 +163,7 @@ def test_an_unproven_rule_comes_first(outcome: Outcome) -> None:
     """A rule that is not proven stands in a box before all that are, and the top counts it out."""
     facts = example("sample_carrier")
     assert facts.proven is not None
-    odd = RuleProof("made-up", "A rule that is made up.", outcome, None, 0.0, "no time left")
+    odd = RuleProof("made-up", "A rule that is made up.", outcome, None, "no time left")
     page = read(
         draw_sheet(replace(facts, proven=replace(facts.proven, rules=(*facts.proven.rules, odd)))).html
     )
@@ -211,7 +211,7 @@ def test_the_receiver_is_told(passed: bool) -> None:
 def test_what_firmware_cannot_see_names_the_check_that_finds_it() -> None:
     """The number beside an unseen fault is that of the check in the box."""
     words = read(draw_sheet(example("tank_pair")).html).words
-    number = re.search(r"Last frame repeated\s+unseen: check (\d+)", words)
+    number = re.search(r"Last frame repeated\s+cannot know: check (\d+)", words)
     assert number
     listed = re.findall(r"<li><bdi>(.*?)</bdi>", draw_sheet(example("tank_pair")).html.split("<ol>")[1])
     assert listed[int(number[1]) - 1].startswith("Transmitter off")

@@ -46,7 +46,7 @@ def _family(name: str, faults: Sequence[FaultResult]) -> Family:
 
 def _words(verdicts: Counter[Verdict]) -> str:
     """The worst first; counts only where members differ."""
-    order = [verdict for verdict in (Verdict.BROKEN, Verdict.UNSEEN, Verdict.HOLDS) if verdicts[verdict]]
+    order = [verdict for verdict in reversed(Verdict) if verdicts[verdict]]
     if len(order) == 1:
         return order[0].value
     return ", ".join(f"{verdict.value} ({verdicts[verdict]})" for verdict in order)

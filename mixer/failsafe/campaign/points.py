@@ -109,7 +109,7 @@ def points_for(
     return Points(
         seed=seeds,
         prefix=prefix,
-        habit=(numbers % len(Habit)).astype(np.int32),
+        habit=(numbers % np.uint32(len(Habit))).astype(np.int32),
         onset=timing.earliest + below(seeds, 0, 2, timing.spread),
         rest=rest[:count],
         pushed=pushed[:count],
@@ -131,14 +131,31 @@ def _digest(key: str) -> int:
 
 
 def _prefix(fault: Fault, ways: tuple[Prefix, ...], seeds: Seeds, numbers: Seeds) -> Ints:
-    """Live in three of four lanes; otherwise each of the other states in turn."""
+    """Live in three of four rounds of habits; otherwise each of the other states in turn.
+
+    A round is one lane of each habit, so that every habit meets every state: each pair once in four rounds
+    for every state that is not live.
+    """
     live = np.array([k for k, way in enumerate(ways) if way.guard == Guard.LIVE], np.int32)
     others = np.array([k for k, way in enumerate(ways) if way.guard != Guard.LIVE], np.int32)
     fresh = np.array([k for k, way in enumerate(ways) if way.guard == Guard.SEARCHING], np.int32)
     if fault.from_power_up:
         return fresh[below(seeds, 0, 3, len(fresh))]
-    in_turn = others[(numbers // 4) % len(others)]
-    return np.where(numbers % 4 < 3, live[below(seeds, 0, 3, len(live))], in_turn).astype(np.int32)
+    rounds = numbers // np.uint32(len(Habit))
+    in_turn = others[(rounds // 4) % len(others)]
+    return np.where(rounds % 4 < 3, live[below(seeds, 0, 3, len(live))], in_turn).astype(np.int32)
+
+
+def pairs_covered(plan: Plan, each: int) -> str:
+    """In words, which pairs of habit and state so many scenarios of a fault go through."""
+    habits, flips = len(Habit), 1 if plan.flip is None else 2
+    faulted = any(
+        item.stops_robot and item.out_stop is not None and item.in_stop is not None
+        for item in plan.actuators
+    )
+    others = flips * (4 if faulted else 3)
+    met = min(each // (4 * habits), others)
+    return f"every habit with live and {met} of {others} other states under every fault"
 
 
 def _table(plan: Plan, flipped: Ints, pulses: list[int]) -> Ints:

@@ -5,9 +5,10 @@ import io
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import InternalError
+from mixer.failsafe.campaign.results import MUST_STOP, Witness
 from mixer.failsafe.campaign.run import Request, setting_of
 from mixer.failsafe.campaign.scene import Batch, Scene
-from mixer.failsafe.proof.counter_example import CounterExample, confirmed
+from mixer.failsafe.proof.counter_example import CounterExample, confirmed, unjudged
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.runs.log.cells import Row
@@ -21,12 +22,21 @@ def counter_example_of(request: Request, fault_key: str, rule: str, lane: int, t
     """The broken scenario of a campaign's table, checked against the core."""
     fault = next(fault for fault in catalogue(request.plan) if fault.key == fault_key)
     state, rows = recorded(request, fault, lane, tick + 1)
+    if rule == MUST_STOP:  # judged by the campaign from the commands; no rule has to agree
+        return unjudged(request.plan, rule, state, rows)
     found = confirmed(request.plan, rule, state, rows)
     if found is None:
         raise InternalError(
             f"Scenario {lane} of {fault_key} does not break {rule} when it is run by itself"
         )
     return found
+
+
+def witness_of(request: Request, witness: Witness) -> CounterExample:
+    """A run that reaches what a rule is about, up to the tick that does."""
+    fault = next(fault for fault in catalogue(request.plan) if fault.key == witness.fault)
+    state, rows = recorded(request, fault, witness.lane, witness.tick + 1)
+    return unjudged(request.plan, witness.rule, state, rows)
 
 
 def recorded(

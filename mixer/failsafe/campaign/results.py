@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from mixer.core.plan import Plan
+from mixer.core.plan import Plan, Wire
 from mixer.failsafe.campaign.tally import Tally
 from mixer.faults.fault import Fault
 from mixer.laws.rules import rules_of
@@ -14,9 +14,26 @@ from mixer.laws.rules import rules_of
 class Verdict(Enum):
     """How a fault ended over all its scenarios."""
 
-    HOLDS = "holds"
-    BROKEN = "broken"
-    UNSEEN = "cannot be seen by firmware"
+    STOPS = "stops"
+    """Everything came to zero within the promised time."""
+    DRIVES_ON = "drives on as the hands say"
+    """It needs no stop: every rule held, and the robot did what the sticks said."""
+    UNKNOWABLE = "firmware cannot know"
+    """Nothing that reaches the board tells it from a healthy robot: only what a person does helps."""
+    BROKEN = "BROKEN"
+    """A rule broke, or what the firmware can see did not stop the robot in time."""
+
+    @property
+    def fine(self) -> bool:
+        """Whether the firmware did all there was to do, and that is enough."""
+        return self in (Verdict.STOPS, Verdict.DRIVES_ON)
+
+
+ENOUGH = 24
+"""Scenarios of one fault in which something has to be moving; fewer may all stand by chance."""
+MUST_STOP = "must-stop"
+MUST_STOP_WORDS = "What the firmware can see has to stop the robot in time, whatever the rules say."
+"""Judged by the campaign itself, from the commands alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +59,21 @@ class BrokenRule:
 
 
 @dataclass(frozen=True, slots=True)
+class Witness:
+    """How many runs reached what a rule is about, and one of them."""
+
+    rule: str
+    scenarios: int
+    fault: str = ""
+    lane: int = -1
+    tick: int = -1
+
+    def to_dict(self) -> dict[str, Any]:
+        """For JSON and the sheet."""
+        return {"rule": self.rule, "scenarios": self.scenarios, "fault": self.fault, "lane": self.lane}
+
+
+@dataclass(frozen=True, slots=True)
 class FaultResult:
     """One line of the table."""
 
@@ -59,6 +91,8 @@ class FaultResult:
     distance_lane: int
     broken: tuple[BrokenRule, ...]
     advice: str
+    from_power_up: bool = False
+    """Whether its runs begin with the board just powered up, so that nothing can move yet."""
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON and the sheet."""
@@ -83,6 +117,33 @@ class CampaignResult:
     engine: str
     seconds: float
     faults: tuple[FaultResult, ...]
+    witnesses: tuple[Witness, ...]
+    """For each rule, in their order, how often a run had something to say about it."""
+    pairs: str = ""
+    """Which habits of the operator met which states of the guard, under every fault."""
+    rolls: str = ""
+    """Whether resting outputs brake or coast, which the way rolled depends on."""
+
+    @property
+    def longest_loss_ms(self) -> int | None:
+        """From the loss of every channel to all outputs at zero; None where that was not measured."""
+        return next((fault.neutral_ms for fault in self.faults if fault.key == "all-lost"), None)
+
+    @property
+    def broken_rules(self) -> frozenset[str]:
+        """Keys of the rules that broke under some fault."""
+        return frozenset(item.rule for fault in self.faults for item in fault.broken)
+
+    @property
+    def idle(self) -> tuple[str, ...]:
+        """Faults under which nothing was moving when they set in: nothing has been tried."""
+        tried = (f for f in self.faults if f.scenarios >= ENOUGH and not f.from_power_up)
+        return tuple(fault.key for fault in tried if not fault.moving)
+
+    @property
+    def unreached(self) -> tuple[str, ...]:
+        """Rules that no run had anything to say about."""
+        return tuple(witness.rule for witness in self.witnesses if not witness.scenarios)
 
     @property
     def scenarios(self) -> int:
@@ -102,37 +163,74 @@ class CampaignResult:
             "seconds": self.seconds,
             "scenarios": self.scenarios,
             "broken": self.broken,
+            "pairs": self.pairs,
+            "rolls": self.rolls,
+            "nothing_moved": list(self.idle),
+            "unreached": list(self.unreached),
+            "witnesses": [item.to_dict() for item in self.witnesses],
             "faults": [fault.to_dict() for fault in self.faults],
         }
 
 
 def result_of(
-    plan: Plan, faults: Sequence[Fault], tallies: Sequence[Tally], seed: int, engine: str, seconds: float
+    plan: Plan,
+    faults: Sequence[Fault],
+    tallies: Sequence[Tally],
+    seed: int,
+    engine: str,
+    seconds: float,
+    pairs: str = "",
 ) -> CampaignResult:
     """The table of all tallies."""
     lines = tuple(_line(plan, fault, tally) for fault, tally in zip(faults, tallies, strict=True))
-    return CampaignResult(seed, engine, seconds, lines)
+    witnesses = tuple(_witness(rule.key, at, tallies) for at, rule in enumerate(rules_of(plan)))
+    return CampaignResult(seed, engine, seconds, lines, witnesses, pairs, _rolls(plan))
+
+
+def _rolls(plan: Plan) -> str:
+    """Pulse wires leave it to the controller behind them, which is taken to brake."""
+    brakes = {output.brake or output.wire is Wire.PULSE for output in plan.outputs}
+    return "brake and coast" if len(brakes) > 1 else "brake" if True in brakes else "coast"
+
+
+def _witness(rule: str, number: int, tallies: Sequence[Tally]) -> Witness:
+    reached = [(tally.key, *tally.reached[number]) for tally in tallies if number in tally.reached]
+    if not reached:
+        return Witness(rule, 0)
+    key, _, lane, tick = reached[0]
+    return Witness(rule, sum(count for _, count, _, _ in reached), key, lane, tick)
 
 
 def _line(plan: Plan, fault: Fault, tally: Tally) -> FaultResult:
     rules = rules_of(plan)
-    broken = tuple(
+    broken = [
         BrokenRule(rules[number].key, rules[number].words, count, lane, tick)
         for number, (count, lane, tick) in sorted(tally.broken.items())
-    )
-    stays_unseen = fault.unseen if not fault.radio_gone else tally.kept_moving > 0
-    verdict = Verdict.BROKEN if broken else Verdict.UNSEEN if stays_unseen else Verdict.HOLDS
+    ]
+    if fault.must_stop and tally.kept_moving:
+        lane, tick = tally.late
+        broken.append(BrokenRule(MUST_STOP, MUST_STOP_WORDS, tally.kept_moving, lane, tick))
     ticks = tally.neutral_ticks
     return FaultResult(
         key=fault.key,
         words=fault.words,
         scenarios=tally.scenarios,
         moving=tally.moving,
-        verdict=verdict,
+        verdict=_verdict(fault, bool(broken)),
         neutral_ms=None if ticks is None else ticks * plan.tick_ms,
         neutral_lane=tally.neutral_lane,
         distance_m=tally.distance_m,
         distance_lane=tally.distance_lane,
-        broken=broken,
+        broken=tuple(broken),
         advice=fault.advice,
+        from_power_up=fault.from_power_up,
     )
+
+
+def _verdict(fault: Fault, broken: bool) -> Verdict:
+    """What the fault itself says must happen decides, once nothing is broken."""
+    if broken:
+        return Verdict.BROKEN
+    if fault.unseen:
+        return Verdict.UNKNOWABLE
+    return Verdict.STOPS if fault.must_stop else Verdict.DRIVES_ON

@@ -26,7 +26,7 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks
 from mixer.errors import InternalError
-from mixer.failsafe.campaign.points import Timing, timing_of
+from mixer.failsafe.campaign.points import Timing, pairs_covered, timing_of
 from mixer.failsafe.campaign.prefix import prefixes
 from mixer.failsafe.campaign.results import CampaignResult, result_of
 from mixer.failsafe.campaign.scene import Batch, Scene, Setting
@@ -72,7 +72,7 @@ class Request:
 def run_campaign(request: Request, progress: Progress | None = None) -> CampaignResult:
     """Run all scenarios. Raises OptionError for an unknown engine, MissingToolError without a compiler."""
     faults = catalogue(request.plan)
-    chunks = list(_chunks(faults, request.scenarios))
+    chunks = _chunks(faults, request.scenarios)
     jobs = min(request.jobs or os.cpu_count() or 1, len(chunks))
     tell = progress or _ignore
     totals = {fault.key: Tally(fault.key) for fault in faults}
@@ -83,7 +83,10 @@ def run_campaign(request: Request, progress: Progress | None = None) -> Campaign
         for tally in tallies:
             totals[tally.key].add(tally)
     seconds = _timing(request).ticks * request.plan.tick_ms / 1000
-    return result_of(request.plan, faults, list(totals.values()), request.seed, request.engine, seconds)
+    each = min(tally.scenarios for tally in totals.values())
+    pairs = pairs_covered(request.plan, each)
+    found_all = list(totals.values())
+    return result_of(request.plan, faults, found_all, request.seed, request.engine, seconds, pairs)
 
 
 def setting_of(request: Request) -> Setting:
@@ -102,7 +105,7 @@ def _timing(request: Request) -> Timing:
 
 def _slim(watched: Watched) -> Watched:
     outputs = [output.command for output in layout_of(watched.plan).names.outputs]
-    return watched.only([*outputs, "broken", "moving"])
+    return watched.only([*outputs, "broken", "reached", "moving"])
 
 
 def _ignore(share: float) -> None:
@@ -113,22 +116,27 @@ def _tell_part(tell: Progress, number: int, parts: int, share: float) -> None:
     tell((number + share) / parts)
 
 
-def _chunks(faults: Sequence[Fault], scenarios: int) -> Iterator[list[Batch]]:
-    """At least as many scenarios as asked for, as many of each fault, in chunks of about `CHUNK`."""
+def _chunks(faults: Sequence[Fault], scenarios: int) -> list[list[Batch]]:
+    """At least as many scenarios as asked for, as many of each fault, in chunks of about `CHUNK`.
+
+    A chunk has two lanes at least: a last one that would be alone joins those before it.
+    """
     each = max(-(-scenarios // len(faults)), 2)
-    chunk: list[Batch] = []
+    chunks: list[list[Batch]] = [[]]
     room = CHUNK
     for fault in faults:
         first = 0
         while first < each:
             lanes = range(first, min(first + room, each))
-            chunk.append(Batch(fault, lanes))
+            chunks[-1].append(Batch(fault, lanes))
             first, room = lanes.stop, room - len(lanes)
             if room == 0:
-                yield chunk
-                chunk, room = [], CHUNK
-    if chunk:
-        yield chunk
+                chunks.append([])
+                room = CHUNK
+    if len(chunks) > 1 and CHUNK - room < 2:
+        last = chunks.pop()
+        chunks[-1] += last
+    return chunks
 
 
 def _in_this_process(

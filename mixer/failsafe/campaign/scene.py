@@ -62,6 +62,7 @@ class Scene:
         self.inputs: Ints = np.zeros((len(layout_of(plan).inputs), self.lanes), np.int32)
         self.commands: Ints = np.zeros((len(plan.outputs), self.lanes), np.int32)
         self.broken: Ints = np.zeros(self.lanes, np.int32)
+        self.reached: Ints = np.zeros(self.lanes, np.int32)
         self.moving: Flags = np.zeros(self.lanes, np.bool_)
         self.restarted: Flags = np.zeros(self.lanes, np.bool_)
         """Where the board began anew in this tick."""
@@ -97,6 +98,7 @@ class Scene:
         signals = self.boards.step(self.inputs)
         commands = signals[self._command_rows]
         self.broken = signals[self._rows["broken"]].copy()
+        self.reached = signals[self._rows["reached"]]
         self.moving = signals[self._rows["moving"]] > 0
         kept = self.commands
         self.commands = commands.copy()

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.scene import Batch, Scene
-from mixer.faults.fault import Flags, Ints
+from mixer.faults.fault import Fault, Flags, Ints
 from mixer.laws.expect import loss_ticks
 
 SLACK_TICKS = 2
@@ -29,8 +29,12 @@ class Tally:
     distance_lane: int = -1
     kept_moving: int = 0
     """Scenarios without a radio in which something moved beyond the promised time."""
+    late: tuple[int, int] = (-1, -1)
+    """The first of them, and a tick in which it still moved."""
     broken: dict[int, tuple[int, int, int]] = field(default_factory=dict)
     """Rule number -> how many scenarios, the first lane and its tick."""
+    reached: dict[int, tuple[int, int, int]] = field(default_factory=dict)
+    """The same of scenarios in which the rule had something to say."""
 
     def add(self, other: "Tally") -> None:
         """Take in what another chunk found."""
@@ -43,11 +47,19 @@ class Tally:
             self.neutral_ticks, self.neutral_lane = other.neutral_ticks, other.neutral_lane
         if other.distance_m is not None and (self.distance_m is None or other.distance_m > self.distance_m):
             self.distance_m, self.distance_lane = other.distance_m, other.distance_lane
-        for number, (count, lane, tick) in other.broken.items():
-            mine = self.broken.get(number)
-            self.broken[number] = (
-                (count, lane, tick) if mine is None else (mine[0] + count, mine[1], mine[2])
-            )
+        self.late = min((late for late in (self.late, other.late) if late[0] >= 0), default=self.late)
+        _add_counts(self.broken, other.broken)
+        _add_counts(self.reached, other.reached)
+
+
+Counts = dict[int, tuple[int, int, int]]
+
+
+def _add_counts(mine: Counts, others: Counts) -> None:
+    for number, (count, lane, tick) in others.items():
+        seen = mine.get(number)
+        before = (0, lane, tick) if seen is None else seen
+        mine[number] = (before[0] + count, *min(before[1:], (lane, tick)))
 
 
 class Notes:
@@ -59,7 +71,10 @@ class Notes:
         self.first_rest: Ints = np.full(lanes, -1, np.int32)
         self.moved_at_onset: Flags = np.zeros(lanes, np.bool_)
         self.broken: Ints = np.zeros(lanes, np.int32)
+        self.reached: Ints = np.zeros(lanes, np.int32)
         self.first_broken: dict[int, tuple[int, int]] = {}
+        self.first_reached: dict[int, tuple[int, int]] = {}
+        self.onset = scene.points.onset
         self._scene = scene
 
     def take(self, tick: int) -> None:
@@ -71,20 +86,21 @@ class Notes:
         resting = (self.first_rest < 0) & (since >= 0) & ~moving
         np.copyto(self.first_rest, since, where=resting)
         if scene.broken.any():
-            self._note_broken(tick)
+            self._note(scene.broken, self.broken, self.first_broken, tick)
+        if (scene.reached & ~self.reached).any():
+            self._note(scene.reached, self.reached, self.first_reached, tick)
 
-    def _note_broken(self, tick: int) -> None:
-        fresh = self._scene.broken & ~self.broken
-        self.broken |= self._scene.broken
-        for lane in np.flatnonzero(fresh):
-            for number in range(int(fresh[lane]).bit_length()):
-                if fresh[lane] >> number & 1:
-                    batch = _batch_of(self._scene, int(lane))
-                    self.first_broken.setdefault(batch * 64 + number, (int(lane), tick))
-
-
-def _batch_of(scene: Scene, lane: int) -> int:
-    return next(k for k, part in enumerate(scene.slices) if part.start <= lane < part.stop)
+    def _note(self, now: Ints, known: Ints, first: dict[int, tuple[int, int]], tick: int) -> None:
+        """Keep the first lane and tick of each rule's bit, for each batch."""
+        fresh = now & ~known
+        known |= now
+        for batch, part in enumerate(self._scene.slices):
+            bits = int(np.bitwise_or.reduce(fresh[part], initial=0))
+            for number in range(bits.bit_length()):
+                place = batch * 64 + number
+                if bits >> number & 1 and place not in first:
+                    lane = part.start + int(np.flatnonzero(fresh[part] >> number & 1)[0])
+                    first[place] = lane, tick
 
 
 def tally_of(scene: Scene, notes: Notes, distance: NDArray[np.float64] | None) -> list[Tally]:
@@ -99,14 +115,16 @@ def _tally(
     plan: Plan, number: int, batch: Batch, part: slice, notes: Notes, distance: NDArray[np.float64] | None
 ) -> Tally:
     found = Tally(batch.fault.key, len(batch.lanes), int(notes.moved_at_onset[part].sum()))
-    _note_rules(found, number, batch, part, notes)
-    resets = batch.fault.key.startswith("reset")
-    if not (batch.fault.radio_gone or resets):
+    found.broken = _counts(number, batch, part, notes.broken, notes.first_broken)
+    found.reached = _counts(number, batch, part, notes.reached, notes.first_reached)
+    if not (batch.fault.radio_gone or batch.fault.restarts):
         return found
     last = notes.last_moving[part] + 1 if batch.fault.radio_gone else notes.first_rest[part]
-    if batch.fault.radio_gone:
-        late = notes.last_moving[part] > loss_ticks(plan) + SLACK_TICKS
-        found.kept_moving = int(late.sum())
+    late = _late(plan, batch.fault, notes, part)
+    found.kept_moving = int(late.sum())
+    if found.kept_moving:
+        first = int(np.flatnonzero(late)[0])
+        found.late = batch.lanes[first], int(notes.onset[part][first] + notes.last_moving[part][first])
     if not found.kept_moving:
         found.neutral_ticks, found.neutral_lane = int(last.max()), batch.lanes[int(last.argmax())]
         if distance is not None:
@@ -115,10 +133,24 @@ def _tally(
     return found
 
 
-def _note_rules(found: Tally, number: int, batch: Batch, part: slice, notes: Notes) -> None:
-    masks = notes.broken[part]
-    for rule in range(int(masks.max(initial=0)).bit_length()):
-        count = int((masks >> rule & 1).sum())
+def _counts(
+    number: int, batch: Batch, part: slice, masks: Ints, first: dict[int, tuple[int, int]]
+) -> Counts:
+    """For each rule's bit how many lanes of the batch have it, and the first of them."""
+    found: Counts = {}
+    mine = masks[part]
+    for rule in range(int(mine.max(initial=0)).bit_length()):
+        count = int((mine >> rule & 1).sum())
         if count:
-            lane, tick = notes.first_broken[number * 64 + rule]
-            found.broken[rule] = (count, batch.lanes[lane - part.start], tick)
+            lane, tick = first[number * 64 + rule]
+            found[rule] = count, batch.lanes[lane - part.start], tick
+    return found
+
+
+def _late(plan: Plan, fault: Fault, notes: Notes, part: slice) -> Flags:
+    """Where something moved that had to be at zero: beyond the promise, or as the board restarts."""
+    if fault.radio_gone:
+        late: Flags = notes.last_moving[part] > loss_ticks(plan) + SLACK_TICKS + fault.grace_ticks
+    else:
+        late = (notes.first_rest[part] != 0) & (notes.last_moving[part] >= 0)
+    return late

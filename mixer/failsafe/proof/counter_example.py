@@ -62,7 +62,13 @@ def confirmed(
     found = broken_by(plan, state, rows)
     if rule not in found:
         return None
+    return unjudged(plan, rule, state, rows[: found[rule] + 1])
+
+
+def unjudged(
+    plan: Plan, rule: str, state: tuple[int, ...], rows: tuple[tuple[int, ...], ...]
+) -> CounterExample:
+    """A run about a rule, whatever the rule says of it."""
     layout = layout_of(plan)
     own = len(layout.state)
-    fresh = state[:own] == layout.start
-    return CounterExample(rule, state[:own], state[own:], rows[: found[rule] + 1], fresh)
+    return CounterExample(rule, state[:own], state[own:], rows, state[:own] == layout.start)

@@ -2,19 +2,18 @@
 
 A traced tick is a graph whose only leaves are inputs, state slots and constants, so the graph repeats
 itself by what it is. That the core is that graph every time is looked at by tracing it twice and by running
-it beside the graph on scattered inputs.
+it beside the graph for a drive from power-up.
 """
-
-import random
 
 from mixer.core import tick as firmware
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
+from mixer.failsafe.proof.hunt import a_run
 from mixer.lower.graph.nodes import Graph
 from mixer.lower.graph.trace import trace_function
 from mixer.lower.run.python import compile_graph
 
-_TICKS = 200
+_TICKS = 1000
 
 
 def repeats_itself(plan: Plan) -> str:
@@ -27,13 +26,12 @@ def repeats_itself(plan: Plan) -> str:
     ):
         return "the core gives another graph when it is traced again"
     one_tick = compile_graph(first)
-    state, rng = list(layout_of(plan).start), random.Random(1)  # noqa: S311 - trials, not secrets
-    for number in range(_TICKS):
-        row = _scattered(plan, rng, number)
+    state = list(layout_of(plan).start)
+    for number, row in enumerate(a_run(plan, 1, _TICKS)):
         after = firmware.flat_tick(plan, row, state)
         expected = one_tick(row, state)
         if (tuple(after.signals), tuple(after.state)) != expected:
-            return f"the core differs from its own graph in tick {number} of scattered inputs"
+            return f"the core differs from its own graph in tick {number} of a drive"
         state = after.state
     return ""
 
@@ -46,9 +44,3 @@ def _trace(plan: Plan) -> Graph:
         return dict(zip(layout.signals, after.signals, strict=True)), after.state
 
     return trace_function(plan, run, layout.state, layout.start)
-
-
-def _scattered(plan: Plan, rng: random.Random, number: int) -> list[int]:
-    pulses = [rng.choice((0, 1000, 1500, 1500, 2000, rng.randint(1, 4000))) for _ in plan.channels]
-    held = pulses if number % 3 else [1500] * len(plan.channels)
-    return held + [rng.randint(0, 1) for _ in plan.contacts]

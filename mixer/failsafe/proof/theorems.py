@@ -4,27 +4,29 @@
    dropped until the rest keeps itself (the greatest inductive subset of given candidates; C. Flanagan and
    K. R. M. Leino, Houdini, FME 2001). The graph's own value ranges, proven the same way, stand beside them.
 2. Each rule then has to follow from them within one tick.
-3. Where it does not, a counter-example is sought: from any state in which all relations hold, one tick or a
-   few. It counts only when the core itself reproduces it.
+3. Where it does not, many runs from power-up are tried (`hunt`). One that breaks the rule is a
+   counter-example; it counts only when the core itself, run tick by tick, breaks the rule as well.
 
 Times are bounds in ms from the plan's own counters: silence is counted tick by tick, so "silent for n
 ticks means at zero" is a bound of n ticks. What is neither proven nor reproduced is *not settled*.
 """
 
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
 from mixer.core.plan import Plan
-from mixer.failsafe.proof.counter_example import CounterExample
-from mixer.failsafe.proof.prover import Prover
+from mixer.failsafe.proof.counter_example import CounterExample, confirmed
+from mixer.failsafe.proof.hunt import breaking_runs
+from mixer.failsafe.proof.prover import DEFAULT_STEPS, Answer, Prover
 from mixer.failsafe.proof.repeatable import repeats_itself
-from mixer.laws.rules import REPEATABLE, REPEATABLE_WORDS, Rule, rules_of
-from mixer.live.judge.watched import watched_graph
+from mixer.laws.rules import RANGES, RANGES_WORDS, REPEATABLE, REPEATABLE_WORDS, Rule, rules_of
+from mixer.live.judge.watched import Watched, watched_graph
+from mixer.lower.graph.nodes import Graph, Op
+from mixer.lower.graph.ranges import report_on
 
-DEFAULT_LIMIT_S = 30.0
 LEMMAS = ("readings-true", "flip-turns-round", "guard-true", "stops-true", "asked-by-mix")
 """Rules that the others lean on, settled first: what is proven of a tick may be used about that tick."""
 
@@ -46,7 +48,6 @@ class RuleProof:
     outcome: Outcome
     bound_ms: int | None
     """The proven time, from the tick that read the last good pulse (or disarmed); None without one."""
-    seconds: float
     reason: str = ""
     """Why nothing was settled."""
     counter_example: CounterExample | None = None
@@ -97,43 +98,70 @@ class ProofResult:
 
 def prove_rules(
     plan: Plan,
-    limit_s: float = DEFAULT_LIMIT_S,
+    steps: int = DEFAULT_STEPS,
     progress: Callable[[float], None] | None = None,
     keys: Sequence[str] | None = None,
 ) -> ProofResult:
-    """Settle every rule of a plan, or those named, within a time limit for all of them together.
+    """Settle every rule of a plan, or those named, with so many steps of the solver for each question.
 
     Raises MissingToolError where z3 is not installed.
     """
     began = time.monotonic()
     watched = watched_graph(plan, for_proof=True)
-    prover = Prover(watched, began + limit_s)
+    prover = Prover(watched, steps)
     kept, dropped = prover.find_relations()
     rules = [rule for rule in rules_of(plan) if keys is None or rule.key in keys]
-    settled: dict[str, RuleProof] = {}
-    for number, rule in enumerate(sorted(rules, key=lambda rule: rule.key not in LEMMAS)):
-        settled[rule.key] = _settle(prover, plan, rule, min(2 / (len(rules) - number), 1))
+    answers: dict[str, Answer] = {}
+    for number, rule in enumerate(sorted(rules, key=_order)):
+        answers[rule.key] = prover.settle(rule.key)
         if progress is not None:
             progress((number + 1) / len(rules))
-    found = [settled[rule.key] for rule in rules]
-    if keys is None or REPEATABLE in keys:
-        found.append(_settle_repeatable(plan))
+    unproven = [rule.key for rule in rules if not answers[rule.key].proven]
+    broken = _broken_from_power_up(watched, unproven) if unproven else {}
+    found = [_settled(plan, rule, answers[rule.key], broken.get(rule.key)) for rule in rules]
+    for key, settle in ((REPEATABLE, _settle_repeatable), (RANGES, _settle_ranges)):
+        if keys is None or key in keys:
+            found.append(settle(watched))
     return ProofResult(plan, tuple(found), len(kept), tuple(dropped), time.monotonic() - began)
 
 
-def _settle(prover: Prover, plan: Plan, rule: Rule, share: float) -> RuleProof:
-    began = time.monotonic()
-    answer = prover.settle(rule.key, share)
+def _order(rule: Rule) -> int:
+    return LEMMAS.index(rule.key) if rule.key in LEMMAS else len(LEMMAS)
+
+
+def _broken_from_power_up(watched: Watched, rules: Sequence[str]) -> Mapping[str, CounterExample]:
+    """Counter-examples for some of the rules, each run again tick by tick with the core itself."""
+    runs = breaking_runs(watched)
+    examples = (confirmed(watched.plan, key, watched.start, runs[key]) for key in rules if key in runs)
+    return {example.rule: example for example in examples if example is not None}
+
+
+def _settled(plan: Plan, rule: Rule, answer: Answer, example: CounterExample | None) -> RuleProof:
     outcome = Outcome.PROVEN if answer.proven else Outcome.NOT_SETTLED
-    if answer.counter_example is not None:
-        outcome = Outcome.COUNTER_EXAMPLE
+    outcome = outcome if example is None else Outcome.COUNTER_EXAMPLE
     bound = rule.bound_ms(plan) if rule.bound_ms is not None and answer.proven else None
-    seconds = time.monotonic() - began
-    return RuleProof(rule.key, rule.words, outcome, bound, seconds, answer.reason, answer.counter_example)
+    reason = answer.reason if example is None else ""
+    return RuleProof(rule.key, rule.words, outcome, bound, reason, example)
 
 
-def _settle_repeatable(plan: Plan) -> RuleProof:
-    began = time.monotonic()
-    reason = repeats_itself(plan)
+def _settle_repeatable(watched: Watched) -> RuleProof:
+    reason = repeats_itself(watched.plan)
     outcome = Outcome.NOT_SETTLED if reason else Outcome.PROVEN
-    return RuleProof(REPEATABLE, REPEATABLE_WORDS, outcome, None, time.monotonic() - began, reason)
+    return RuleProof(REPEATABLE, REPEATABLE_WORDS, outcome, None, reason)
+
+
+def _settle_ranges(watched: Watched) -> RuleProof:
+    """The proof counts with whole numbers of any size; a board does not. Firmware and rules alike."""
+    report = report_on(watched.graph)
+    reason = "; ".join([*map(str, report.overflows), *_divisions(watched.graph)])
+    outcome = Outcome.NOT_SETTLED if reason else Outcome.PROVEN
+    return RuleProof(RANGES, RANGES_WORDS, outcome, None, reason)
+
+
+def _divisions(graph: Graph) -> Iterator[str]:
+    """Where something negative is divided, or by what may not be positive: hosts differ on the answer."""
+    for node in graph.nodes:
+        if node.op is Op.DIVIDE:
+            over, under = (graph.ranges[arg] for arg in node.args)
+            if over.low < 0 or under.low <= 0:
+                yield f"{node.place}: divides {over.low}..{over.high} by {under.low}..{under.high}"

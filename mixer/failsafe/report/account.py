@@ -4,11 +4,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from mixer.core.plan import Plan
+from mixer.core.rest import can_go_live
 from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
-from mixer.failsafe.proof.theorems import DEFAULT_LIMIT_S, ProofResult, prove_rules
+from mixer.failsafe.proof.hunt import reaching_runs
+from mixer.failsafe.proof.theorems import Outcome, ProofResult, prove_rules
 from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.failsafe.report.warnings import Warned, warnings_of
+from mixer.live.judge.watched import watched_graph
 from mixer.plant.from_profile import prepare
 from mixer.profile.profile import Profile
 
@@ -33,7 +37,6 @@ class Options:
     seed: int = DEFAULT_SEED
     engine: str = "numpy"
     proof: bool = True
-    proof_limit_s: float = DEFAULT_LIMIT_S
     jobs: int = 0
 
 
@@ -48,6 +51,10 @@ class FailsafeReport:
     warnings: tuple[Warned, ...]
     proof: ProofResult | None
     campaign: CampaignResult
+    unreached: tuple[str, ...]
+    """Rules that neither the campaign nor any other run from power-up had something to say about."""
+    goes_live: bool
+    """Whether arming with hands off brings it to life at all."""
     left_out: tuple[str, ...]
     """What the physics had no data for."""
 
@@ -57,11 +64,21 @@ class FailsafeReport:
         return self.campaign.broken or not self.stop.kept or (self.proof is not None and self.proof.broken)
 
     @property
+    def empty(self) -> tuple[str, ...]:
+        """What would be green for nothing, each in a sentence; none of it may pass for fine."""
+        found = [] if self.goes_live else ["hands off and the arm switch never bring this robot to life"]
+        found += [f"no run had anything to say about {rule}" for rule in self.unreached]
+        found += [f"nothing was moving when {fault} set in" for fault in self.campaign.idle]
+        return tuple(found)
+
+    @property
     def unsettled(self) -> tuple[str, ...]:
-        """Rules that were neither proven nor disproven."""
+        """Rules that were neither proven nor broken, by proof or campaign."""
         if self.proof is None:
             return ()
-        return tuple(item.rule for item in self.proof.rules if item.outcome.value == "not settled")
+        broken = self.campaign.broken_rules
+        open_ones = (item.rule for item in self.proof.rules if item.outcome is Outcome.NOT_SETTLED)
+        return tuple(rule for rule in open_ones if rule not in broken)
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON and the sheet."""
@@ -76,6 +93,7 @@ class FailsafeReport:
             "claim": CLAIM,
             "cautions": CAUTIONS,
             "broken": self.broken,
+            "empty": list(self.empty),
             "warnings": [item.to_dict() for item in self.warnings],
             "proof": None if self.proof is None else self.proof.to_dict(),
             "campaign": self.campaign.to_dict(),
@@ -105,7 +123,7 @@ def report_of(
 ) -> FailsafeReport:
     """Prove and simulate one loadout. Raises MissingToolError without the solver or the compiler."""
     robot, plan = profile.robot(loadout), profile.plan(loadout)
-    proof = prove_rules(plan, options.proof_limit_s) if options.proof else None
+    proof = prove_rules(plan) if options.proof else None
     campaign = run_campaign(request_of(profile, loadout, options), progress)
     return FailsafeReport(
         robot=robot.robot.name,
@@ -115,5 +133,15 @@ def report_of(
         warnings=warnings_of(plan, robot),
         proof=proof,
         campaign=campaign,
+        unreached=_unreached(plan, campaign),
+        goes_live=can_go_live(plan),
         left_out=prepare(robot).left_out,
     )
+
+
+def _unreached(plan: Plan, campaign: CampaignResult) -> tuple[str, ...]:
+    """A small campaign may miss what a run from power-up reaches all the same."""
+    if not campaign.unreached:
+        return ()
+    reached = reaching_runs(watched_graph(plan))
+    return tuple(rule for rule in campaign.unreached if rule not in reached)

@@ -1,15 +1,15 @@
-"""Every broken rule of a report as a log that replay and the bench can run."""
+"""Each broken rule of a report, and a witness of each other, as logs that replay and the bench can run."""
 
 from collections.abc import Iterator
 
-from mixer.failsafe.campaign.recording import counter_example_of, files_of
+from mixer.failsafe.campaign.recording import counter_example_of, files_of, witness_of
 from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.report.account import FailsafeReport, Options, request_of
 from mixer.profile.profile import Profile
 
 
 def examples_of(profile: Profile, report: FailsafeReport, options: Options) -> dict[str, str]:
-    """One example of each broken rule, its log and where needed its start state: texts by file name."""
+    """One run of each rule, broken or not, its log and where needed its start state: texts by file name."""
     plan = profile.plan(report.loadout)
     files: dict[str, str] = {}
     for name, example in _examples(profile, report, options):
@@ -33,3 +33,6 @@ def _examples(
                 done.add(broken.rule)
                 example = counter_example_of(request, fault.key, broken.rule, broken.lane, broken.tick)
                 yield f"{prefix}campaign.{broken.rule}", example
+    for witness in report.campaign.witnesses:
+        if witness.scenarios and witness.rule not in done:
+            yield f"{prefix}witness.{witness.rule}", witness_of(request, witness)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from mixer.core.plan import Plan
+from mixer.core.plan import Plan, Wire
 from mixer.laws.expect import loss_ms, lost_ms, stop_ms
 from mixer.profile.profile import Profile
 
@@ -22,6 +22,14 @@ class Stop:
     words: str
     """What the stop does, in the words of IEC 60204-1, 9.2.2, used by likeness only."""
 
+    parts: tuple[tuple[str, float], ...]
+    """From the radio's last good frame to the last moving pulse on a wire: each part by name, in ms."""
+
+    @property
+    def in_full_ms(self) -> float:
+        """All of it."""
+        return sum(ms for _, ms in self.parts)
+
     @property
     def kept(self) -> bool:
         """Whether the promise holds in the worst case."""
@@ -37,6 +45,25 @@ def stop_of(profile: Profile, loadout: str | None) -> Stop:
         detected_ms=lost_ms(plan) + plan.tick_ms,
         reaction_ms=stop_ms(plan),
         words=_words(plan),
+        parts=_parts(plan),
+    )
+
+
+PULSE_MS = 2.5
+"""The longest pulse on a channel's wire: it is measured when it ends (common practice, no source)."""
+WIRE_FRAME_MS = 20.0
+"""From one servo pulse of an output to the next (common practice, no source)."""
+
+
+def _parts(plan: Plan) -> tuple[tuple[str, float], ...]:
+    """A median adds nothing: what is lost is the last pulse, whatever it was."""
+    pulses = any(output.wire is Wire.PULSE for output in plan.outputs)
+    return (
+        ("pulse", PULSE_MS),
+        ("tick that reads it", plan.tick_ms),
+        ("loss", lost_ms(plan)),
+        ("ramp", stop_ms(plan)),
+        ("output's own frame", WIRE_FRAME_MS if pulses else plan.tick_ms),
     )
 
 
