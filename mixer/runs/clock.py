@@ -50,10 +50,6 @@ class TickTime:
         """The tick in which a moment falls. `t_us` >= `start_us`."""
         return (t_us - self.start_us) // self.tick_us
 
-    def begins_us(self, tick: int) -> int:
-        """When a tick begins, in µs of the log's time."""
-        return self.start_us + tick * self.tick_us
-
     def seconds(self, ticks: int) -> float:
         """How long so many ticks take."""
         return ticks * self.tick_us / US_PER_S

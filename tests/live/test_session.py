@@ -148,19 +148,6 @@ def test_an_actuator_runs_to_its_stop_and_is_held_there(bench: Bench) -> None:
     assert bench.words("rule") == []
 
 
-def test_a_contact_can_be_pressed_by_hand(bench: Bench) -> None:
-    """Pressing an end stop stops that screw that way, letting it go frees it again."""
-    bench.arm()
-    bench.session.sticks.set("tip", 1.0)
-    assert bench.run(1.0).outputs[4].command > 0
-    bench.session.sticks.touch_contact("left_out", closed=True)
-    pressed = bench.run(0.1)
-    assert pressed.outputs[4].command == 0
-    assert pressed.outputs[5].command > 0
-    bench.session.sticks.touch_contact("left_out", closed=None)
-    assert bench.run(0.5).outputs[4].command > 0
-
-
 def test_the_chain_of_an_output_ends_at_its_wire(bench: Bench) -> None:
     """Explained at any instant, between frames too, first comes the pulse that was sent, last the wire."""
     bench.arm()

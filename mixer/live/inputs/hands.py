@@ -41,7 +41,6 @@ class HandSticks:
     def __init__(self, plan: Plan, frame_ms: float) -> None:
         self._sticks: dict[str, _Stick] = {}
         self._positions: dict[str, int] = {}
-        self._touched: dict[str, bool] = {}
         self.take_up(plan, frame_ms)
 
     def take_up(self, plan: Plan, frame_ms: float) -> None:
@@ -113,13 +112,6 @@ class HandSticks:
         count = len(switch.edges_us) + 1 if switch else 2
         self._positions[name] = (self._positions[name] + by) % count
 
-    def touch_contact(self, name: str, closed: bool | None) -> None:
-        """Press a contact by hand, hold it open, or (None) leave it to the robot's own movement."""
-        if closed is None:
-            self._touched.pop(name, None)
-        else:
-            self._touched[name] = closed
-
     def sends(self, tick: int) -> bool:
         """Whether a frame goes out in this tick."""
         return tick % self._frame_ticks == 0
@@ -131,7 +123,7 @@ class HandSticks:
         else:
             self._move()
             pulses = self._frame()
-        return pulses + pressed_by_hand(self._plan, readings, self._touched)
+        return [*pulses, *readings]
 
     def _stick(self, name: str) -> _Stick:
         if name not in self._sticks:
@@ -173,13 +165,3 @@ def resting_positions(plan: Plan) -> Mapping[str, int]:
         switch.name: resting_position(plan, number, armed=False)
         for number, switch in enumerate(plan.switches)
     }
-
-
-def pressed_by_hand(plan: Plan, readings: Sequence[int], touched: Mapping[str, bool]) -> list[int]:
-    """Contact readings with those changed that somebody holds."""
-    if not touched:
-        return list(readings)
-    return [
-        contact.level(closed=touched[contact.name]) if contact.name in touched else reading
-        for contact, reading in zip(plan.contacts, readings, strict=True)
-    ]

@@ -262,7 +262,7 @@ def quick_time_us(cell: str, unit_us: int) -> int:
 
 def scale_hint(channel: str) -> str:
     """What to write when a column is in other units than µs."""
-    return f"for a column in other units bind it, such as --map {channel}=COLUMN:percent"
+    return f"for a column in other units bind it, such as --map {channel}=COLUMN:percent or :-90..90"
 
 
 def _getter(places: Sequence[int]) -> Callable[[Sequence[str]], Sequence[str]]:
