@@ -161,8 +161,8 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
     const int32_t output_right_blended = clamp(output_right_mixed, -16384, 16384);
 
     /* guard, every stick is at neutral */
-    const bool guard_neutral = magnitude(stick_steering_scaled) <= 983
-        && magnitude(stick_throttle_scaled) <= 983;
+    const bool guard_neutral = magnitude(stick_steering_scaled) <= 655
+        && magnitude(stick_throttle_scaled) <= 655;
 
     /* guard, every channel has signal */
     const bool guard_signal = channel_steering_age < 125 && channel_throttle_age < 125
