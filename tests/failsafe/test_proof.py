@@ -18,7 +18,7 @@ from mixer.laws.rules import rules_of
 from mixer.live.judge.watched import watched_graph
 from mixer.profile.profile import load_profile
 from tests.failsafe.catching import STEPS
-from tests.failsafe.wrong_cores import WRONG_CORES
+from tests.failsafe.wrong_cores import WRONG_CORES, WrongCore
 from tests.plans import rig
 from tests.strategies import SMALL_SIZE, random_plan
 
@@ -107,7 +107,7 @@ def test_state_and_inputs_are_all_a_tick_reads(monkeypatch: pytest.MonkeyPatch) 
 
     def forgetful(plan: OutputPlan, command: int) -> int:
         calls[0] += 1
-        return right(plan, command) + (calls[0] % 50 == 0)
+        return right(plan, command) + int(calls[0] % 50 == 0)
 
     monkeypatch.setattr(drive, "on_wire", forgetful)
     result = prove_rules(rig(), keys=["repeatable"])
@@ -117,7 +117,8 @@ def test_state_and_inputs_are_all_a_tick_reads(monkeypatch: pytest.MonkeyPatch) 
 
 def test_a_number_that_leaves_32_bits_is_told() -> None:
     """Without the clamp on the travel's sum nothing bounds it, and nothing that counts on it is proven."""
-    core = CORES["select(met, 0, start + command)"]
+    clamped = "clamp(start + command, -plan.travel_limit, plan.travel_limit)"
+    core = WrongCore("interlock", clamped, "start + command", rig(), dangerous=False)
     with core.built_in():
         result = prove_rules(core.plan, steps=STEPS, keys=["ranges"])
     assert [item.outcome for item in result.rules] == [Outcome.NOT_SETTLED]

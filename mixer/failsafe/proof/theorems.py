@@ -12,7 +12,7 @@ ticks means at zero" is a bound of n ticks. What is neither proven nor reproduce
 """
 
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
@@ -24,11 +24,13 @@ from mixer.failsafe.proof.prover import DEFAULT_STEPS, Answer, Prover
 from mixer.failsafe.proof.repeatable import repeats_itself
 from mixer.laws.rules import RANGES, RANGES_WORDS, REPEATABLE, REPEATABLE_WORDS, Rule, rules_of
 from mixer.live.judge.watched import Watched, watched_graph
-from mixer.lower.graph.nodes import Graph, Op
 from mixer.lower.graph.ranges import report_on
 
 LEMMAS = ("readings-true", "flip-turns-round", "guard-true", "stops-true", "asked-by-mix")
 """Rules that the others lean on, settled first: what is proven of a tick may be used about that tick."""
+
+
+UNBOUNDED = Answer(proven=False, reason="some number may leave 32 bits, so nothing is proven of the board")
 
 
 class Outcome(Enum):
@@ -108,12 +110,13 @@ def prove_rules(
     """
     began = time.monotonic()
     watched = watched_graph(plan, for_proof=True)
-    prover = Prover(watched, steps)
-    kept, dropped = prover.find_relations()
+    bounded = report_on(watched.graph).ok
+    prover = Prover(watched, steps) if bounded else None
+    kept, dropped = prover.find_relations() if prover is not None else ([], [])
     rules = [rule for rule in rules_of(plan) if keys is None or rule.key in keys]
     answers: dict[str, Answer] = {}
     for number, rule in enumerate(sorted(rules, key=_order)):
-        answers[rule.key] = prover.settle(rule.key)
+        answers[rule.key] = UNBOUNDED if prover is None else prover.settle(rule.key)
         if progress is not None:
             progress((number + 1) / len(rules))
     unproven = [rule.key for rule in rules if not answers[rule.key].proven]
@@ -153,15 +156,6 @@ def _settle_repeatable(watched: Watched) -> RuleProof:
 def _settle_ranges(watched: Watched) -> RuleProof:
     """The proof counts with whole numbers of any size; a board does not. Firmware and rules alike."""
     report = report_on(watched.graph)
-    reason = "; ".join([*map(str, report.overflows), *_divisions(watched.graph)])
+    reason = "; ".join(map(str, (*report.overflows, *report.undefined)))
     outcome = Outcome.NOT_SETTLED if reason else Outcome.PROVEN
     return RuleProof(RANGES, RANGES_WORDS, outcome, None, reason)
-
-
-def _divisions(graph: Graph) -> Iterator[str]:
-    """Where something negative is divided, or by what may not be positive: hosts differ on the answer."""
-    for node in graph.nodes:
-        if node.op is Op.DIVIDE:
-            over, under = (graph.ranges[arg] for arg in node.args)
-            if over.low < 0 or under.low <= 0:
-                yield f"{node.place}: divides {over.low}..{over.high} by {under.low}..{under.high}"
