@@ -80,10 +80,11 @@ def _presets(plan: Plan) -> Iterator[Fault]:
     pushed = list(rest)
     for stick in plan.sticks:
         pushed[stick.channel] = stick_pulse(plan, stick, 0.75)
+    off, creeping = resting_pulses(plan, armed=False), not neutral_is_rest(plan)
     below = [channel.good_low_us - 1 for channel in plan.channels]
     cases = (
-        ("neutral", "sends sticks at neutral", rest, not neutral_is_rest(plan)),
-        ("off", "sends sticks at neutral and the arm switch off", resting_pulses(plan, armed=False), False),
+        ("neutral", "sends sticks at neutral", rest, creeping),
+        ("off", "sends sticks at neutral and the arm switch off", off, plan.guard.arm is None and creeping),
         ("pushed", "sends preset pulses with the sticks pushed", pushed, True),
         ("invalid", "sends pulses below the valid range", below, False),
     )
@@ -104,7 +105,12 @@ def _presets(plan: Plan) -> Iterator[Fault]:
 def _levels(plan: Plan) -> Iterator[Fault]:
     for number, channel in enumerate(plan.channels):
         cases = (
-            ("too-short", "pulses far too short", max(channel.good_low_us // 3, 1), True),
+            (
+                "too-short",
+                "pulses far too short",
+                min(max(channel.good_low_us // 3, 1), channel.good_low_us - 1),
+                True,
+            ),
             ("too-long", "pulses far too long", min(channel.good_high_us * 2, 8000), True),
             ("just-below", "pulses just below what is valid", channel.good_low_us - 1, True),
             ("just-above", "pulses just above what is valid", channel.good_high_us + 1, True),
@@ -206,14 +212,15 @@ def _plugs(plan: Plan) -> Iterator[Fault]:
 
 
 def _power(plan: Plan) -> Iterator[Fault]:
+    waits = plan.guard.hold_ticks > 1  # else a robot that arms by itself may be live in the very same tick
     yield power.PowerUp("power-up", "Switched on with arm on and sticks pushed.", from_power_up=True)
-    yield power.Reset("reset", "The board starts anew while it drives.", restarts=True)
+    yield power.Reset("reset", "The board starts anew while it drives.", restarts=waits)
     for ms in (40, 200, 700):
         ticks = max(ms // plan.tick_ms, 1)
         yield power.ResetLoop(
             f"reset-loop.{ms}",
             f"The board starts anew every {ms} ms.",
-            restarts=True,
+            restarts=waits,
             period_ticks=ticks,
         )
     for percent in (30, 60):
