@@ -56,6 +56,8 @@ SWAPPED_NAMES = {
     "FAULTED": "STOPPED", "hold_ticks": "lost_ticks", "good_low_us": "good_high_us",
 }  # fmt: skip
 SWAPPED_NAMES |= {after: before for before, after in SWAPPED_NAMES.items()}
+COMMUTING = ("mul", "minimum", "maximum")
+"""Their two arguments exchanged are no mistake."""
 OPERATORS: Mapping[type[ast.AST], tuple[type[ast.AST], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),
     ast.LtE: (ast.Lt, ast.Gt),
@@ -123,11 +125,17 @@ def _is_said(tree: ast.Module, node: ast.AST) -> bool:
         said = [*function.args.args, *function.args.kwonlyargs]
         types = [part.annotation for part in said] + [function.returns]
         types += [s.annotation for s in ast.walk(function) if isinstance(s, ast.AnnAssign)]
-        if any(node in set(ast.walk(kind)) for kind in types if kind is not None):
+        said_twice = [word.value for word in ast.walk(function) if _is_strict(word)]
+        if any(node in set(ast.walk(kind)) for kind in (*types, *said_twice) if kind is not None):
             return True
         if node in set(ast.walk(function)) and node is not function:
             return False
     return True
+
+
+def _is_strict(node: ast.AST) -> bool:
+    """`zip(..., strict=...)`, which only speaks where lengths are wrong already."""
+    return isinstance(node, ast.keyword) and node.arg == "strict"
 
 
 def _changes(node: ast.AST) -> Iterator[Callable[[], None]]:
@@ -165,7 +173,7 @@ def _names(node: Any) -> Iterator[Callable[[], None]]:
 
 
 def _arguments(node: Any) -> Iterator[Callable[[], None]]:
-    if isinstance(node.func, ast.Name) and len(node.args) >= 2:
+    if isinstance(node.func, ast.Name) and len(node.args) >= 2 and node.func.id not in COMMUTING:
         yield lambda: node.args.__setitem__(slice(-2, None), node.args[:-3:-1])
 
 
