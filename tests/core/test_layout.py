@@ -1,10 +1,16 @@
 """What numbers are called, where they stand in a row, and what they mean."""
 
 import random
+from dataclasses import replace
 
 import pytest
 
 from mixer.core.layout import flat, layout_of, meaning_of, power_up
+from mixer.core.ops import ONE
+from mixer.core.plan import Guard
+from mixer.core.rest import frame_ticks
+from mixer.core.signals import Inputs
+from mixer.core.tick import Allowed, ask_sticks, drive_outputs, tick
 from mixer.core.units import Unit
 from tests.plans import carrier
 from tests.strategies import random_plan
@@ -30,3 +36,29 @@ def test_every_name_has_a_meaning() -> None:
     assert wire.keys[0].startswith("output.front_left.")
     assert meaning_of("output.front_left.colour") is None
     assert layout.index(layout.names.guard.state) == layout.places.guard.state
+
+
+def test_wires_are_counted_from_one_unless_told() -> None:
+    """Channels and contacts without a number of their own stand in order; a frame lasts a tick at least."""
+    plan = carrier()
+    assert plan.receivers == tuple(range(1, len(plan.channels) + 1))
+    assert plan.contact_inputs == tuple(range(1, len(plan.contacts) + 1))
+    assert frame_ticks(plan, 0.1) == 1
+
+
+def test_one_controller_for_two_screws_obeys_the_stops_of_both() -> None:
+    """A closed stop of either blocks that direction of the output they share."""
+    plan = carrier()
+    left, right = plan.actuators
+    shared = replace(plan, actuators=(left, replace(right, output=left.output)))
+    start = power_up(shared)
+    levels = [
+        contact.level(closed=number == right.out_stop) for number, contact in enumerate(plan.contacts)
+    ]
+    after = tick(shared, Inputs((0,) * len(plan.channels), tuple(levels)), start)
+    assert [now.high for now in after.signals.actuators] == [ONE, 0]
+    asked = ask_sticks(shared, [channel.rest_us for channel in plan.channels], [0, 0], 0)
+    full = asked._replace(blended=[ONE] * len(plan.outputs))
+    live = Allowed(after.signals.guard._replace(state=Guard.LIVE), after.signals.actuators)
+    outputs, _ = drive_outputs(shared, full, live, start.outputs)
+    assert outputs[left.output].command == 0
