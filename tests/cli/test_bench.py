@@ -1,5 +1,6 @@
 """`stickwright bench`: what is wrong is told before a screen opens, the rest is handed on."""
 
+import signal
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
@@ -20,9 +21,10 @@ def started(monkeypatch: pytest.MonkeyPatch) -> list[tuple[object, ...]]:
             calls.append((name, words))
             return 0
 
-        def serve(words: list[str], host: str, port: int, opened: Callable[[str], None]) -> None:
+        def serve(words: list[str], host: str, port: int, opened: Callable[[str], None]) -> int:
             opened(f"http://{host}:{port}")
             calls.append((name, words, host, port))
+            return signal.SIGINT
 
         return SimpleNamespace(main=main, serve=serve)
 
@@ -64,10 +66,10 @@ def test_another_address_needs_a_yes(run: Run, started: list[tuple[object, ...]]
     assert started == []
     words = ("--browser", "--host", "192.0.2.5", "--yes-open-to-the-network")
     ran = run("bench", TANK, *words, "--quiet")
-    assert ran.code == 0
+    assert ran.code == 128 + signal.SIGINT
     assert "anybody there can move its sticks" in ran.err
     ran = run("bench", TANK, "--browser")
-    assert ran.code == 0
+    assert ran.code == 128 + signal.SIGINT
     assert ran.err == ""
     assert "http://127.0.0.1:8765" in ran.out
     assert started == [

@@ -118,6 +118,7 @@ def test_every_number_of_the_smallest_example_counts(part: int) -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("name", sorted(path.stem for path in PROFILES.glob("*.toml")))
 def test_every_number_counts(name: str) -> None:
     """No exceptions at all."""
