@@ -115,7 +115,8 @@ def battery_findings(robot: Robot, stalls: Stalls, match: MatchResult, minutes: 
         )
     yield told("battery", "all_stalled_v", "volts, everything stalled", stalls.lowest_v, "V", "full pack")
     yield from _volts(battery.low_v, match, minutes)
-    yield told("battery", "left", "charge left", 100 * match.charge_left, "%")
+    holds = f"of {battery.energy_wh():.4g} Wh in a full pack"
+    yield told("battery", "left", "charge left", 100 * match.charge_left, "%", holds)
 
 
 def _volts(low: float | None, match: MatchResult, minutes: float) -> Iterator[Finding]:

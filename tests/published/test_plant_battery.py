@@ -104,3 +104,9 @@ def test_steady_rise(
     lost = volts * current - torque * 7.06155e-3 * speed
     whole = HeatPath(path / 2, path / 2, 10, 500).steady_rise(lost)[0]
     assert whole == pytest.approx(rise, abs=0.8)
+
+
+def test_energy_is_the_area_under_the_curve() -> None:
+    """A pack whose volts fall in a straight line gives capacity times the middle (the trapezoidal rule)."""
+    assert Battery(((0.0, 3.0), (1.0, 4.0)), 2.0, 0.02).energy_wh() == pytest.approx(7.0)
+    assert Battery(((0.2, 3.0), (0.6, 3.0)), 2.0, 0.02).energy_wh() == pytest.approx(6.0)

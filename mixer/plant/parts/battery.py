@@ -10,6 +10,7 @@ import bisect
 import itertools
 import math
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from mixer.plant.parts.quantities import require
 
@@ -66,6 +67,13 @@ class Battery:
     def rest_volts(self, charge: float) -> float:
         """Open-circuit volts at a charge share, straight lines between the points, flat beyond."""
         return interpolate(self.curve, charge)
+
+    def energy_wh(self) -> float:
+        """What a full pack gives at rest volts, the area under the curve times the capacity, in Wh."""
+        ends = (self.rest_volts(0.0), self.rest_volts(1.0))
+        points = [(0.0, ends[0]), *(point for point in self.curve if 0 < point[0] < 1), (1.0, ends[1])]
+        areas = ((q1 - q0) * (v0 + v1) / 2 for (q0, v0), (q1, v1) in pairwise(points))
+        return self.capacity_ah * sum(areas)
 
     def volts(self, charge: float, current: float, pair_volts: float = 0.0) -> float:
         """Volts at the end of the leads under load."""
