@@ -26,7 +26,7 @@ def written(run: Run, path: Path, *options: object, profile: Path = TANK, code: 
 def test_the_whole_page_of_the_smallest_robot(run: Run, tmp_path: Path) -> None:
     """Proof, campaign and physics end on the page; the same call gives the same bytes."""
     first = written(run, tmp_path / "a.html", "--scenarios", 200)
-    assert "9 of 9 proven" in first
+    assert "16 of 16 proven" in first
     assert "none broken" in first
     assert "248 ms" in first
     assert first == written(run, tmp_path / "b.html", "--scenarios", 200)

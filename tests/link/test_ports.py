@@ -138,7 +138,7 @@ def test_pyserial_missing_says_what_to_install(monkeypatch: pytest.MonkeyPatch) 
     """Without pyserial the error is ours and carries the remedy."""
     monkeypatch.setitem(sys.modules, "serial", None)
 
-    with pytest.raises(MissingToolError, match=r"pip install 'stickwright\[link\]'"):
+    with pytest.raises(MissingToolError, match=r"pip install pyserial cobs"):
         open_serial("/dev/ttyUSB0")
     with pytest.raises(MissingToolError):
         list_ports()

@@ -21,7 +21,7 @@ def test_every_fault_of_the_catalogue_is_on_offer(bench: Bench) -> None:
     known = [fault.key for fault in catalogue(bench.session.robot.plan) if fault.key != "none"]
     assert [choice.key for choice in choices] == known
     assert {choice.group for choice in choices} == {
-        "radio", "pulses", "plugs", "power", "end stops", "motors",
+        "radio", "pulses", "plugs", "power", "end stops", "motors", "together",
     }  # fmt: skip
     assert all(choice.words for choice in choices)
 

@@ -20,13 +20,17 @@ from mixer.faults.pulses import stick_pulse
 from mixer.live.robot.body import Effort, Reach
 
 _GROUPS: Mapping[str, tuple[str, ...]] = {
-    "radio": ("all-lost", "channel-lost", "repeats-last", "preset", "intermittent", "flicker", "slow"),
+    "radio": ("all-lost", "channel-lost", "repeats-last", "preset", "intermittent", "flicker", "slow",
+              "faster", "foreign", "two-receivers"),
     "pulses": ("too-short", "too-long", "just-below", "just-above", "lowest", "highest", "spikes", "burst",
-               "jitter", "doubled"),
+               "jitter", "doubled", "frozen"),
     "plugs": ("swapped", "reversed"),
-    "power": ("power-up", "reset", "reset-loop", "sag-reset", "overrun"),
-    "end stops": ("stuck-open", "stuck-closed", "cable-off", "bounces", "stops-swapped", "both-closed"),
-    "motors": ("motor-gone", "jammed"),
+    "power": ("power-up", "reset", "reset-loop", "sag-reset", "overrun", "slow-clock", "hang",
+              "other-firmware"),
+    "end stops": ("stuck-open", "stuck-closed", "cable-off", "bounces", "stops-swapped", "both-closed",
+                  "out-of-step"),
+    "motors": ("motor-gone", "jammed", "stuck-on"),
+    "together": ("two",),
 }  # fmt: skip
 _PUSHED = 0.75
 
