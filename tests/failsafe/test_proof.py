@@ -17,7 +17,6 @@ from mixer.laws.expect import loss_ms
 from mixer.laws.rules import rules_of
 from mixer.live.judge.watched import watched_graph
 from mixer.profile.profile import load_profile
-from tests.failsafe.catching import STEPS
 from tests.failsafe.wrong_cores import WRONG_CORES, WrongCore
 from tests.plans import rig
 from tests.strategies import SMALL_SIZE, random_plan
@@ -63,7 +62,7 @@ def test_a_counter_example_is_a_run_from_power_up(edit: str, rule: str) -> None:
     """Its log breaks the rule in the wrong core, in its last tick, and nothing in the right one."""
     core = CORES[edit]
     with core.built_in():
-        (item,) = prove_rules(core.plan, steps=STEPS, keys=[rule]).rules
+        (item,) = prove_rules(core.plan, keys=[rule]).rules
         example = item.counter_example
         assert example is not None
         assert item.outcome is Outcome.COUNTER_EXAMPLE
@@ -97,7 +96,7 @@ def test_a_wrong_relation_is_dropped_and_not_leaned_on() -> None:
     """With a mistake in the core, the relation it breaks is named among the dropped."""
     core = CORES["select(good, maximum(age - 2, 0), minimum(age"]
     with core.built_in():
-        result = prove_rules(core.plan, steps=STEPS, keys=["stops-on-loss"])
+        result = prove_rules(core.plan, keys=["stops-on-loss"])
     assert any("age is the silence" in name for name in result.dropped)
 
 
@@ -120,7 +119,7 @@ def test_a_number_that_leaves_32_bits_is_told() -> None:
     clamped = "clamp(start + command, -plan.travel_limit, plan.travel_limit)"
     core = WrongCore("interlock", clamped, "start + command", rig(), dangerous=False)
     with core.built_in():
-        result = prove_rules(core.plan, steps=STEPS, keys=["ranges"])
+        result = prove_rules(core.plan, keys=["ranges"])
     assert [item.outcome for item in result.rules] == [Outcome.NOT_SETTLED]
 
 
