@@ -2,9 +2,9 @@
 
 A drift run says only that one side is stronger than the other. The strength that makes the simulated robot
 drift as measured is searched for (a share of the command that reaches the motors of one side), then the
-gains under which that same robot comes out straight. Each trial is a run at full stick through the
-firmware; a skid-steered chassis scrubs, so that much less drift comes of a side's strength than its rolling
-speeds would make.
+gains under which that same robot comes out straight. Each trial is a run at full stick through the firmware
+with the gains that are tried: breakaway, limit and slew come after a gain and take from it. A skid-steered
+chassis scrubs, so that much less drift comes of a side's strength than its rolling speeds would make.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -17,6 +17,7 @@ from mixer.live.robot.body import Effort
 from mixer.live.robot.damage import Unharmed
 from mixer.live.robot.robot import Build
 from mixer.plant.parts.robot import Robot
+from mixer.profile.integers.to_plan import plan_of
 from mixer.sizing.drive import fastest
 from mixer.sizing.finding import Finding, Verdict
 from mixer.sizing.trial import AHEAD, Trial, sticks_for
@@ -27,6 +28,8 @@ STRAIGHT = 0.002
 """Sideways by less than this share of the way is straight: two millimetres a metre."""
 WEAKEST = 0.05
 ROUNDS = 24
+DIGITS = 4
+"""Of a gain in the profile; a step of the firmware's own is 1/16384."""
 LEFT, RIGHT = "left", "right"
 
 
@@ -73,10 +76,25 @@ class Straights:
 
     def __init__(self, build: Build, length_m: float, body: Robot | None = None) -> None:
         """With another body than the build's, where one is given."""
-        self.trial, self.length_m, self._body = Trial(build), length_m, body
+        self.build, self.trial, self.length_m, self._body = build, Trial(build), length_m, body
         self.sides = sides_of(self.trial.whole)
         self._pace = fastest(self.trial)
         self._ahead = sticks_for(self.trial.plan, self.trial.whole, AHEAD)
+
+    def gains(self, side: str, factor: float) -> dict[str, float]:
+        """The gains of a side's outputs, changed by a factor, as the profile will say them."""
+        names = [self.trial.whole.outputs[output].name for output in self.sides[side]]
+        return {name: round(self.build.robot.output[name].gain * factor, DIGITS) for name in names}
+
+    def tuned(self, gains: Mapping[str, float]) -> "Straights":
+        """The same body with a firmware that has these gains."""
+        robot = self.build.robot
+        outputs = dict(robot.output)
+        for name, gain in gains.items():
+            outputs[name] = outputs[name].model_copy(update={"gain": gain})
+        robot = robot.model_copy(update={"output": outputs})
+        plan = plan_of(robot, robot.robot.name)
+        return Straights(Build(plan, robot, self.build.prepared), self.length_m, self._body)
 
     def sideways(self, strength: Mapping[str, float]) -> float:
         """How far to the left it ends, with each side's strength as a share of the command."""
@@ -117,7 +135,7 @@ def side_gains(build: Build, length_m: float, sideways_m: float) -> SideGains:
             f"--drift {length_m:g} {sideways_m:g}: no difference of its sides makes it drift so far",
             "measure again, or look for a wheel that drags or a motor that is dead",
         )
-    return _straightened(build, runs, strength, sideways_m)
+    return _straightened(runs, strength, sideways_m)
 
 
 def _strength(runs: Straights, sideways_m: float) -> dict[str, float] | None:
@@ -130,27 +148,20 @@ def _strength(runs: Straights, sideways_m: float) -> dict[str, float] | None:
     return None if found is None else {weak: found}
 
 
-def _straightened(
-    build: Build, runs: Straights, strength: Mapping[str, float], before_m: float
-) -> SideGains:
+def _straightened(runs: Straights, strength: Mapping[str, float], before_m: float) -> SideGains:
     if abs(before_m) < STRAIGHT * runs.length_m:
         return SideGains(None, 1.0, before_m, before_m, {})
     stronger = RIGHT if before_m > 0 else LEFT
 
     def with_gain(factor: float) -> float:
-        return runs.sideways({**strength, stronger: strength.get(stronger, 1.0) * factor})
+        return runs.tuned(runs.gains(stronger, factor)).sideways(strength)
 
     factor = _root(with_gain, runs.sideways(strength))
     if factor is None:
-        raise OptionError("no gain makes this robot run straight", "look for what holds one side back")
-    gains = {
-        runs.trial.whole.outputs[output].name: build.robot.output[
-            runs.trial.whole.outputs[output].name
-        ].gain
-        * factor
-        for output in runs.sides[stronger]
-    }
-    return SideGains(stronger, factor, before_m, with_gain(factor), gains)
+        raise OptionError(
+            "no gain makes this robot run straight", "look for what holds one side back, or for a limit"
+        )
+    return SideGains(stronger, factor, before_m, with_gain(factor), runs.gains(stronger, factor))
 
 
 def _root(off: Callable[[float], float], at_one: float) -> float | None:
@@ -185,7 +196,7 @@ def trim_findings(build: Build, length_m: float = 2.0) -> Iterator[Finding]:
     side = LEFT if before > 0 else RIGHT
     key, label = "pull", f"pulls to the {side} over {length_m:g} m"
     try:
-        gains = _straightened(build, runs, {}, before)
+        gains = _straightened(runs, {}, before)
     except OptionError as refused:
         yield Finding("drive", key, label, abs(before), "m", None, Verdict.TIGHT, str(refused.args[0]))
         return

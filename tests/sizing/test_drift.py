@@ -69,6 +69,21 @@ def test_nine_tenths_of_a_drift_are_gone(name: str, change: object, side: str) -
     assert abs(found.after_m) <= 0.1 * abs(drift)
 
 
+@pytest.mark.parametrize("setting", [{"limit": 0.5}, {"limit": 0.99}, {"breakaway": 0.3}])
+def test_what_follows_a_gain_in_the_firmware_counts(setting: dict[str, float]) -> None:
+    """A limit takes up a small gain, a breakaway thins it: the gains are those that still straighten."""
+    build = example("tank_pair")
+    outputs = {name: section.model_copy(update=setting) for name, section in build.robot.output.items()}
+    robot = build.robot.model_copy(update={"output": outputs})
+    build = Build(plan_of(robot, robot.robot.name), robot, prepare(robot))
+    assert build.prepared.robot is not None
+    real = Straights(build, LENGTH_M, changed(build.prepared.robot, "right", quick))
+    drift = real.sideways({})
+    found = side_gains(build, LENGTH_M, drift)
+    assert abs(drift) > 1
+    assert abs(real.tuned(found.gains).sideways({})) <= 0.1 * abs(drift)
+
+
 def test_a_straight_run_changes_nothing() -> None:
     """Two millimetres a metre are no drift."""
     found = side_gains(example("tank_pair"), 3.0, 0.005)
