@@ -163,7 +163,8 @@ def _print_campaign(result: CampaignResult, console: Console, *, each: bool) -> 
         f"{len(result.faults)} faults, sticks at chance places, {result.pairs}"
     )
     families = families_of(result, each=each)
-    columns = ("fault", "runs>", "to neutral>", f"rolled, {result.rolls}>", "verdict")
+    rolled = f"rolled, {result.rolls}>" if result.rolls else "rolled>"
+    columns = ("fault", "runs>", "to neutral>", rolled, "verdict")
     console.table(columns, [_cells(family) for family in families])
     broken = [(family, item) for family in families for item in family.broken]
     for family, item in broken:

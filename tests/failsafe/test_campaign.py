@@ -111,6 +111,19 @@ def test_a_scenario_by_itself_is_what_it_was_among_others() -> None:
     assert recorded(SMALL, fault, 2, 150)[1] != recorded(SMALL, fault, 3, 150)[1]
 
 
+@pytest.mark.parametrize("word", ["brake", "coast"])
+def test_the_way_rolled_is_called_what_the_body_did(word: str, tmp_path: Path) -> None:
+    """A pulse wire's controller coasts where the profile says so, and the table then says so too."""
+    text = next(path for path in PROFILES if path.stem == "tank_pair").read_text(encoding="utf-8")
+    for side in ("left", "right"):
+        text = text.replace(f"[output.{side}]\n", f'[output.{side}]\nat_zero = "{word}"\n')
+    path = tmp_path / "tank.toml"
+    path.write_text(text, encoding="utf-8")
+    request = request_of(load_profile(path), None, Options(scenarios=1, jobs=1))
+    assert results.result_of(request.plan, (), (), 1, "numpy", 3.0, robot=request.robot).rolls == word
+    assert results.result_of(request.plan, (), (), 1, "numpy", 3.0).rolls == ""
+
+
 def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
     """The worst lanes of the table, run tick by tick through the core and the single-robot physics."""
     profile = load_profile(next(path for path in PROFILES if path.stem == "sample_carrier"))

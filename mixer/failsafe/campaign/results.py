@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from mixer.core.plan import Plan, Wire
+from mixer.core.plan import Plan
 from mixer.failsafe.campaign.tally import Tally
 from mixer.faults.fault import Fault
 from mixer.laws.rules import rules_of
+from mixer.plant.parts.robot import Robot
 
 
 class Verdict(Enum):
@@ -180,16 +181,19 @@ def result_of(
     engine: str,
     seconds: float,
     pairs: str = "",
+    robot: Robot | None = None,
 ) -> CampaignResult:
-    """The table of all tallies."""
+    """The table of all tallies. `robot` is the body whose way rolled they hold."""
     lines = tuple(_line(plan, fault, tally) for fault, tally in zip(faults, tallies, strict=True))
     witnesses = tuple(_witness(rule.key, at, tallies) for at, rule in enumerate(rules_of(plan)))
-    return CampaignResult(seed, engine, seconds, lines, witnesses, pairs, _rolls(plan))
+    return CampaignResult(seed, engine, seconds, lines, witnesses, pairs, _rolls(robot))
 
 
-def _rolls(plan: Plan) -> str:
-    """Pulse wires leave it to the controller behind them, which is taken to brake."""
-    brakes = {output.brake or output.wire is Wire.PULSE for output in plan.outputs}
+def _rolls(robot: Robot | None) -> str:
+    """What the controllers of the driven wheels did at zero in the physics that rolled; empty without."""
+    if robot is None:
+        return ""
+    brakes = {robot.outputs[wheel.output].driver.brakes for wheel in robot.wheels if wheel.output >= 0}
     return "brake and coast" if len(brakes) > 1 else "brake" if True in brakes else "coast"
 
 

@@ -86,7 +86,9 @@ def run_campaign(request: Request, progress: Progress | None = None) -> Campaign
     each = min(tally.scenarios for tally in totals.values())
     pairs = pairs_covered(request.plan, each)
     found_all = list(totals.values())
-    return result_of(request.plan, faults, found_all, request.seed, request.engine, seconds, pairs)
+    return result_of(
+        request.plan, faults, found_all, request.seed, request.engine, seconds, pairs, request.robot
+    )
 
 
 def setting_of(request: Request) -> Setting:
