@@ -87,5 +87,7 @@ def _drift(args: argparse.Namespace, console: Console) -> Exit:
             console.say()
             console.say(f"[output.{name}]")
             console.say(f"gain = {gain:.4f}")
+        console.say()
+        console.say("then drive it again: one run cannot tell whether a side is slow or only slow to start")
     console.document(found)
     return Exit.FINE
