@@ -14,6 +14,10 @@ class Both(Fault):
     first: Fault = NOTHING
     second: Fault = NOTHING
 
+    def changes(self, what: str) -> bool:
+        """Whether either has one."""
+        return self.first.changes(what) or self.second.changes(what)
+
     def receive(self, air: Air, at: At) -> Air:
         """The wires as both leave them."""
         return self.second.receive(self.first.receive(air, at), at)

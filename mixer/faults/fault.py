@@ -2,7 +2,8 @@
 
 A fault is a pure function of the tick, the lane's seed and the clean inputs, over many lanes (scenarios)
 at once: arrays are (channels or contacts, lanes), one number a lane is (lanes,). Nothing is remembered
-between ticks, so that any tick of any scenario can be looked at alone.
+between ticks, so that any tick of any scenario can be looked at alone. Before the onset it changes nothing,
+and nobody asks it.
 """
 
 from dataclasses import dataclass
@@ -87,6 +88,15 @@ class Fault:
     def must_stop(self) -> bool:
         """Whether the firmware can see it, and has to stop the robot for it."""
         return (self.radio_gone and not self.unseen) or self.restarts
+
+    @property
+    def ends_driving(self) -> bool:
+        """Whether a safe robot would come to rest by it, seen or not: how soon and how far is measured."""
+        return self.radio_gone or self.restarts
+
+    def changes(self, what: str) -> bool:
+        """Whether it has a `receive`, `read`, `resets` or `misses` of its own; without one, nothing to ask."""
+        return getattr(type(self), what) is not getattr(Fault, what)
 
     def receive(self, air: Air, at: At) -> Air:
         """The receiver's wires as the fault leaves them."""

@@ -243,7 +243,7 @@ class LanePlant:
 
     With `wanted` (names of speeds among states and observations) only these and what they depend on are
     stepped, in single precision, and a lane whose speeds have settled rests until its duties change: its
-    battery does not sink meanwhile. All else stays as it was.
+    battery does not sink meanwhile. All else stays as it was, and so does a lane that was left.
     """
 
     def __init__(
@@ -261,6 +261,13 @@ class LanePlant:
         self.seen: list[Lanes] = [np.zeros(lanes, self._type) for _ in self.layout.seen]
         self._told: Lanes | None = None
         self._settled = np.zeros(lanes, np.bool_)
+        self._left = np.zeros(lanes, np.bool_)
+        names = self.layout.state
+        self._speeds = [slot for slot, name in enumerate(names) if name.endswith((".speed", "vx", "vy", "turn"))]
+
+    def leave(self, lanes: NDArray[np.bool_]) -> None:
+        """With `wanted`: step these lanes no more; (lanes,) flags."""
+        self._left |= lanes
 
     def run(self, commands: Sequence[NDArray[np.int64] | int], seconds: float) -> None:
         """Apply Q14 commands, one array of shape (lanes,) or one number an output, for a time in s."""
@@ -277,7 +284,7 @@ class LanePlant:
         told = self._told
         self._told = given
         awake = ~self._settled if told is None else ~self._settled | (given != told).any(axis=0)
-        lanes = np.flatnonzero(awake)
+        lanes = np.flatnonzero(awake & ~self._left)
         if len(lanes):
             before = [self.state[slot][lanes] for slot in self._speeds]
             self._step(given[:, lanes], seconds, lanes)
@@ -285,12 +292,6 @@ class LanePlant:
                 abs(self.state[slot][lanes] - was) for slot, was in zip(self._speeds, before, strict=True)
             ]
             self._settled[lanes] = np.max(moved, axis=0) < SETTLED_MPS * (seconds / 0.01)
-
-    @property
-    def _speeds(self) -> list[int]:
-        """Slots of everything that moves."""
-        names = self.layout.state
-        return [slot for slot, name in enumerate(names) if name.endswith((".speed", "vx", "vy", "turn"))]
 
     def _step(self, given: Lanes, seconds: float, lanes: "slice | NDArray[np.intp]") -> None:
         parts, slots = _parts(seconds), len(self.state)

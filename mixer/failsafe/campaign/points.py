@@ -38,6 +38,17 @@ class Habit(IntEnum):
     """Switches the arm switch off and leaves it."""
 
 
+def _is_one_of(*habits: Habit) -> Flags:
+    """(habits,): a table to look lanes' habits up in."""
+    return np.array([habit in habits for habit in Habit])
+
+
+_LETS_GO = _is_one_of(Habit.REST_AND_PUSH, Habit.ARM_AGAIN)
+_WIGGLES = _is_one_of(Habit.WIGGLE)
+_ARMS_AGAIN = _is_one_of(Habit.ARM_AGAIN, Habit.ARM_PUSHED)
+_DISARMS = _is_one_of(Habit.DISARM)
+
+
 @dataclass(frozen=True)
 class Timing:
     """The clock of a scenario, in ticks."""
@@ -207,14 +218,13 @@ def _arm_channels(plan: Plan) -> tuple[int, ...]:
 def clean_level(points: Points, timing: Timing, since: Ints) -> Ints:
     """(channels, lanes): the pulses the operator asks for, `since` ticks after the onset."""
     habit = points.habit
-    careful = (habit == Habit.REST_AND_PUSH) | (habit == Habit.ARM_AGAIN)
-    lets_go: Flags = careful & (since >= timing.let_go) & (since < timing.push_again)
-    to_and_fro = (habit == Habit.WIGGLE) & (since // (8 * timing.frame) % 2 == 1)
+    lets_go: Flags = _LETS_GO[habit] & (since >= timing.let_go) & (since < timing.push_again)
+    to_and_fro = _WIGGLES[habit] & (since // (8 * timing.frame) % 2 == 1)
     level = np.where(to_and_fro, points.away, points.pushed)
     level = np.where(lets_go, points.rest, level)
     moment = (since >= timing.let_go) & (since < timing.let_go + 4 * timing.frame)
-    disarms = moment & ((habit == Habit.ARM_AGAIN) | (habit == Habit.ARM_PUSHED))
-    disarms |= (habit == Habit.DISARM) & (since >= timing.let_go // 4)
+    disarms = moment & _ARMS_AGAIN[habit]
+    disarms |= _DISARMS[habit] & (since >= timing.let_go // 4)
     for channel in points.arm_channels:
         level[channel] = np.where(disarms, points.off[channel], level[channel])
     return level

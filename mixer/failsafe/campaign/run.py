@@ -234,31 +234,40 @@ def run_chunk(
 
 
 class _Rolling:
-    """The physics of a scene: how far each robot comes from the onset on."""
+    """The physics of a scene: how far each robot comes from the onset on.
+
+    Stepped only in the lanes whose distance is asked for, each until it has come to rest.
+    """
 
     def __init__(self, robot: Robot, scene: Scene) -> None:
         self._scene = scene
-        self._plant = LanePlant(robot, scene.lanes, wanted=("vx", "vy"))
+        lanes = [len(batch.lanes) for batch in scene.batches]
+        self._asked = np.flatnonzero(np.repeat([batch.fault.ends_driving for batch in scene.batches], lanes))
+        self._plant = LanePlant(robot, len(self._asked), wanted=("vx", "vy"))
         tick_ms = scene.setting.plan.tick_ms
         self._every = max(PLANT_MS // tick_ms, 1)
         self._seconds = self._every * tick_ms / 1000
         efforts = [[batch.fault.effort(k) for k in range(len(robot.outputs))] for batch in scene.batches]
-        lanes = [len(batch.lanes) for batch in scene.batches]
-        self._scale = np.array(efforts).T.repeat(lanes, axis=1) / (ONE * self._every)
+        self._scale = np.array(efforts).T.repeat(lanes, axis=1)[:, self._asked] / (ONE * self._every)
         self._sum = np.zeros_like(scene.commands)
         self._ticks = 0
         self.distance = np.zeros(scene.lanes)
-        self._came_to_rest = np.zeros(scene.lanes, np.bool_)
+        """(lanes,): in m; 0 where it is not asked for."""
+        self._came_to_rest = np.zeros(len(self._asked), np.bool_)
 
     def take(self) -> None:
         """Add a tick; step the physics when enough have come together."""
+        if not len(self._asked):
+            return
         self._sum += self._scene.commands
         self._ticks += 1
         if self._ticks % self._every:
             return
-        self._plant.run_duties(list(self._sum * self._scale), self._seconds)
+        asked = self._asked
+        self._plant.run_duties(list(self._sum[:, asked] * self._scale), self._seconds)
         self._sum[:] = 0
         speed = np.hypot(self._plant.value("vx"), self._plant.value("vy"))
-        begun = self._scene.since >= 0
-        self._came_to_rest |= begun & ~self._scene.moving & (speed < AT_REST_MPS)
-        self.distance += np.where(begun & ~self._came_to_rest, speed * self._seconds, 0.0)
+        begun = self._scene.since[asked] >= 0
+        self._came_to_rest |= begun & ~self._scene.moving[asked] & (speed < AT_REST_MPS)
+        self._plant.leave(self._came_to_rest)
+        self.distance[asked] += np.where(begun & ~self._came_to_rest, speed * self._seconds, 0.0)

@@ -21,6 +21,10 @@ from mixer.faults.fault import Air, At, Fault, Flags, Ints
 from mixer.live.judge.watched import Watched
 
 
+Moments = dict[int, At]
+"""Where the scenarios of each batch stand in this tick, by the batch's number."""
+
+
 @dataclass(frozen=True, slots=True)
 class Batch:
     """Scenarios of one fault: which of its lanes."""
@@ -55,6 +59,13 @@ class Scene:
         plan = setting.plan
         self.slices = _slices(batches)
         self.points = _joined([_points(setting, batch) for batch in batches])
+        self._parts = [_part(self.points, lanes) for lanes in self.slices]
+        self._changing = {
+            what: [number for number, batch in enumerate(batches) if batch.fault.changes(what)]
+            for what in ("receive", "read", "resets", "misses")
+        }
+        self._changed = sorted(set().union(*self._changing.values()))
+        self._start = np.array(setting.watched.start, np.int32)[:, None]
         self.lanes = len(self.points.seed)
         self.boards: Scenarios = make_scenarios(setting.engine, setting.watched, self.lanes)
         self._begin()
@@ -91,10 +102,8 @@ class Scene:
         """Run one tick in every lane."""
         plan = self.setting.plan
         self.since = (tick - self.points.onset).astype(np.int32)
-        self._receive(tick)
-        self._read(tick)
-        self._reset(tick)
-        held = self._missed(tick)
+        self._clean(tick)
+        held = self._faulty(tick) if tick >= self.setting.timing.earliest else []
         signals = self.boards.step(self.inputs)
         commands = signals[self._command_rows]
         self.broken = signals[self._rows["broken"]].copy()
@@ -113,46 +122,45 @@ class Scene:
             np.clip(moved, self._reach[0][number], self._reach[1][number], out=self.position[number])
         self._at_ends()
 
-    def _receive(self, tick: int) -> None:
-        plan, timing = self.setting.plan, self.setting.timing
-        count = len(plan.channels)
+    def _clean(self, tick: int) -> None:
+        """The inputs with nothing wrong with them."""
+        count, timing = len(self.setting.plan.channels), self.setting.timing
         due = tick % timing.frame == 0
-        if due:
-            self.inputs[:count] = clean_level(self.points, timing, self.since)
-        else:
-            self.inputs[:count] = 0
-        if tick < timing.earliest:
-            return
-        for batch, lanes in zip(self.batches, self.slices, strict=True):
-            if type(batch.fault).receive is Fault.receive or not (due or batch.fault.any_tick):
-                continue
-            at = self._at(tick, lanes)
-            level = (
-                self.inputs[:count, lanes]
-                if due
-                else clean_level(_part(self.points, lanes), timing, at.since)
-            )
-            air = batch.fault.receive(Air(level, np.full(level.shape, due)), at)
-            self.inputs[:count, lanes] = np.where(air.arrives, air.level, 0)
+        self.inputs[:count] = clean_level(self.points, timing, self.since) if due else 0
+        self.inputs[count:] = self._clean_contacts
 
-    def _at(self, tick: int, lanes: slice) -> At:
-        frame = self.setting.timing.frame
-        points = self.points
+    def _faulty(self, tick: int) -> list[tuple[NDArray[np.intp], Ints]]:
+        """Let every fault change what is its own; the lanes that do not run now, with their state."""
+        moments = {number: self._at(tick, number) for number in self._changed}
+        self._receive(moments)
+        self._read(moments)
+        self._reset(moments)
+        return self._missed(moments)
+
+    def _at(self, tick: int, number: int) -> At:
+        frame, lanes, points = self.setting.timing.frame, self.slices[number], self._parts[number]
         return At(
-            self.setting.plan, tick, self.since[lanes], points.seed[lanes], frame, tick % frame,
-            points.pushed[:, lanes], self.commands[:, lanes],
+            self.setting.plan, tick, self.since[lanes], points.seed, frame, tick % frame,
+            points.pushed, self.commands[:, lanes],
         )  # fmt: skip
 
-    def _read(self, tick: int) -> None:
+    def _receive(self, moments: Moments) -> None:
+        count, timing = len(self.setting.plan.channels), self.setting.timing
+        for number in self._changing["receive"]:
+            fault, at = self.batches[number].fault, moments[number]
+            due = at.in_frame == 0
+            if not (due or fault.any_tick):
+                continue
+            pulses = self.inputs[:count, self.slices[number]]
+            level = pulses if due else clean_level(self._parts[number], timing, at.since)
+            air = fault.receive(Air(level, np.full(level.shape, due)), at)
+            pulses[:] = np.where(air.arrives, air.level, 0)
+
+    def _read(self, moments: Moments) -> None:
         first = len(self.setting.plan.channels)
-        self.inputs[first:] = self._clean_contacts
-        if tick < self.setting.timing.earliest:
-            return
-        for batch, lanes in zip(self.batches, self.slices, strict=True):
-            if type(batch.fault).read is not Fault.read:
-                self.inputs[first:, lanes] = batch.fault.read(
-                    self.inputs[first:, lanes], self._at(tick, lanes)
-                )
+        for number in self._changing["read"]:
+            contacts = self.inputs[first:, self.slices[number]]
+            contacts[:] = self.batches[number].fault.read(contacts, moments[number])
 
     def _at_ends(self) -> None:
         """What the end stops would read with nothing wrong with them."""
@@ -169,25 +177,22 @@ class Scene:
                     clean[contact] = np.where(reached, closed, 1 - closed)
         self._clean_contacts = clean
 
-    def _reset(self, tick: int) -> None:
-        start = np.array(self.setting.watched.start, np.int32)[:, None]
+    def _reset(self, moments: Moments) -> None:
         self.restarted[:] = False
-        for batch, lanes in zip(self.batches, self.slices, strict=True):
-            if type(batch.fault).resets is not Fault.resets:
-                mask = batch.fault.resets(self._at(tick, lanes))
-                if mask is not None and mask.any():
-                    self.boards.raw[:, lanes] = np.where(mask, start, self.boards.raw[:, lanes])
-                    self.restarted[lanes] = mask
+        for number in self._changing["resets"]:
+            mask = self.batches[number].fault.resets(moments[number])
+            if mask is not None and mask.any():
+                lanes = self.slices[number]
+                np.copyto(self.boards.raw[:, lanes], self._start, where=mask)
+                self.restarted[lanes] = mask
 
-    def _missed(self, tick: int) -> list[tuple[NDArray[np.intp], Ints]]:
+    def _missed(self, moments: Moments) -> list[tuple[NDArray[np.intp], Ints]]:
         """Lanes that do not run now, with their state; what arrives meanwhile waits for them."""
         held: list[tuple[NDArray[np.intp], Ints]] = []
         self.held_back[:] = False
         count = len(self.setting.plan.channels)
-        for batch, lanes in zip(self.batches, self.slices, strict=True):
-            if type(batch.fault).misses is Fault.misses:
-                continue
-            mask = batch.fault.misses(self._at(tick, lanes))
+        for number in self._changing["misses"]:
+            mask, lanes = self.batches[number].fault.misses(moments[number]), self.slices[number]
             if mask is None:
                 continue
             pulses, waiting = self.inputs[:count, lanes], self._pending[:, lanes]

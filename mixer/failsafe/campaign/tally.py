@@ -117,7 +117,7 @@ def _tally(
     found = Tally(batch.fault.key, len(batch.lanes), int(notes.moved_at_onset[part].sum()))
     found.broken = _counts(number, batch, part, notes.broken, notes.first_broken)
     found.reached = _counts(number, batch, part, notes.reached, notes.first_reached)
-    if not (batch.fault.radio_gone or batch.fault.restarts):
+    if not batch.fault.ends_driving:
         return found
     last = notes.last_moving[part] + 1 if batch.fault.radio_gone else notes.first_rest[part]
     late = _late(plan, batch.fault, notes, part)
