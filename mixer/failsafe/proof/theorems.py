@@ -18,6 +18,7 @@ from enum import Enum
 from typing import Any
 
 from mixer.core.plan import Plan
+from mixer.failsafe.proof.asking import in_own_thread
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed
 from mixer.failsafe.proof.hunt import breaking_runs
 from mixer.failsafe.proof.prover import DEFAULT_STEPS, Answer, Prover
@@ -110,22 +111,31 @@ def prove_rules(
     """
     began = time.monotonic()
     watched = watched_graph(plan, for_proof=True)
-    bounded = report_on(watched.graph).ok
-    prover = Prover(watched, steps) if bounded else None
-    kept, dropped = prover.find_relations() if prover is not None else ([], [])
     rules = [rule for rule in rules_of(plan) if keys is None or rule.key in keys]
-    answers: dict[str, Answer] = {}
-    for number, rule in enumerate(sorted(rules, key=_order)):
-        answers[rule.key] = UNBOUNDED if prover is None else prover.settle(rule.key)
-        if progress is not None:
-            progress((number + 1) / len(rules))
+    answers, kept, dropped = in_own_thread(lambda: _answers(watched, rules, steps, progress))
     unproven = [rule.key for rule in rules if not answers[rule.key].proven]
     broken = _broken_from_power_up(watched, unproven) if unproven else {}
     found = [_settled(plan, rule, answers[rule.key], broken.get(rule.key)) for rule in rules]
     for key, settle in ((REPEATABLE, _settle_repeatable), (RANGES, _settle_ranges)):
         if keys is None or key in keys:
             found.append(settle(watched))
-    return ProofResult(plan, tuple(found), len(kept), tuple(dropped), time.monotonic() - began)
+    return ProofResult(plan, tuple(found), kept, dropped, time.monotonic() - began)
+
+
+def _answers(
+    watched: Watched, rules: Sequence[Rule], steps: int, progress: Callable[[float], None] | None
+) -> tuple[Mapping[str, Answer], int, tuple[str, ...]]:
+    """What becomes of each rule, how many relations are kept, which are dropped; nothing of the solver's."""
+    if not report_on(watched.graph).ok:
+        return {rule.key: UNBOUNDED for rule in rules}, 0, ()
+    prover = Prover(watched, steps)
+    kept, dropped = prover.find_relations()
+    answers: dict[str, Answer] = {}
+    for number, rule in enumerate(sorted(rules, key=_order)):
+        answers[rule.key] = prover.settle(rule.key)
+        if progress is not None:
+            progress((number + 1) / len(rules))
+    return answers, len(kept), tuple(dropped)
 
 
 def _order(rule: Rule) -> int:
