@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from mixer.core.ops import ONE
 from mixer.core.plan import ActuatorPlan, Plan
 from mixer.lower.graph.intervals import _mul14, apply, hull, meet
-from mixer.lower.graph.nodes import Op, Range
+from mixer.lower.graph.invariants import Invariants, find_invariants
+from mixer.lower.graph.nodes import INT32_MAX, Node, Op, Range
 from mixer.lower.graph.ranges import check_ranges
 from mixer.lower.graph.trace import trace
 from tests.plans import carrier
@@ -30,6 +31,16 @@ def test_no_valid_robot_overflows(plan: Plan) -> None:
 def test_no_large_robot_overflows(plan: Plan) -> None:
     """Nor does one of full size."""
     assert check_ranges(plan).ok
+
+
+def test_what_was_proven_before_still_holds_where_its_clamp_is_gone() -> None:
+    """A count whose limit was simplified away, since other bounds keep it from growing, is not endless."""
+    nodes = [Node(Op.STATE, (), 0, ""), Node(Op.CONST, (), 1, ""), Node(Op.ADD, (0, 1), 0, "")]
+    alone = find_invariants(nodes, [], [0], [2], [])
+    assert alone.state[0].high > INT32_MAX
+    five = Range(0, 5)
+    found = find_invariants(nodes, [], [0], [2], [], Invariants([five, Range(1, 1), five], [five]))
+    assert found == Invariants([five, Range(1, 1), Range(1, 5)], [five])
 
 
 def with_weights(weights: tuple[int, ...]) -> Plan:

@@ -43,13 +43,16 @@ def find_invariants(
     start: Sequence[int],
     state: Sequence[int],
     bases: Sequence[int],
+    known: Invariants | None = None,
 ) -> Invariants:
     """Bounds for all nodes and state slots.
 
     `state` holds the node that is each slot's next value; `bases` the nodes (a channel's pulse) whose
-    values are few enough to run through.
+    values are few enough to run through. `known` is what has been proven of them before, in a graph that
+    gives the same: simplifying may have taken away the very clamp that it could be found again by.
     """
     slots = [Range(value, value) for value in start]
+    limits = known.state if known is not None else [_EVERYWHERE] * len(slots)
     steps = _thresholds(nodes)
     grown = [0] * len(slots)
     ranges = spread(nodes, inputs, slots, {})
@@ -57,15 +60,22 @@ def find_invariants(
     while changed:
         changed = set()
         for slot, node in enumerate(state):
-            wider = meet(hull(slots[slot], ranges[node]), _EVERYWHERE) or _EVERYWHERE
+            wider = _within(hull(slots[slot], ranges[node]), limits[slot])
             if wider != slots[slot]:
                 changed.add(slot)
                 grown[slot] += 1
-                slots[slot] = _widened(slots[slot], wider, steps) if grown[slot] > _PATIENCE else wider
+                jump = grown[slot] > _PATIENCE
+                slots[slot] = _within(_widened(slots[slot], wider, steps), limits[slot]) if jump else wider
         _respread(nodes, ranges, slots, changed)
-    slots, ranges = _drawn_in(nodes, inputs, slots, start, state, ranges)
+    slots, ranges = _drawn_in(nodes, inputs, slots, start, state, ranges, limits)
     exact = run_through(nodes, ranges, bases)
+    for index, reach in enumerate(known.nodes if known is not None else ()):
+        exact[index] = _within(exact.get(index, reach), reach)
     return Invariants(spread(nodes, inputs, slots, exact), slots)
+
+
+def _within(reach: Range, limits: Range) -> Range:
+    return meet(reach, limits) or limits
 
 
 def spread(
@@ -123,6 +133,7 @@ def _drawn_in(
     start: Sequence[int],
     state: Sequence[int],
     ranges: list[Range],
+    limits: Sequence[Range],
 ) -> tuple[list[Range], list[Range]]:
     """Slots and nodes with bounds that are no wider and still kept by each tick."""
     tighter = [hull(Range(value, value), ranges[node]) for value, node in zip(start, state, strict=True)]
@@ -130,7 +141,8 @@ def _drawn_in(
     if tighter == slots:
         return slots, ranges
     after = spread(nodes, inputs, tighter, {})
-    kept = all(hull(a, after[node]) == a for a, node in zip(tighter, state, strict=True))
+    nexts = [_within(after[node], limit) for node, limit in zip(state, limits, strict=True)]
+    kept = all(hull(a, b) == a for a, b in zip(tighter, nexts, strict=True))
     return (tighter, after) if kept else (slots, ranges)
 
 

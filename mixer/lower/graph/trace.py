@@ -17,6 +17,7 @@ from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
 from mixer.errors import InternalError
 from mixer.lower.graph.builder import Builder
+from mixer.lower.graph.intervals import meet
 from mixer.lower.graph.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
 from mixer.lower.graph.nodes import Graph, Kind, Node, Op, Range
 from mixer.lower.graph.symbol import node_of, unwrapped
@@ -81,7 +82,8 @@ def trace_function(plan: Plan, run: Run, slots: Sequence[str], start: Sequence[i
     graph = _simplified(plan, raw.nodes, start, state, noted)
     again = merge_twins(graph.nodes, start, graph.state)
     if tuple(again.twins) != graph.twins:  # simplifying has shown more parts of the state to be alike
-        graph = _simplified(plan, graph.nodes, start, graph.state, graph.signals)
+        known = Invariants(list(graph.ranges), list(graph.state_ranges))
+        graph = _simplified(plan, graph.nodes, start, graph.state, graph.signals, known)
     reaches = zip(slots, graph.state_ranges, strict=True)
     fixed = tuple(name for name, reach in reaches if reach.low == reach.high)
     return replace(graph, fixed=fixed, slots=tuple(slots), start=tuple(start))
@@ -93,14 +95,25 @@ def _simplified(
     start: Sequence[int],
     after: Sequence[int],
     noted: Mapping[str, int],
+    known: Invariants | None = None,
 ) -> Graph:
-    """Twins merged, bounds found, and all of it built anew with both."""
+    """Twins merged, bounds found, and all of it built anew with both; `known` holds of `nodes` already."""
     merged = merge_twins(nodes, start, after)
+    if known is not None:
+        known = Invariants(_moved(known.nodes, merged), known.state)
     signals = {name: merged.moved[node] for name, node in noted.items()}
     state = [merged.moved[node] for node in after]
     bases = [signals[channel.pulse] for channel in layout_of(plan).names.channels]
-    found = find_invariants(merged.nodes, input_ranges(plan), start, state, bases)
+    found = find_invariants(merged.nodes, input_ranges(plan), start, state, bases, known)
     return _rebuilt(plan, merged, found, signals, state)
+
+
+def _moved(reaches: Sequence[Range], merged: Merged) -> list[Range]:
+    """The bounds of nodes that have become one hold of it all together."""
+    found = [_ANYTHING] * len(merged.nodes)
+    for reach, node in zip(reaches, merged.moved, strict=True):
+        found[node] = meet(found[node], reach) or reach
+    return found
 
 
 def input_ranges(plan: Plan) -> list[Range]:
