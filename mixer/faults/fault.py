@@ -95,7 +95,7 @@ class Fault:
         return self.radio_gone or self.restarts
 
     def changes(self, what: str) -> bool:
-        """Whether it has a `receive`, `read`, `resets` or `misses` of its own; without one, nothing to ask."""
+        """Whether it has a `receive`, `read`, `resets` or `misses` of its own."""
         return getattr(type(self), what) is not getattr(Fault, what)
 
     def receive(self, air: Air, at: At) -> Air:

@@ -263,7 +263,9 @@ class LanePlant:
         self._settled = np.zeros(lanes, np.bool_)
         self._left = np.zeros(lanes, np.bool_)
         names = self.layout.state
-        self._speeds = [slot for slot, name in enumerate(names) if name.endswith((".speed", "vx", "vy", "turn"))]
+        self._speeds = [
+            slot for slot, name in enumerate(names) if name.endswith((".speed", "vx", "vy", "turn"))
+        ]
 
     def leave(self, lanes: NDArray[np.bool_]) -> None:
         """With `wanted`: step these lanes no more; (lanes,) flags."""

@@ -27,7 +27,7 @@ def endless() -> Any:  # noqa: ANN401 - z3 has no types
 
 def proofs() -> list[threading.Thread]:
     """Proofs at work."""
-    return [thread for thread in threading.enumerate() if thread.name == "proof"]
+    return [thread for thread in threading.enumerate() if thread.name == "proof" and thread.is_alive()]
 
 
 def interrupted(work: Callable[[], object]) -> None:

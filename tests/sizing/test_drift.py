@@ -1,4 +1,4 @@
-"""Drift is undone by gains that a run finds: nine tenths in a round where a gain can, the rest in a second."""
+"""Drift is undone by gains that a run finds: nine tenths in one round where a gain can, else in two."""
 
 from dataclasses import replace
 from pathlib import Path
@@ -49,7 +49,7 @@ def changed(robot: Robot, side: str, change: object) -> Robot:
 
 
 def after_a_round(build: Build, real: Robot) -> tuple[float, Build, float]:
-    """Drive the real robot, calibrate by its profile alone, drive it again: drift, new build, drift left."""
+    """Drive the real robot, calibrate by its profile, drive it again: drift, new build, drift left."""
     drift = Straights(build, LENGTH_M, real).sideways({})
     found = side_gains(build, LENGTH_M, drift)
     assert abs(found.after_m) <= 0.1 * abs(drift)

@@ -242,7 +242,9 @@ class _Rolling:
     def __init__(self, robot: Robot, scene: Scene) -> None:
         self._scene = scene
         lanes = [len(batch.lanes) for batch in scene.batches]
-        self._asked = np.flatnonzero(np.repeat([batch.fault.ends_driving for batch in scene.batches], lanes))
+        self._asked = np.flatnonzero(
+            np.repeat([batch.fault.ends_driving for batch in scene.batches], lanes)
+        )
         self._plant = LanePlant(robot, len(self._asked), wanted=("vx", "vy"))
         tick_ms = scene.setting.plan.tick_ms
         self._every = max(PLANT_MS // tick_ms, 1)

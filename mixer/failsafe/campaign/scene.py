@@ -20,7 +20,6 @@ from mixer.failsafe.campaign.prefix import Prefix
 from mixer.faults.fault import Air, At, Fault, Flags, Ints
 from mixer.live.judge.watched import Watched
 
-
 Moments = dict[int, At]
 """Where the scenarios of each batch stand in this tick, by the batch's number."""
 
@@ -60,10 +59,7 @@ class Scene:
         self.slices = _slices(batches)
         self.points = _joined([_points(setting, batch) for batch in batches])
         self._parts = [_part(self.points, lanes) for lanes in self.slices]
-        self._changing = {
-            what: [number for number, batch in enumerate(batches) if batch.fault.changes(what)]
-            for what in ("receive", "read", "resets", "misses")
-        }
+        self._changing = _changing(batches)
         self._changed = sorted(set().union(*self._changing.values()))
         self._start = np.array(setting.watched.start, np.int32)[:, None]
         self.lanes = len(self.points.seed)
@@ -217,6 +213,14 @@ def _reach(batches: Sequence[Batch], actuators: int) -> NDArray[np.float32]:
         for actuator in range(actuators):
             ends[:, actuator, number] = batch.fault.reach(actuator)
     return ends.repeat([len(batch.lanes) for batch in batches], axis=2)
+
+
+def _changing(batches: Sequence[Batch]) -> dict[str, list[int]]:
+    """Which batches' faults change something, by what they change."""
+    return {
+        what: [number for number, batch in enumerate(batches) if batch.fault.changes(what)]
+        for what in ("receive", "read", "resets", "misses")
+    }
 
 
 def _slices(batches: Sequence[Batch]) -> list[slice]:

@@ -125,7 +125,7 @@ def prove_rules(
 def _answers(
     watched: Watched, rules: Sequence[Rule], steps: int, progress: Callable[[float], None] | None
 ) -> tuple[Mapping[str, Answer], int, tuple[str, ...]]:
-    """What becomes of each rule, how many relations are kept, which are dropped; nothing of the solver's."""
+    """What becomes of each rule, how many relations are kept, which are dropped."""
     if not report_on(watched.graph).ok:
         return {rule.key: UNBOUNDED for rule in rules}, 0, ()
     prover = Prover(watched, steps)
