@@ -240,11 +240,3 @@ RANGES_WORDS = "No number of firmware or rules ever leaves 32 bits, and nothing 
 def rules_of(plan: Plan) -> tuple[Rule, ...]:
     """The rules that have something to say about this plan."""
     return tuple(rule for rule in RULES if rule.concerns(plan))
-
-
-def rule_named(key: str) -> Rule:
-    """The rule of that key. Raises KeyError for an unknown one."""
-    for rule in RULES:
-        if rule.key == key:
-            return rule
-    raise KeyError(key)

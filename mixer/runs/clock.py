@@ -19,23 +19,6 @@ class Clock(Protocol):
         ...
 
 
-class HandClock:
-    """A clock that stands still until it is turned by hand, for tests and for replays."""
-
-    def __init__(self, start_us: int = 0) -> None:
-        self._now_us = start_us
-
-    def now_us(self) -> int:
-        """The time it was last set to, in µs."""
-        return self._now_us
-
-    def advance(self, by_us: int) -> None:
-        """Turn it on. Raises ValueError for a negative step: time never runs backwards."""
-        if by_us < 0:
-            raise ValueError(f"a clock cannot be turned back by {-by_us} µs")
-        self._now_us += by_us
-
-
 @dataclass(frozen=True, slots=True)
 class TickTime:
     """The firmware's ticks on the time line of a log, tick 0 beginning at `start_us`.

@@ -19,9 +19,9 @@ from mixer.core.layout import layout_of
 from mixer.failsafe.campaign.run import run_campaign
 from mixer.failsafe.proof.theorems import prove_rules
 from mixer.failsafe.report.account import Options, request_of
-from mixer.laws.monitor import Monitor
 from mixer.lower.run.arrays import ArrayTick
 from mixer.profile.profile import Profile, load_profile
+from tests.laws.monitor import Monitor
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 ROBOTS = ("sample_carrier", "long_crawler", "holonomic_trio", "tank_pair")

@@ -18,13 +18,13 @@ from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
 from mixer.link.binding import Binding
 from mixer.link.frames import BoardMix, Frame, Restarted, encode
-from mixer.link.ports import loopback_pair
 from mixer.link.serial_port import PortInfo, open_serial
 from mixer.profile.profile import load_profile
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from tests.cli.boards import CART, Command, board_at, driven
 from tests.cli.conftest import Run
+from tests.link.loopback import loopback_pair
 from tests.link.ptys import PtyFarEnd
 from tests.plans import cart_plan
 

@@ -7,8 +7,8 @@ from hypothesis import given
 from mixer.core.layout import layout_of, power_up
 from mixer.core.plan import Plan
 from mixer.laws.memory import memory_slots, start_memory
-from mixer.laws.monitor import Monitor
 from mixer.laws.relations import relations
+from tests.laws.monitor import Monitor
 from tests.plans import rig
 from tests.strategies import Trace, adversarial, attacked_plans, run_core
 

@@ -15,9 +15,10 @@ from mixer.errors import (
     PortStuckError,
     WrongDeviceError,
 )
-from mixer.link.ports import LoopbackPort, Port, loopback_pair
+from mixer.link.ports import Port
 from mixer.link.serial_port import describe_port, list_ports, open_serial
 from mixer.testing.port import FarEnd, check_port
+from tests.link.loopback import LoopbackPort, loopback_pair
 from tests.link.ptys import PtyFarEnd
 
 

@@ -11,11 +11,11 @@ import pytest
 from mixer.errors import WriteError, WrongDeviceError
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import Frame, Lost, encode
-from mixer.link.ports import loopback_pair
 from mixer.link.recorder import Recorder, record, recorder_for
 from mixer.link.session import Session
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
+from tests.link.loopback import loopback_pair
 from tests.plans import cart_plan
 
 ROOT = Path(__file__).parents[2]

@@ -34,9 +34,9 @@ def test_a_receiver_that_stops_its_pulses_passes_everything() -> None:
     assert result.passed, [v for v in result.verdicts if v.outcome is not Outcome.PASSED]
     assert result.kind is ReceiverKind.STOPS
     driving = step_of(result, "off while driving")
-    assert driving.fact("receiver_after_ms") == pytest.approx(340 - 120, abs=45)
-    assert driving.fact("neutral_after_ms") == pytest.approx(200, abs=20)
-    assert driving.fact("guard") == Guard.STOPPED.name.lower()
+    assert dict(driving.facts)["receiver_after_ms"] == pytest.approx(340 - 120, abs=45)
+    assert dict(driving.facts)["neutral_after_ms"] == pytest.approx(200, abs=20)
+    assert dict(driving.facts)["guard"] == Guard.STOPPED.name.lower()
     assert [verdict.step for verdict in result.verdicts] == [
         "ready", "signal", "stick throttle", "stick steer", "switch arm", "arm", "disarm", "off at rest",
         "off at rest, on again", "off while driving", "off while driving, on again",
@@ -51,7 +51,7 @@ def test_a_receiver_that_holds_fails() -> None:
     assert result.kind is ReceiverKind.HOLDS
     assert not result.passed
     assert step_of(result, "off while driving").outcome is Outcome.FAILED
-    assert step_of(result, "off while driving").fact("neutral_after_ms") is None
+    assert dict(step_of(result, "off while driving").facts)["neutral_after_ms"] is None
     assert "shows what that is" in step_of(result, "off at rest").said
 
 
@@ -62,8 +62,8 @@ def test_a_receiver_with_neutral_presets_is_told_from_one_that_holds() -> None:
     assert result.kind is ReceiverKind.PRESET
     driving = step_of(result, "off while driving")
     assert driving.outcome is Outcome.PASSED
-    assert driving.fact("receiver_after_ms") == pytest.approx(500 - 120, abs=45)
-    assert driving.fact("preset_throttle_us") == pytest.approx(1500, abs=2)
+    assert dict(driving.facts)["receiver_after_ms"] == pytest.approx(500 - 120, abs=45)
+    assert dict(driving.facts)["preset_throttle_us"] == pytest.approx(1500, abs=2)
 
 
 def test_a_receiver_with_presets_that_drive_fails() -> None:
@@ -82,7 +82,7 @@ def test_presets_that_come_before_the_answer_are_seen() -> None:
     result = rehearsed(person)
 
     assert result.kind is ReceiverKind.PRESET
-    after = step_of(result, "off while driving").fact("receiver_after_ms")
+    after = dict(step_of(result, "off while driving").facts)["receiver_after_ms"]
     assert after == pytest.approx(60 - 900, abs=45)
 
 

@@ -53,6 +53,6 @@ def test_every_kind_of_receiver_is_judged_right_through_the_real_firmware(kind: 
     assert (driving.outcome is Outcome.PASSED) == (kind is not ReceiverKind.HOLDS)
     assert result.passed == (kind is not ReceiverKind.HOLDS)
     if kind is not ReceiverKind.HOLDS:
-        assert driving.fact("receiver_after_ms") == pytest.approx(340 - 120, abs=65)
+        assert dict(driving.facts)["receiver_after_ms"] == pytest.approx(340 - 120, abs=65)
     if kind is ReceiverKind.STOPS:
-        assert driving.fact("neutral_after_ms") == pytest.approx(200, abs=31)
+        assert dict(driving.facts)["neutral_after_ms"] == pytest.approx(200, abs=31)

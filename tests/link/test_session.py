@@ -8,11 +8,12 @@ import pytest
 
 from mixer.errors import LinkError, NoPortError, PortGoneError, SilentBoardError, WrongDeviceError
 from mixer.link.frames import Frame, Lost, Noise, Restarted, check_of, encode
-from mixer.link.ports import LoopbackPort, Port, loopback_pair
+from mixer.link.ports import Port
 from mixer.link.serial_port import open_serial
 from mixer.link.session import HeldLow, Quiet, Replugged, Session, Unplugged, Unreadable, await_board
-from mixer.runs.clock import HandClock
+from tests.clocks import HandClock
 from tests.link.frame_strategies import frames_in_a_row
+from tests.link.loopback import LoopbackPort, loopback_pair
 from tests.link.ptys import PtyFarEnd
 
 ANOTHER_VERSION = b"\x06\x02\x09\x09" + check_of(b"\x02\x09\x09").to_bytes(2, "big") + b"\0"

@@ -7,10 +7,10 @@ import pytest
 
 from mixer.errors import NoPortError
 from mixer.link.frames import Frame, encode
-from mixer.link.ports import LoopbackPort, loopback_pair
 from mixer.link.session import Session as LinkSession
 from mixer.link.source import open_source
 from mixer.live.views.snapshot import Snapshot
+from tests.link.loopback import LoopbackPort, loopback_pair
 from tests.live.benches import Bench
 
 

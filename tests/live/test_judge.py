@@ -8,11 +8,11 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.laws.monitor import Monitor
 from mixer.laws.relations import relations
 from mixer.live.judge.carry import carry_over, memory_beside
 from mixer.live.judge.monitored import LiveBoard, quick_of
 from mixer.runs.play.engines import direct_engine
+from tests.laws.monitor import Monitor
 from tests.strategies import driving, random_plan
 
 seeds = pytest.mark.parametrize("seed", range(12))

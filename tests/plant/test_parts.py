@@ -1,7 +1,6 @@
 """Properties of the parts: motors in parallel, heat, screws, linkages, mass, drift, chassis."""
 
 import math
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -36,22 +35,21 @@ def test_motors_in_parallel(motor: Motor, count: int, volts: float) -> None:
     many = motor.parallel(count)
     assert many.stall_current(volts) == pytest.approx(count * motor.stall_current(volts))
     assert many.stall_torque(volts) == pytest.approx(count * motor.stall_torque(volts))
-    assert many.no_load_speed(volts) == pytest.approx(motor.no_load_speed(volts))
-    assert many.mechanical_time_constant() == pytest.approx(motor.mechanical_time_constant())
-    speed = 0.6 * motor.no_load_speed(volts)
+    assert many.at_torque(volts, 0.0).speed == pytest.approx(motor.at_torque(volts, 0.0).speed)
+    assert many.inertia_kgm2 / many.damping == pytest.approx(motor.inertia_kgm2 / motor.damping)
+    speed = 0.6 * motor.at_torque(volts, 0.0).speed
     assert many.at_speed(volts, speed).efficiency == pytest.approx(motor.at_speed(volts, speed).efficiency)
 
 
 @given(motors, st.floats(3, 40), st.floats(0.05, 0.95), st.floats(0.05, 0.95))
 def test_more_load_is_slower_and_draws_more(motor: Motor, volts: float, one: float, other: float) -> None:
-    """Speed falls and current rises with torque; no point beats the best output or efficiency."""
+    """Speed falls and current rises with torque; no point gives more than half the no-load speed does."""
     low, high = sorted((one, other))
     light, heavy = (motor.at_torque(volts, share * motor.stall_torque(volts)) for share in (low, high))
+    most = motor.at_speed(volts, motor.at_torque(volts, 0.0).speed / 2)
     assert light.speed >= heavy.speed
     assert light.current <= heavy.current
-    assert heavy.power_out <= motor.most_power(volts).power_out * (1 + 1e-9)
-    if motor.viscous_nms == 0:
-        assert heavy.efficiency <= motor.best_efficiency(volts).efficiency + 1e-9
+    assert heavy.power_out <= most.power_out * (1 + 1e-9)
 
 
 @given(st.floats(0.05, 30), st.floats(0, 100), st.floats(0.1, 60), st.integers(1, 5))
@@ -73,9 +71,10 @@ def test_time_to_a_limit() -> None:
     assert times[0] > times[1] > times[2]
     assert seconds_to_limit(SMALL_HEAT, 0.5, 125.0) is None
     # adiabatic start: C·rise/(P·mean copper factor), a lower bound
-    adiabatic = SMALL_HEAT.winding_capacity * 100 / (40 * 1.41)
+    capacity = SMALL_HEAT.winding_tau_s / SMALL_HEAT.winding_to_case
+    adiabatic = capacity * 100 / (40 * 1.41)
     assert times[2] == pytest.approx(adiabatic, rel=0.35)
-    assert times[2] > SMALL_HEAT.winding_capacity * 100 / (40 * 1.42)
+    assert times[2] > capacity * 100 / (40 * 1.42)
 
 
 @given(st.floats(0.002, 0.02), st.floats(0.0, 0.35), st.floats(0, 0.5), st.floats(0.05, 0.25))
@@ -147,8 +146,6 @@ def test_driver_volts_never_reverse() -> None:
     assert driver.motor_volts(-0.5, 12.0) == pytest.approx(-5.5)
     assert driver.motor_volts(0.01, 12.0) == 0.0
     assert driver.limited(5.0) == 3.0
-    assert not driver.conducts(0.0)
-    assert replace(driver, brakes=True).conducts(0.0)
 
 
 IMPOSSIBLE = [

@@ -202,7 +202,7 @@ def test_the_step_is_stable(inertia: float, grip: float, seconds: float) -> None
         outputs=tuple(replace(output, motor=motor) for output in base.outputs),
         wheels=tuple(replace(wheel, grip=grip, magnet_n=20.0) for wheel in base.wheels),
     )
-    fastest = motor.no_load_speed(12.6) / 20 * 0.025
+    fastest = motor.at_torque(12.6, 0.0).speed / 20 * 0.025
     plant = Plant(robot)
     for forward in (1.0, -1.0, 0.0):
         for _ in range(round(0.8 / seconds)):

@@ -96,7 +96,7 @@ def test_coupled_battery_and_heat_agree_with_solve_ivp() -> None:
         charge, pair, winding, case = state
         ohm = 2.0 * (1 + COPPER_PER_K * (25 + winding - 20))
         current = (9.0 + 3.6 * charge - pair) / (ohm + 0.1)
-        warmth = (current**2 * ohm - (winding - case) / 6.0) / path.winding_capacity
+        warmth = (current**2 * ohm - (winding - case) / 6.0) / (path.winding_tau_s / path.winding_to_case)
         outside = ((winding - case) / 6.0 - case / 20.0) / path.case_capacity
         return [-current / 180, current / 200 - pair / 10, warmth, outside]
 

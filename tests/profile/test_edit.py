@@ -2,6 +2,7 @@
 
 import difflib
 import tomllib
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,13 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.errors import OptionError
-from mixer.profile.edit.document import Editor, set_value, value_in
+from mixer.profile.edit.document import Editor, Scalar, value_in
 from mixer.profile.profile import load_profile, parse_profile
 from mixer.profile.starter import starter_profile
 
 PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 CARRIER = next(path for path in PROFILES if path.stem == "sample_carrier")
 TEXTS = [path.read_text(encoding="utf-8") for path in PROFILES] + [starter_profile("edited robot")]
+
+
+def set_value(text: str, path: Sequence[str], value: Scalar) -> str:
+    """The text with one value changed."""
+    return Editor(text).set(path, value)
 
 
 def scalar_paths(tables: dict[str, Any], path: tuple[str, ...] = ()) -> list[tuple[str, ...]]:

@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.profile.edit.document import set_value
+from mixer.profile.edit.document import Editor
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.profile import load_profile, parse_profile
 
@@ -27,7 +27,7 @@ def test_every_knob_can_be_turned(path: Path) -> None:
         value = knob_value(robot, knob)
         if value is None or (knob.path[2:3] == ("mix",) and value == 0):
             continue
-        edited = parse_profile(set_value(text, knob.path, value), path.name)
+        edited = parse_profile(Editor(text).set(knob.path, value), path.name)
         assert edited.robot() == robot, knob.key
 
 

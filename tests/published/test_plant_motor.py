@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from mixer.plant.parts.gearing import Gearing, mass_at_shaft
+from mixer.plant.parts.gearing import Gearing
 from mixer.plant.parts.motor import Motor, SheetPoints, motor_from_points, sheet_efficiency
 from mixer.plant.parts.quantities import RADIANS_PER_RPM
 from tests.published.tables import rows_of
@@ -19,7 +19,7 @@ def maxon(model: str) -> tuple[Motor, dict[str, float]]:
     row = {
         key: float(value) for key, value in SHEETS[model].items() if value and key not in ("maker", "model")
     }
-    motor = Motor(row["R_ohm"], row["Kt_Nm_A"], row["Kt_Nm_A"] * row["I0_A"], 0, row["J_kgm2"], row["L_H"])
+    motor = Motor(row["R_ohm"], row["Kt_Nm_A"], row["Kt_Nm_A"] * row["I0_A"], 0, row["J_kgm2"])
     return motor, row
 
 
@@ -27,7 +27,7 @@ def maxon(model: str) -> tuple[Motor, dict[str, float]]:
 def test_speed_and_current_follow_from_the_constants(model: str) -> None:
     """No-load speed, stall current and the nominal point (maxon data sheets RE 30, RE 40, DCX 22 L)."""
     motor, row = maxon(model)
-    assert motor.no_load_speed(row["V"]) / RADIANS_PER_RPM == pytest.approx(row["n0_rpm"], rel=4e-3)
+    assert motor.at_torque(row["V"], 0.0).speed / RADIANS_PER_RPM == pytest.approx(row["n0_rpm"], rel=4e-3)
     assert motor.stall_current(row["V"]) == pytest.approx(row["Is_A"], rel=4e-3)
     at_nominal = motor.at_torque(row["V"], row["TN_Nm"])
     assert at_nominal.current == pytest.approx(row["IN_A"], rel=5e-3)
@@ -44,10 +44,14 @@ def test_stall_torque_is_net_of_friction(model: str) -> None:
 
 @pytest.mark.parametrize("model", ["RE30-48V", "RE40-48V"])
 def test_best_efficiency_and_time_constant(model: str) -> None:
-    """(1 - sqrt(I0/Is))² and J·R/K² (maxon data sheets, printed to 1 % and 0.01 ms)."""
+    """The best of all points, and J·R/K² (maxon data sheets, printed to 1 % and 0.01 ms)."""
     motor, row = maxon(model)
-    assert motor.best_efficiency(row["V"]).efficiency == pytest.approx(row["eta_max"], abs=5e-3)
-    assert motor.mechanical_time_constant() == pytest.approx(row["tau_m_s"], rel=6e-3)
+    shares = (
+        motor.at_speed(row["V"], share / 1000 * motor.at_torque(row["V"], 0.0).speed)
+        for share in range(1000)
+    )
+    assert max(point.efficiency for point in shares) == pytest.approx(row["eta_max"], abs=5e-3)
+    assert motor.inertia_kgm2 / motor.damping == pytest.approx(row["tau_m_s"], rel=6e-3)
 
 
 PITTMAN = [  # Kt, Km, friction oz·in, damping oz·in/krpm, volts, rpm, stall oz·in
@@ -72,7 +76,7 @@ def test_friction_and_damping_sheets(
     """No-load speed and net stall torque with friction and damping (Ametek Pittman data sheets)."""
     viscous = damping * OUNCE_INCH / (1000 * RADIANS_PER_RPM)
     motor = Motor((kt / km) ** 2, kt, friction * OUNCE_INCH, viscous)
-    assert motor.no_load_speed(volts) / RADIANS_PER_RPM == pytest.approx(rpm, rel=2e-3), sheet
+    assert motor.at_torque(volts, 0.0).speed / RADIANS_PER_RPM == pytest.approx(rpm, rel=2e-3), sheet
     assert motor.stall_torque(volts) / OUNCE_INCH == pytest.approx(stall, abs=0.5)
 
 
@@ -116,11 +120,9 @@ def test_points_give_back_the_constants() -> None:
     assert sheet_efficiency(SheetPoints(48, 8490, 0.0786, 19.6, 1.05)) == pytest.approx(1.0, abs=0.01)
 
 
-def test_referred_inertia_and_torque() -> None:
-    """0.4 kg·m² and 117.53 N·m (Dubey, Fundamentals of Electrical Drives, example 2.1)."""
+def test_referred_torque() -> None:
+    """117.53 N·m (Dubey, Fundamentals of Electrical Drives, example 2.1)."""
     speed = 1420 * RADIANS_PER_RPM
-    inertia = 0.2 + Gearing(10).inertia_at_motor(10) + mass_at_shaft(1000, 1.5, speed)
-    assert inertia == pytest.approx(0.4, abs=0.005)
     torque = Gearing(10, 0.9).motor_torque(10) + 1000 * 9.81 * 1.5 / (speed * 0.85)
     assert torque == pytest.approx(117.53, abs=0.05)
 
@@ -140,9 +142,9 @@ def test_self_locking_gear() -> None:
 def test_rheostatic_braking() -> None:
     """220 V, 1000 rpm, 175 A, 0.08 ohm at 1050 rpm: 0.538 ohm holds twice the current (Dubey, ex. 5.9)."""
     constant = (220 - 175 * 0.08) / (1000 * RADIANS_PER_RPM)
-    torque = Motor(0.08, constant).braking_torque(1050 * RADIANS_PER_RPM, 0.538)
-    assert torque == pytest.approx(constant * 350, rel=1e-3)
-    assert torque == pytest.approx(688.5, abs=0.5)
+    point = Motor(0.08 + 0.538, constant).at_speed(0.0, 1050 * RADIANS_PER_RPM)
+    assert point.current == pytest.approx(-350, rel=1e-3)
+    assert point.torque == pytest.approx(-688.5, abs=0.5)
 
 
 def test_chopper_duty() -> None:
@@ -160,11 +162,11 @@ def test_step_response_without_inductance_follows_the_table_later() -> None:
     This is where the quasi-static current ends: at 0.5 ms (one L/R) it is off by tens of percent, from
     15 ms (34 L/R) on by less than one.
     """
-    motor = Motor(0.365, 0.123, 0, 0, 1.34e-4, 0.161e-3)
+    motor = Motor(0.365, 0.123, 0, 0, 1.34e-4)
     off = {}
     for row in rows_of("dcmotor_step.csv"):
         seconds = float(row["t_s"])
-        ours = 48 / 0.123 * (1 - math.exp(-seconds / motor.mechanical_time_constant()))
+        ours = 48 / 0.123 * (1 - math.exp(-seconds / (motor.inertia_kgm2 / motor.damping)))
         off[seconds] = abs(ours - float(row["omega_exact_rad_s"])) / (48 / 0.123)
     assert off[0.0005] > 0.05
     assert all(error < 0.01 for seconds, error in off.items() if seconds >= 0.015)

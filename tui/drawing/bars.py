@@ -9,7 +9,6 @@ from itertools import pairwise
 from tui.drawing.rows import Run
 
 EIGHTHS = " ▏▎▍▌▋▊▉█"
-_LEVELS = "▁▂▃▄▅▆▇█"
 
 
 def eighths(width: int, edges: Sequence[tuple[int, str]], last: str) -> list[Run]:
@@ -79,14 +78,6 @@ def span(low: float, high: float, width: int, ink: str = "plus") -> list[Run]:
     """A bar from one share of the width to another, 0 to 1 each."""
     start, end = (round(min(max(share, 0.0), 1.0) * width * 8) for share in sorted((low, high)))
     return eighths(width, [(start, "track"), (end, ink)], "track")
-
-
-def spark(values: Sequence[float], low: float, high: float, width: int) -> str:
-    """The newest values as a line of small columns, oldest left."""
-    span = (high - low) or 1.0
-    shown = values[-width:]
-    steps = (min(max(int((value - low) / span * 8), 0), 7) for value in shown)
-    return "".join(_LEVELS[step] for step in steps).rjust(width)
 
 
 def _with_zero(runs: list[Run], column: int) -> list[Run]:

@@ -103,11 +103,6 @@ def sized(rows: Sequence[Row], width: int, height: int) -> list[Row]:
     return [*rows[:height], *(blank(width) for _ in range(height - len(rows)))]
 
 
-def text_of(rows: Iterable[Row]) -> list[str]:
-    """The bare characters, for tests and logs."""
-    return ["".join(text for text, _ in row) for row in rows]
-
-
 def wrapped(text: str, width: int) -> list[str]:
     """Words broken into lines of at most a width; a word longer than that is cut."""
     lines = [""]

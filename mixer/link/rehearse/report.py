@@ -74,10 +74,6 @@ class StepVerdict:
     facts: tuple[tuple[str, int | float | str | None], ...] = ()
     """Measured values by name; the unit is in the name."""
 
-    def fact(self, name: str) -> int | float | str | None:
-        """A measured value. Raises KeyError for a name that is none."""
-        return dict(self.facts)[name]
-
 
 @dataclass(frozen=True, slots=True)
 class RehearsalResult:

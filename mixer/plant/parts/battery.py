@@ -90,10 +90,6 @@ class Battery:
         """Charge share after a time of constant current."""
         return charge - current * seconds / (3600 * self.capacity_ah)
 
-    def most_power(self, charge: float) -> float:
-        """The most the pack could ever deliver, OCV²/(4R) in W (at half the rest volts)."""
-        return self.rest_volts(charge) ** 2 / (4 * self.series_ohm) if self.series_ohm else math.inf
-
     def packed(self, series: int, parallel: int) -> "Battery":
         """A pack of equal cells from this cell: volts x Ns, charge x Np, resistance x Ns/Np."""
         share = series / parallel

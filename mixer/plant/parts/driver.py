@@ -44,7 +44,3 @@ class Driver:
         if self.limit_a is None:
             return current
         return max(-self.limit_a, min(current, self.limit_a))
-
-    def conducts(self, duty: float) -> bool:
-        """Whether the motor's circuit is closed."""
-        return duty != 0 or self.brakes

@@ -1,6 +1,6 @@
 """A gear train: ratio, efficiency, and what is left of it when the load drives the motor.
 
-Sources: referred inertia and torque from Dubey, Fundamentals of Electrical Drives, sec. 2.3; the
+Sources: referred torque from Dubey, Fundamentals of Electrical Drives, sec. 2.3; the
 efficiency backwards, 2 - 1/e, is the classical result for equal friction both ways, which is why a
 train with e <= 1/2 locks itself.
 """
@@ -55,16 +55,3 @@ class Gearing:
     def motor_torque(self, output_torque: float) -> float:
         """Torque the motor must give to drive an output torque, in N·m."""
         return output_torque / (self.ratio * self.efficiency)
-
-    def inertia_at_motor(self, load_kgm2: float) -> float:
-        """A load's inertia as the motor feels it, J/ratio²."""
-        return load_kgm2 / self.ratio**2
-
-    def inertia_at_output(self, motor_kgm2: float) -> float:
-        """The rotor's inertia as the load feels it, J·ratio²."""
-        return motor_kgm2 * self.ratio**2
-
-
-def mass_at_shaft(mass_kg: float, metres_per_second: float, radians_per_second: float) -> float:
-    """Inertia in kg·m² of a mass that moves (v) while a shaft turns (w): M·(v/w)²."""
-    return mass_kg * (metres_per_second / radians_per_second) ** 2

@@ -31,11 +31,6 @@ class HeatPath:
             require(value > 0, f"motor.{key}", f"{value:g} is not above zero", "give a positive number")
 
     @property
-    def winding_capacity(self) -> float:
-        """Heat capacity of the winding in J/K."""
-        return self.winding_tau_s / self.winding_to_case
-
-    @property
     def case_capacity(self) -> float:
         """Heat capacity of the case in J/K."""
         return self.case_tau_s / self.case_to_air
@@ -85,11 +80,6 @@ def heat_step(path: HeatPath, seconds: float) -> HeatStep:
 def copper_factor(celsius: float, per_k: float = COPPER_PER_K) -> float:
     """Resistance at a temperature over resistance at 20 °C."""
     return 1 + per_k * (celsius - REFERENCE_C)
-
-
-def copper_temperature(resistance_ratio: float, start_c: float, inferred: float = 235.0) -> float:
-    """Winding temperature from the quotient of warm and cold resistance (IEC 60034-1)."""
-    return resistance_ratio * (inferred + start_c) - inferred
 
 
 def seconds_to_limit(

@@ -7,14 +7,13 @@ the no-load current feeds, so that with K = Kt = Ke in SI units
     stall current V/R      stall torque K·V/R - Tf     no-load speed (V - R·I0)/K
 
 Stall torque is therefore *net* of friction. Sheets that print K·V/R are off by Tf, a few percent.
-Inductance is neglected in operating points; `electrical_time_constant` says when that is allowed.
+Inductance is neglected: L/R has to be short against what is asked.
 
 Sources: the equations in any handbook of drives (Dubey, Fundamentals of Electrical Drives, ch. 5); the
-efficiency formula (1 - sqrt(I0/Is))² from maxon's catalogue; the torque line with friction and damping
+torque line with friction and damping
 from Pittman's data sheets.
 """
 
-import math
 from dataclasses import dataclass, replace
 
 from mixer.plant.parts.quantities import COPPER_PER_K, RADIANS_PER_RPM, REFERENCE_C, require
@@ -55,20 +54,14 @@ class Motor:
     friction_nm: float = 0.0
     viscous_nms: float = 0.0
     inertia_kgm2: float = 0.0
-    inductance_h: float = 0.0
 
     def __post_init__(self) -> None:
         for key in ("resistance_ohm", "constant"):
             value = getattr(self, key)
             require(value > 0, f"motor.{key}", f"{value:g} is not above zero", "give a positive number")
-        for key in ("friction_nm", "viscous_nms", "inertia_kgm2", "inductance_h"):
+        for key in ("friction_nm", "viscous_nms", "inertia_kgm2"):
             value = getattr(self, key)
             require(value >= 0, f"motor.{key}", f"{value:g} is negative", "give zero or more")
-
-    @property
-    def no_load_current(self) -> float:
-        """Current that only feeds friction, in A; without damping it is the no-load current."""
-        return self.friction_nm / self.constant
 
     @property
     def damping(self) -> float:
@@ -83,10 +76,6 @@ class Motor:
         """Net torque at standstill in N·m, 0 where friction holds the motor."""
         return max(self.constant * self.stall_current(volts) - self.friction_nm, 0.0)
 
-    def no_load_speed(self, volts: float) -> float:
-        """Speed without load in rad/s: w = (K·V/R - Tf)/(K²/R + D)."""
-        return self.stall_torque(volts) / (self.damping + self.viscous_nms)
-
     def at_speed(self, volts: float, speed: float) -> OperatingPoint:
         """The point at a forward speed in rad/s."""
         current = (volts - self.constant * speed) / self.resistance_ohm
@@ -100,32 +89,6 @@ class Motor:
         )
         return self.at_speed(volts, speed)
 
-    def most_power(self, volts: float) -> OperatingPoint:
-        """The point of greatest output: half the no-load speed, since torque falls in a straight line."""
-        return self.at_speed(volts, self.no_load_speed(volts) / 2)
-
-    def best_efficiency(self, volts: float) -> OperatingPoint:
-        """The point of best efficiency, I = sqrt(I0·Is); exact for constant friction (no damping)."""
-        current = math.sqrt(self.no_load_current * self.stall_current(volts))
-        return self.at_speed(volts, (volts - current * self.resistance_ohm) / self.constant)
-
-    def braking_torque(self, speed: float, extra_ohm: float = 0.0) -> float:
-        """Torque against a turning shaft with shorted (or resistor-shorted) terminals, in N·m.
-
-        Dynamic braking, T = K²·w/(R + R_b) + Tf (Dubey, ch. 5.9).
-        """
-        electric = self.constant**2 * speed / (self.resistance_ohm + extra_ohm)
-        return electric + math.copysign(self.friction_nm, speed) + self.viscous_nms * speed
-
-    @property
-    def electrical_time_constant(self) -> float:
-        """L/R in s. Steps much longer than this may take current as following volts at once."""
-        return self.inductance_h / self.resistance_ohm
-
-    def mechanical_time_constant(self, added_inertia: float = 0.0) -> float:
-        """J·R/K² in s, `added_inertia` in kg·m² at the motor's shaft."""
-        return (self.inertia_kgm2 + added_inertia) / self.damping
-
     def parallel(self, count: int) -> "Motor":
         """`count` equal motors on one channel and one shaft as one motor (Kirchhoff): R/n, J·n, Tf·n, K."""
         require(count >= 1, "output.motors", f"{count} motors", "give one or more")
@@ -135,7 +98,6 @@ class Motor:
             self.friction_nm * count,
             self.viscous_nms * count,
             self.inertia_kgm2 * count,
-            self.inductance_h / count,
         )
 
     def at_temperature(self, celsius: float) -> "Motor":

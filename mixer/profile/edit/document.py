@@ -1,6 +1,6 @@
 """Changing one value of a profile's text and leaving every other byte alone.
 
-    text = set_value(text, ("shape", "soft", "expo"), 0.35)
+    text = Editor(text).set(("shape", "soft", "expo"), 0.35)
 
 The new value is put where the old one stands; a value the text does not hold yet comes right after the
 last one of its table. Every change is read back: the new text holds exactly the new value and everything
@@ -29,15 +29,6 @@ def value_in(tables: Tables, path: Sequence[str]) -> Scalar | None:
     return inner if isinstance(inner, bool | int | float | str) else None
 
 
-def set_value(text: str, path: Sequence[str], value: Scalar) -> str:
-    """The text with one value changed, or added where its table says nothing of it.
-
-    A whole number stays written without a point where the file writes one so. Raises OptionError for a
-    path whose table is not in the text (but for a table of one level, which is added at the end).
-    """
-    return Editor(text).set(path, value)
-
-
 class Editor:
     """A text with what it says, changed value by value. Unchanged by a change that raises."""
 
@@ -48,7 +39,11 @@ class Editor:
         self._places: Places | None = None
 
     def set(self, path: Sequence[str], value: Scalar) -> str:
-        """`set_value` on the text as it is now; `text` is the result."""
+        """One value changed, or added where its table says nothing of it; `text` is the result.
+
+        A whole number stays written without a point where the file writes one so. Raises OptionError for a
+        path whose table is not in the text (but for a table of one level, which is added at the end).
+        """
         before = value_in(self.tables, path)
         if isinstance(value, float) and value.is_integer() and type(before) in (int, type(None)):
             value = int(value)

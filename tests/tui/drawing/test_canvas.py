@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.tui.drawing.texts import text_of
 from tui.drawing.canvas import Canvas
 from tui.drawing.curve import response
 from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, scale_for
 from tui.drawing.gate import FACES, Flow, gate
 from tui.drawing.pad import pad_value, stick_pad
-from tui.drawing.rows import text_of
 from tui.drawing.threads import Thread, weave
 
 WHEELS = [Tyre(x, y, 0.0, 0.05, 0.5, slips=False) for x in (-0.2, 0.2) for y in (-0.15, 0.15)]

@@ -7,14 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.drawing.bars import EIGHTHS, level, spark, swing
+from tests.tui.drawing.texts import text_of
+from tui.drawing.bars import EIGHTHS, level, swing
 from tui.drawing.canvas import Canvas
 from tui.drawing.curve import response
 from tui.drawing.floor import Pose, Tyre, View, floor_view
 from tui.drawing.gate import FACES, Flow, gate
 from tui.drawing.gauges import charge_gauge, grade, limit_gauge, travel
 from tui.drawing.pad import pad_value, stick_pad
-from tui.drawing.rows import Row, fit, row_of, text_of, wrapped
+from tui.drawing.rows import Row, fit, row_of, wrapped
 from tui.drawing.threads import Thread, weave
 
 SIZES = st.integers(1, 80)
@@ -204,7 +205,6 @@ def test_gauges_fill_their_width(share: float, width: int) -> None:
     assert cells(travel(share, width, in_closed=True, out_closed=None)) == width
     assert cells(limit_gauge(share * 100, 100, width)) == width
     assert cells(charge_gauge(share, width)) == width
-    assert len(spark([share, 0.5], 0.0, 1.0, width)) == width
 
 
 @given(st.text(st.characters(codec="ascii", min_codepoint=32), max_size=60), SIZES)

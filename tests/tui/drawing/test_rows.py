@@ -4,9 +4,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tui.drawing.bars import EIGHTHS, span, spark, swing
+from tests.tui.drawing.texts import text_of
+from tui.drawing.bars import EIGHTHS, span, swing
 from tui.drawing.gauges import grade, travel
-from tui.drawing.rows import apart, fit, plain, row_of, row_with, sized, text_of, wrapped
+from tui.drawing.rows import apart, fit, plain, row_of, row_with, sized, wrapped
 
 shares = st.floats(-3, 3, allow_nan=False)
 
@@ -68,12 +69,6 @@ def test_end_stops_are_told_by_their_shape() -> None:
 def test_heat_is_graded_by_a_glyph(share: float, glyph: str) -> None:
     """Near the limit and past it have signs of their own."""
     assert grade(share)[0] == glyph
-
-
-def test_a_spark_line_keeps_the_newest() -> None:
-    """Oldest left, cut at the left, padded at the left."""
-    assert spark([0, 1, 2, 3], 0, 4, 3) == "▃▅▇"
-    assert spark([4], 0, 4, 3) == "  █"
 
 
 @given(

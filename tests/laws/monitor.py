@@ -1,4 +1,4 @@
-"""The live monitor: judge every tick as it happens, for the bench and for property tests."""
+"""The rules called directly, tick by tick: what every lowering of them is confronted with."""
 
 from collections.abc import Sequence
 from typing import NamedTuple
