@@ -69,6 +69,12 @@ class Prover:
         unkept = f"; not kept by a tick: {'; '.join(self.dropped)}" if self.dropped else ""
         return Answer(proven=False, reason=f"does not follow from what a tick keeps{unkept}")
 
+    def settle_together(self, rules: list[str]) -> bool:
+        """Prove several rules in one question; False says nothing about any of them."""
+        followed = self._follows_in_outline("broken", rules)
+        self.proven += rules if followed else []
+        return followed
+
     def _proven(self, rule: str) -> Answer:
         self.proven.append(rule)
         return Answer(proven=True)

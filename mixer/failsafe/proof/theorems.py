@@ -31,6 +31,7 @@ LEMMAS = ("readings-true", "flip-turns-round", "guard-true", "stops-true", "aske
 """Rules that the others lean on, settled first: what is proven of a tick may be used about that tick."""
 
 
+BREAKS = Answer(proven=False, reason="breaks in a run from power-up")
 UNBOUNDED = Answer(proven=False, reason="some number may leave 32 bits, so nothing is proven of the board")
 
 
@@ -112,8 +113,9 @@ def prove_rules(
     began = time.monotonic()
     watched = watched_graph(plan, for_proof=True)
     rules = [rule for rule in rules_of(plan) if keys is None or rule.key in keys]
-    answers, kept, dropped = in_own_thread(lambda: _answers(watched, rules, steps, progress))
-    unproven = [rule.key for rule in rules if not answers[rule.key].proven]
+    keys_asked = [rule.key for rule in rules]
+    answers, kept, dropped = in_own_thread(lambda: _answers(watched, keys_asked, steps, progress))
+    unproven = [key for key in keys_asked if not answers[key].proven]
     broken = _broken_from_power_up(watched, unproven) if unproven else {}
     found = [_settled(plan, rule, answers[rule.key], broken.get(rule.key)) for rule in rules]
     for key, settle in ((REPEATABLE, _settle_repeatable), (RANGES, _settle_ranges)):
@@ -123,23 +125,30 @@ def prove_rules(
 
 
 def _answers(
-    watched: Watched, rules: Sequence[Rule], steps: int, progress: Callable[[float], None] | None
+    watched: Watched, rules: Sequence[str], steps: int, progress: Callable[[float], None] | None
 ) -> tuple[Mapping[str, Answer], int, tuple[str, ...]]:
-    """What becomes of each rule, how many relations are kept, which are dropped."""
+    """What becomes of each rule, how many relations are kept, which are dropped.
+
+    Rules that follow are settled in two questions, lemmas first; what does not follow is asked one by one.
+    Where a tick does not keep its relations, rules that break in a run need not be asked about at all.
+    """
     if not report_on(watched.graph).ok:
-        return {rule.key: UNBOUNDED for rule in rules}, 0, ()
+        return dict.fromkeys(rules, UNBOUNDED), 0, ()
     prover = Prover(watched, steps)
     kept, dropped = prover.find_relations()
-    answers: dict[str, Answer] = {}
-    for number, rule in enumerate(sorted(rules, key=_order)):
-        answers[rule.key] = prover.settle(rule.key)
-        if progress is not None:
-            progress((number + 1) / len(rules))
+    answers = dict.fromkeys(breaking_runs(watched), BREAKS) if dropped else {}
+    open_ones = [key for key in rules if key not in answers]
+    lemmas = [key for key in LEMMAS if key in open_ones]
+    others = [key for key in open_ones if key not in LEMMAS]
+    for together in (lemmas, others):
+        if dropped or not prover.settle_together(together):
+            for key in together:
+                answers[key] = prover.settle(key)
+                if progress is not None:
+                    progress(len(answers) / len(rules))
+        else:
+            answers.update(dict.fromkeys(together, Answer(proven=True)))
     return answers, len(kept), tuple(dropped)
-
-
-def _order(rule: Rule) -> int:
-    return LEMMAS.index(rule.key) if rule.key in LEMMAS else len(LEMMAS)
 
 
 def _broken_from_power_up(watched: Watched, rules: Sequence[str]) -> Mapping[str, CounterExample]:

@@ -4,14 +4,19 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
-from mixer.core.rest import can_go_live
+from mixer.core.rest import arming
+from mixer.core.signals import Inputs
+from mixer.core.tick import flat_tick
 from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
 from mixer.failsafe.proof.hunt import reaching_runs
 from mixer.failsafe.proof.theorems import Outcome, ProofResult, prove_rules
 from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.failsafe.report.warnings import Warned, warnings_of
+from mixer.laws.memory import start_memory
+from mixer.laws.watch import watch
 from mixer.live.judge.watched import watched_graph
 from mixer.plant.from_profile import prepare
 from mixer.profile.profile import Profile
@@ -54,7 +59,7 @@ class FailsafeReport:
     unreached: tuple[str, ...]
     """Rules that neither the campaign nor any other run from power-up had something to say about."""
     goes_live: bool
-    """Whether arming with hands off brings it to life at all."""
+    """Whether arming with hands off brings it to life at all, as a watcher sees it."""
     left_out: tuple[str, ...]
     """What the physics had no data for."""
 
@@ -134,9 +139,22 @@ def report_of(
         proof=proof,
         campaign=campaign,
         unreached=_unreached(plan, campaign),
-        goes_live=can_go_live(plan),
+        goes_live=_goes_live(plan),
         left_out=prepare(robot).left_out,
     )
+
+
+def _goes_live(plan: Plan) -> bool:
+    """Live after all, and what was sent for hands off is so for the watcher: neutral, upright, all open."""
+    layout, state, memory = layout_of(plan), list(layout_of(plan).start), start_memory(plan)
+    for row in arming(plan):
+        after = flat_tick(plan, row, state)
+        read, state = (
+            Inputs(tuple(row[: len(plan.channels)]), tuple(row[len(plan.channels) :])),
+            after.state,
+        )
+        memory, seen = watch(plan, memory, read, layout.signals_of(after.signals))
+    return seen.live and seen.neutral and not (seen.heard.flipped or any(seen.heard.closed))
 
 
 def _unreached(plan: Plan, campaign: CampaignResult) -> tuple[str, ...]:

@@ -1,8 +1,8 @@
 """The firmware and the watcher beside it as one graph: a tick that says which rules it broke.
 
-`core.tick.tick` and `laws.watch` are run together on symbols. What both work out alike becomes one node,
-and what both remember alike one slot, so that watching costs little and most of a proof is done before
-the solver starts. The graph goes through the same lowerings as the firmware alone.
+`core.tick.flat_tick` and `laws.watch` are run together on symbols. What both work out alike becomes one
+node, and what both remember alike one slot, so that watching costs little and most of a proof is done
+before the solver starts. The graph goes through the same lowerings as the firmware alone.
 
 State: the firmware's slots, then the watcher's. Signals: the firmware's own by name; `broken.KEY`, 1 where
 a rule does not hold; `broken`, the sum of 2^number over the broken rules, and `reached` over those that
@@ -14,8 +14,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from mixer.core import tick as firmware
-from mixer.core.layout import flat, layout_of
+from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
+from mixer.core.signals import Inputs
 from mixer.laws.arithmetic import Value, as_number, negation, select
 from mixer.laws.memory import memory_slots, start_memory
 from mixer.laws.movement import all_at_rest
@@ -57,12 +58,12 @@ def watched_tick(
     plan: Plan, inputs: Sequence[Value], state: Sequence[Value], *, for_proof: bool = False
 ) -> tuple[dict[str, Value], list[Value]]:
     """The watched tick itself, on ints or on symbols: signals by name, and the next state."""
-    layout = layout_of(plan)
-    own, memory = layout.state_of(state), state[len(layout.state) :]
-    read = layout.inputs_of(inputs)
-    after = firmware.tick(plan, read, own)
-    memory_after, seen = watch(plan, memory, read, after.signals)
-    signals = dict(zip(layout.signals, flat(after.signals), strict=True))
+    layout, wires = layout_of(plan), len(plan.channels)
+    own, memory = state[: len(layout.state)], state[len(layout.state) :]
+    after = firmware.flat_tick(plan, inputs, own)
+    read = Inputs(tuple(inputs[:wires]), tuple(inputs[wires:]))  # the watcher reads its rows by itself
+    memory_after, seen = watch(plan, memory, read, layout.signals_of(after.signals))
+    signals = dict(zip(layout.signals, after.signals, strict=True))
     broken: Value = 0
     reached: Value = 0
     for number, rule in enumerate(rules_of(plan)):
@@ -74,9 +75,9 @@ def watched_tick(
     signals["moving"] = as_number(negation(all_at_rest(seen)))
     if for_proof:
         for prefix, now, kept in (("assumed", own, memory), ("kept", after.state, memory_after)):
-            for name, holds in relations(plan, now, kept).items():
+            for name, holds in relations(plan, layout.state_of(now), kept).items():
                 signals[f"{prefix}.{name}"] = as_number(holds)
-    return signals, [*flat(after.state), *memory_after]
+    return signals, [*after.state, *memory_after]
 
 
 def watched_graph(plan: Plan, *, for_proof: bool = False) -> Watched:
