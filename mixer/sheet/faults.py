@@ -27,7 +27,7 @@ class Kind:
 
 KINDS = (
     Kind("No fault", ("none",)),
-    Kind("Radio gone; two faults at once", ("all-lost", "two"), "directions"),
+    Kind("Radio gone; two at once", ("all-lost", "two"), "directions"),
     Kind("One channel's wire off", ("channel-lost",)),
     Kind("Last frame repeated", ("repeats-last", "foreign", "two-receivers"), "off"),
     Kind("Preset pulses sent", ("preset",), "off"),
@@ -40,8 +40,8 @@ KINDS = (
     Kind("Power-up, reset, sag", ("power-up", "reset", "reset-loop", "sag-reset")),
     Kind("Tick too slow, hang", ("overrun", "slow-clock", "hang", "other-firmware"), "tick"),
     Kind("Contact stuck, bouncing", ("stuck-open", "stuck-closed", "cable-off", "bounces"), "stops"),
-    Kind("End stops swapped, closed", ("stops-swapped", "both-closed"), "stops"),
-    Kind("Motor off or stuck on, jam", ("motor-gone", "stuck-on", "jammed", "out-of-step"), "directions"),
+    Kind("Stops swapped, closed", ("stops-swapped", "both-closed"), "stops"),
+    Kind("Motor off, stuck on, jam", ("motor-gone", "stuck-on", "jammed", "out-of-step"), "directions"),
 )
 
 
@@ -63,8 +63,8 @@ def fault_table(facts: SheetFacts, simulated: CampaignResult, checks: CheckList,
         (
             Column("Fault", 0),
             Column("To zero", 14, number=True),
-            Column("Rolled", 13, number=True),
-            Column("Verdict", 35),
+            Column("Rolled", 12, number=True),
+            Column("Verdict", 43),
         ),
         tuple(row for _, row in kept),
         (" ".join(notes),) if level.folded else notes,
@@ -130,4 +130,4 @@ def _folded(kinds: list[Kind]) -> Iterator[str]:
 def _unseen(simulated: CampaignResult) -> Iterator[str]:
     """What "cannot know" means, where something is."""
     if any(fault.verdict is Verdict.UNKNOWABLE for fault in simulated.faults):
-        yield "Cannot know: nothing the firmware reads tells it; only what a person does helps."
+        yield "Cannot know: nothing the firmware reads tells it; only a person's hand helps."

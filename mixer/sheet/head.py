@@ -66,7 +66,7 @@ class Head:
         more = f" And {self.more} more below." if self.more else ""
         if self.worst.fails:
             return f"DOES NOT HOLD: {self.worst.words.rstrip('.')}.{more}"
-        return f"Nothing known is broken. The worst of what is open: {self.worst.words.rstrip('.')}.{more}"
+        return f"Nothing known is broken. Open above all: {self.worst.words.rstrip('.')}.{more}"
 
     def html(self) -> Markup:
         """The header element."""
@@ -130,8 +130,8 @@ def _faults(facts: SheetFacts) -> Tile:
     ends = Counter(fault.verdict for fault in facts.simulated.faults)
     broken, unseen = ends[Verdict.BROKEN], ends[Verdict.UNKNOWABLE]
     value = f"{broken} BROKEN" if broken else "none broken"
-    words = f"of {len(facts.simulated.faults)} simulated, {unseen} firmware cannot know"
-    return Tile("Faults", value, words, broken > 0)
+    words = f"of {len(facts.simulated.faults)}; {unseen} cannot be known"
+    return Tile("Faults, simulated", value, words, broken > 0)
 
 
 def _receiver(facts: SheetFacts) -> Tile:

@@ -14,6 +14,8 @@ SMALLEST_PT = 9.0
 CLOSE = 1.09
 """The leading of the closest pages."""
 UNCUT = 1000
+FEWEST_NAMES = 3
+"""Proven rules that are named on a page however close."""
 
 FIRST = ("outputs", "channels", "contacts", "rules", "kinds of faults", "physics", "currents", "warnings")
 """Lists that get what room is left before the others do."""
@@ -48,6 +50,8 @@ class Level:
     """Lists of channels, outputs and contacts longer than this are cut."""
     results: int = UNCUT
     """The same for kinds of faults and for rules."""
+    names: int = UNCUT
+    """The same for the names of proven rules that share one sentence."""
     minor: int = UNCUT
     """The same for what is told beside them: physics, currents, shapes, groups, warnings."""
     rooms: Mapping[str, int] = field(default_factory=dict)
@@ -82,13 +86,14 @@ def levels() -> Iterator[Level]:
     yield Level(Type(SMALLEST_PT, 0.1), brief=True)
     yield Level(Type(SMALLEST_PT, 0.1), brief=True, folded=True)
     yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True)
-    yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True)
+    closest = Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True)
+    yield closest
+    closest = replace(closest, names=FEWEST_NAMES, cuts=[])
+    yield closest
     for minor in (8, 7, 6, 5, 4, 3, 2, 1):
-        yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=minor)
+        yield replace(closest, minor=minor, cuts=[])
     for results in (9, 8, 7, 6, 5, 4, 3):
-        yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=1, results=results)
-    yield Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=0, results=3)
+        yield replace(closest, minor=1, results=results, cuts=[])
+    yield replace(closest, minor=0, results=3, cuts=[])
     for most in (24, 20, 18, 16, 15, 14, 13, 12, 11, 10, 9, 8, 7, 6, 5, 4, 3, 2, 1):
-        yield Level(
-            Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True, minor=0, results=min(most, 3), most=most
-        )
+        yield replace(closest, minor=0, results=min(most, 3), most=most, cuts=[])

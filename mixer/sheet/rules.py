@@ -20,10 +20,10 @@ BRIEF = {
     "wire-carries": "Wires carry the commands",
     "within-limits": "No output leaves its limits",
     "within-slew": "Slew is kept, except to stop",
-    "rest-before-reversing": "Rests at zero before it reverses",
-    "closed-stop": "Never driven into a closed end stop",
+    "rest-before-reversing": "Rests before it reverses",
+    "closed-stop": "Never into a closed end stop",
     "other-way-free": "Away from an end stop stays free",
-    "travel-watched": "No further than the travel can be",
+    "travel-watched": "No further than its travel",
     "faults-latch": "Faults stay until disarmed",
     "flip-turns-round": "Upside down, neutral stays neutral",
     "readings-true": "Readings are what the wires say",
@@ -33,8 +33,8 @@ BRIEF = {
     "repeatable": "Equal inputs give equal outputs",
 }
 """Shorter words for close pages, by the rule's key; a key that is not here keeps its full words."""
-MOST_FOLDED = 3
-"""Rules named on a close page; it says where all of them stand in full."""
+NAMES = "names of proven rules"
+"""A list like the others: what is left out of it is told as a cut."""
 TITLE = "Rules, for all inputs and all states"
 
 
@@ -45,7 +45,7 @@ def rule_table(facts: SheetFacts, proven: ProofResult, level: Level) -> Table:
     plain = [rule for rule in settled if rule.bound_ms is None] if level.folded else []
     kept = [rule for rule in (*unproven, *settled) if rule not in plain]
     rows = [_cells(rule, level) for rule in kept]
-    notes = _folded(plain, level)
+    notes = _folded(plain, level, facts.command("failsafe"))
     notes += [f"{rule.words} {rule.reason}" for rule in unproven[:2] if rule.reason]
     if level.brief:
         notes[:1] = [" ".join((*notes[:1], f"In full words: {facts.command('failsafe')}"))]
@@ -62,13 +62,14 @@ def _words(rule: RuleProof, level: Level) -> str:
     return BRIEF.get(rule.rule, rule.words) if level.brief else rule.words
 
 
-def _folded(rules: list[RuleProof], level: Level) -> list[str]:
-    """Proven rules without a time, in one sentence."""
+def _folded(rules: list[RuleProof], level: Level, where: str) -> list[str]:
+    """Proven rules without a time, in one sentence; as many by name as there is room for."""
     if not rules:
         return []
-    words = [_words(rule, level) for rule in rules[:MOST_FOLDED]]
-    more = f"; and {len(rules) - MOST_FOLDED} more" if len(rules) > MOST_FOLDED else ""
-    return [f"Proven as well: {'; '.join(word[0].lower() + word[1:] for word in words)}{more}."]
+    words = [_words(rule, level) for rule in rules]
+    named = level.cut([word[0].lower() + word[1:] for word in words], NAMES, where, level.names)
+    more = f"; and {len(words) - len(named)} more" if len(named) < len(words) else ""
+    return [f"Proven as well: {'; '.join(named)}{more}."]
 
 
 def _bound(rule: RuleProof) -> str:

@@ -16,7 +16,7 @@ WIDTH_MM = 198.0
 """A4 is 210 mm wide."""
 HEIGHT_MM = 266.0
 """Letter is 279.4 mm high; a millimetre is kept for rounding."""
-LEFT_MM = 104.0
+LEFT_MM = 106.0
 COLUMN_GAP_MM = 4.0
 RIGHT_MM = WIDTH_MM - LEFT_MM - COLUMN_GAP_MM
 GAP_MM = 1.3
