@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import BinaryIO, TextIO
 
 from mixer.errors import WriteError
-from mixer.system import keep_owner, sync_folder
+from mixer.system import keep_owner, swap, sync_folder
 
 HEAD_BYTES = 4096
 """How much of a file is searched for a mark."""
@@ -103,19 +103,24 @@ def written_text(path: Path) -> Iterator[TextIO]:
 
 
 def write_folder(folder: Path, files: Mapping[str, str]) -> None:
-    """All files of a folder, or none; what else stands in it stays. Raises WriteError."""
+    """All files of a folder, or none; what else stands in it stays. Raises WriteError.
+
+    Not even a crash in the middle leaves some old and some new, where the system can swap folders and
+    no folder of somebody else's stands in this one; elsewhere what was replaced is in a folder beside.
+    """
     made = [parent for parent in (folder, *folder.parents) if not parent.exists()]
+    place = Path(os.path.realpath(folder))
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        stage = _beside(folder / "." if folder.exists() else folder)
+        place.parent.mkdir(parents=True, exist_ok=True)
+        stage = _beside(place / "files" if place.exists() else place)
         try:
             stage.mkdir()
             _fill(stage, folder, files)
-            if folder.exists():
-                _exchange(stage, folder, list(files))
-            else:
-                stage.replace(folder)
-                sync_folder(folder.parent)
+            if not place.exists():
+                stage.replace(place)
+            elif not _swapped(stage, place, list(files)):
+                _exchange(stage, place, list(files))
+            sync_folder(place.parent)
         finally:
             shutil.rmtree(stage, ignore_errors=True)
     except OSError as error:
@@ -280,6 +285,38 @@ def _fill(stage: Path, folder: Path, files: Mapping[str, str]) -> None:
             write_file(stage / name, text)
         except WriteError as error:
             raise WriteError(error.said.replace(str(stage), str(folder)), error.remedy) from None
+
+
+def _swapped(stage: Path, folder: Path, names: list[str]) -> bool:
+    """Move the staged files in while a copy of what was there stands in the folder's place.
+
+    At every moment the folder's name leads to all the old files or to all the new ones, and in the end to
+    the same folder as before, for whoever has it open. False, and nothing done, where that cannot be.
+    """
+    copy = _beside(folder)
+    try:
+        if not _copied(folder, copy, stage.name) or not swap(copy, folder):
+            return False
+        for name in names:
+            (copy / stage.name / name).replace(copy / name)
+        if not swap(copy, folder):
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return True
+    finally:
+        shutil.rmtree(copy, ignore_errors=True)
+
+
+def _copied(folder: Path, copy: Path, but: str) -> bool:
+    """Whether every file has a second name in a new folder; not where a folder is among them."""
+    try:
+        copy.mkdir()
+        for path in folder.iterdir():
+            if path.name != but:
+                os.link(path, copy / path.name, follow_symlinks=False)
+        shutil.copystat(folder, copy)
+    except (OSError, NotImplementedError):  # a folder, a disk without links, a parent that is not ours
+        return False
+    return True
 
 
 def _exchange(stage: Path, folder: Path, names: list[str]) -> None:

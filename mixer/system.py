@@ -3,6 +3,7 @@
 Each function does nothing, or the plain thing, where the system lacks what it would use.
 """
 
+import ctypes
 import os
 import signal
 import sys
@@ -52,6 +53,16 @@ def sync_folder(folder: Path) -> None:
             os.fsync(descriptor)
         finally:
             os.close(descriptor)
+
+
+def swap(one: Path, other: Path) -> bool:
+    """Let two paths change places in one step; False, and nothing done, where the system or disk cannot."""
+    libc = ctypes.CDLL(None, use_errno=True) if os.name == "posix" else None
+    for name, here, flag in (("renameat2", (-100,), 2), ("renamex_np", (), 2)):  # Linux; macOS
+        call = getattr(libc, name, None)
+        if call is not None:
+            return not call(*here, os.fsencode(one), *here, os.fsencode(other), ctypes.c_uint(flag))
+    return False
 
 
 def keep_owner(path: Path, before: os.stat_result) -> None:

@@ -13,6 +13,7 @@ import pytest
 from mixer import files
 from mixer.errors import WriteError
 from mixer.files import check_folder, check_place, write_file, write_folder, written, written_text
+from mixer.system import swap
 
 resource = pytest.importorskip("resource", reason="limits of a process, POSIX only")
 MARK = "made here"
@@ -150,6 +151,41 @@ def test_a_folder_is_written_whole(tmp_path: Path) -> None:
     found = {path.name: path.read_text() for path in folder.iterdir()}
     assert found == {"a.c": "three", "b.c": "two", "c.c": "four", "mine": "mine"}
     assert [path.name for path in folder.parent.iterdir()] == ["export"]
+
+
+def test_kill_9_leaves_a_folder_of_one_piece(tmp_path: Path) -> None:
+    """Killed at any of its moves, it leaves all the old files or all the new ones, and what is foreign."""
+    names = ["a.c", "b.c", "c.c"]
+    (tmp_path / "one").mkdir()
+    (tmp_path / "two").mkdir()
+    if not swap(tmp_path / "one", tmp_path / "two"):
+        pytest.skip("this disk cannot swap folders")
+    folders = [tmp_path / f"export{moves}" for moves in range(9)]
+    for folder in folders:
+        write_folder(folder, {**dict.fromkeys(names, "old"), "mine": "mine"})
+    code = """
+import os, signal, sys
+from pathlib import Path
+from mixer import files
+def counted(move):
+    def moved(*args):
+        global left
+        left -= 1
+        if left < 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return move(*args)
+    return moved
+files.swap, Path.replace = counted(files.swap), counted(Path.replace)
+for left, folder in enumerate(sys.argv[1:]):
+    if not os.fork():
+        files.write_folder(Path(folder), dict.fromkeys(["a.c", "b.c", "c.c"], "new"))
+        os._exit(0)
+    os.wait()
+"""
+    subprocess.run([sys.executable, "-c", code, *map(str, folders)], check=True)
+    found = [{(folder / name).read_text() for name in names} for folder in folders]
+    assert found == [{"old"}] * 8 + [{"new"}]
+    assert all((folder / "mine").read_text() == "mine" for folder in folders)
 
 
 @pytest.mark.parametrize("exists", [False, True])
