@@ -139,11 +139,6 @@ def _run(arguments: Sequence[str], console: Console) -> int:
     return int(_module_of(args.command).run(args, console))
 
 
-def entry() -> NoReturn:
-    """What the installed `stickwright` script calls."""
-    sys.exit(main(sys.argv[1:]))
-
-
 def _spoken_of(arguments: Sequence[str]) -> Collection[str]:
     """Commands whose arguments this command line needs: all of them for a completion script."""
     completes = any(word.startswith("--print-completion") for word in arguments)

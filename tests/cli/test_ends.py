@@ -94,6 +94,25 @@ def test_a_stopped_replay_leaves_the_old_table(tmp_path: Path, number: signal.Si
         assert list(tmp_path.iterdir()) == [table]
 
 
+@pytest.mark.parametrize("module", ["argparse", "mixer.errors", "mixer.cli.check", "pydantic"])
+def test_ctrl_c_while_it_starts_says_nothing(module: str) -> None:
+    """At whatever import it comes: ended as by the signal, and no traceback."""
+    code = f"""
+import os, signal, sys
+from mixer.cli.__main__ import entry
+class Interrupted:
+    def find_spec(self, name, *_):
+        if name == {module!r}:
+            os.kill(os.getpid(), signal.SIGINT)
+sys.meta_path.insert(0, Interrupted())
+sys.argv[1:] = ["check", {str(TANK)!r}]
+entry()
+"""
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode in (-signal.SIGINT, 128 + signal.SIGINT)
+    assert (done.stdout, done.stderr) == ("", "")
+
+
 def shell(line: str) -> subprocess.CompletedProcess[str]:
     """A line of bash, `stickwright` being this one."""
     spoken = line.replace("stickwright", " ".join(COMMAND))
