@@ -178,6 +178,8 @@ def _print_campaign(result: CampaignResult, console: Console, *, each: bool) -> 
 def _cells(family: Family) -> tuple[str, ...]:
     neutral = "" if family.neutral_ms is None else f"{family.neutral_ms} ms"
     rolled = "" if family.distance_m is None else f"{family.distance_m:.2f} m"
+    if family.away_m is not None and family.away_m > 0.05:
+        rolled = f"{rolled}, " * bool(rolled) + f"{family.away_m:.1f} m and on"
     return family.name, str(family.scenarios), neutral, rolled, family.verdict_words
 
 

@@ -1,6 +1,7 @@
 """`stickwright replay`: a recorded drive through the mix, and what every output was told."""
 
 import argparse
+from collections.abc import Sequence
 from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
@@ -20,7 +21,9 @@ from mixer.cli.shared.physics import print_physics
 from mixer.cli.shared.playing import drive_log, engine_of, play, robot_for
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
+from mixer.errors import OptionError
 from mixer.files import check_place, write_file, written_text
+from mixer.live.robot.damage import FaultBoard
 from mixer.live.robot.robot import LiveRobot
 from mixer.runs.log.mapping import TIME
 from mixer.runs.measure.channels import ChannelMeasure
@@ -29,6 +32,8 @@ from mixer.runs.measure.outputs import ActuatorMeasure, OutputMeasure
 from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals
 from mixer.runs.measure.physics import PhysicsMeasures, plant_columns
 from mixer.runs.measure.plot import CREATOR, Sampled, check_drawing, drawing
+
+LATEST_S = 86400.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -50,6 +55,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--physics", action="store_true", help="with battery, motors, floor and end stops in the loop"
     )
     parser.add_argument("--plot", type=Path, metavar="SVG", help="draw the drive with its physics")
+    parser.add_argument(
+        "--fault",
+        action="append",
+        default=[],
+        metavar="KEY[@SECONDS]",
+        help="break this, as `failsafe --each` calls it, so long after the log's beginning; repeatable",
+    )
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
@@ -59,6 +71,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     log = drive_log(args, profile, args.loadout)
     _check_places(args, plan)
     robot = robot_for(args, profile, args.loadout, physics=bool(args.physics or args.plot))
+    broken = _break(args, robot)
     measures = Measures(plan)
     robot.add(measures)
     drive = _Drive(robot, draws=bool(args.plot)) if args.physics or args.plot else None
@@ -67,7 +80,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             columns = () if drive is None else drive.columns
             robot.add(PerTickWriter(file, plan, chosen_signals(plan, args.signals), columns))
         play(log, robot, console, f"{'driving' if drive else 'replaying'} {args.log.name}")
-    _print(measures.summary(), console)
+    _print(measures.summary(), broken, console)
     document: dict[str, Any] = {
         "log": str(args.log), "fingerprint": profile.fingerprint(args.loadout), "engine": engine_of(robot),
     }  # fmt: skip
@@ -83,6 +96,25 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.say(f"every tick: {args.output}")
     console.document(as_data(measures.summary()) | document)
     return Exit.FINE
+
+
+def _break(args: argparse.Namespace, robot: LiveRobot) -> list[str]:
+    """Put the faults of the command line in; in words. Raises OptionError for one there is none of."""
+    if not args.fault:
+        return []
+    robot.faults = board = FaultBoard(robot.plan, robot.build.robot.receiver.frame_ms)
+    said = []
+    for given in args.fault:
+        key, _, when = given.partition("@")
+        try:
+            seconds = float(when or 0)
+        except ValueError:
+            seconds = -1.0
+        if not 0 <= seconds <= LATEST_S:
+            raise OptionError(f"--fault {given}: {when!r} is no time", "give seconds, such as all-lost@2.5")
+        board.inject(key, round(seconds * 1000 / robot.plan.tick_ms))
+        said.append(f"broken from {seconds:g} s on: {board.words(key)}")
+    return said
 
 
 class _Drive:
@@ -111,10 +143,12 @@ def _check_places(args: argparse.Namespace, plan: Plan) -> None:
         check_place(args.plot, inputs=others, marks=[CREATOR], overwrite=args.overwrite)
 
 
-def _print(summary: Summary, console: Console) -> None:
+def _print(summary: Summary, broken: Sequence[str], console: Console) -> None:
     console.heading(
         f"{summary.robot}: {summary.duration_s:.1f} s, {summary.ticks} ticks of {summary.tick_ms} ms"
     )
+    for words in broken:
+        console.say(words)
     _print_guard(summary, console)
     console.say()
     console.table(

@@ -34,15 +34,6 @@ class Both(Fault):
         """Where either keeps the firmware from running."""
         return _either(self.first.misses(at), self.second.misses(at))
 
-    def reach(self, actuator: int) -> tuple[float, float]:
-        """What both leave of the travel."""
-        one, other = self.first.reach(actuator), self.second.reach(actuator)
-        return max(one[0], other[0]), min(one[1], other[1])
-
-    def effort(self, output: int) -> float:
-        """What both leave of the push."""
-        return self.first.effort(output) * self.second.effort(output)
-
 
 def both(first: Fault, second: Fault) -> Both:
     """Seen, and stopped for, where either of them is."""
@@ -50,11 +41,12 @@ def both(first: Fault, second: Fault) -> Both:
     return Both(
         f"two.{first.key}+{second.key}",
         words,
-        first.advice or second.advice,
+        (second if second.runs_away else first).advice or first.advice or second.advice,
         radio_gone=first.radio_gone or second.radio_gone,
         unseen=(first.unseen or second.unseen) and not (first.must_stop or second.must_stop),
         grace_ticks=first.grace_ticks + second.grace_ticks,
         any_tick=first.any_tick or second.any_tick,
+        damage=(*first.damage, *second.damage),
         first=first,
         second=second,
     )

@@ -5,12 +5,13 @@ from itertools import combinations, product
 
 from mixer.core.plan import Plan
 from mixer.core.rest import resting_pulses
-from mixer.faults import mechanics, power, radio, stops
+from mixer.faults import power, radio, stops
 from mixer.faults.both import both
 from mixer.faults.fault import Fault
 from mixer.faults.pulses import stick_pulse
 from mixer.laws.creep import neutral_is_rest
 from mixer.laws.expect import rest_ms
+from mixer.plant.parts.damage import Damage, Harm
 
 REHEARSE = (
     "Find out with `rehearse` what this receiver does when the radio goes, and set it to send no pulses."
@@ -34,14 +35,14 @@ def catalogue(plan: Plan) -> tuple[Fault, ...]:
         *_clock(plan),
         *_contacts(plan),
         *_mechanics(plan),
-        *_untold(plan),
+        *_untold(),
     )
     return (*single, *_two_at_once(single))
 
 
 WITH_A_LOSS = (
     "flicker.30", "swapped", "reset-loop.200", "sag-reset.30", "stuck-open", "stuck-closed", "bounces",
-    "both-closed", "motor-gone", "jammed",
+    "both-closed", "motor-gone", "stalled", "jammed", "stuck-on",
 )  # fmt: skip
 """One of each kind goes with a loss; what makes pulses out of nothing, or stops the clock, does not."""
 
@@ -251,18 +252,8 @@ def _clock(plan: Plan) -> Iterator[Fault]:
         yield power.Overrun(f"overrun.{every}", words, advice, unseen=True, every=every)
 
 
-def _untold(plan: Plan) -> Iterator[Fault]:
-    """What happens outside everything that is simulated here: nothing changes but what to do by hand."""
-    for output in plan.outputs:
-        yield Fault(
-            f"stuck-on.{output.name}",
-            f"The controller of {output.name} is stuck on, whatever it is told.",
-            "Have a main switch that a hand reaches from behind; no firmware can take the power away.",
-            unseen=True,
-        )
-    if len(plan.actuators) > 1:
-        words = "Screws that move one thing together are out of step."
-        yield Fault("out-of-step", words, "Bring each to its end by hand before the match.", unseen=True)
+def _untold() -> Iterator[Fault]:
+    """What no run can show: nothing changes here but what to do by hand."""
     words = "Firmware or profile on the board is not the one that was checked here."
     advice = "Compare the fingerprint on the board with the one this page shows; check the vectors again."
     yield Fault("other-firmware", words, advice, unseen=True)
@@ -332,12 +323,28 @@ def _watched(plan: Plan, contact: int) -> bool:
 
 
 def _mechanics(plan: Plan) -> Iterator[Fault]:
-    advice = "The firmware measures no current: watch each wheel turn before the match; fit a fuse a motor."
+    """What breaks below the firmware; the physics then runs the broken robot."""
+    wheels = "The firmware measures no current: watch each wheel turn before the match; fit a fuse a motor."
+    switch = "No firmware can take the power away: have a main switch that a hand reaches from behind."
+    travel = "Give the actuator a full_travel_ms, so that the firmware stops driving it in time."
+    screws = {actuator.output for actuator in plan.actuators}
     for number, output in enumerate(plan.outputs):
-        words = f"What hangs on {output.name} is stalled or disconnected."
-        yield mechanics.MotorGone(f"motor-gone.{output.name}", words, advice, unseen=True, output=number)
-    for number, actuator in enumerate(plan.actuators):
-        words = f"{actuator.name} sticks before it reaches a stop."
-        advice = "Give the actuator a full_travel_ms, so that the firmware stops driving it in time."
-        blind = not actuator.travel_limit
-        yield mechanics.Jammed(f"jammed.{actuator.name}", words, advice, unseen=blind, actuator=number)
+        cases = [
+            ("motor-gone", f"The motors of {output.name} are disconnected.", wheels, Harm.DISCONNECTED),
+            ("stuck-on", f"The controller of {output.name} is stuck on at full.", switch, Harm.STUCK_ON),
+        ]
+        if number not in screws:
+            words = f"What hangs on {output.name} does not turn any more: its motors stall."
+            cases.insert(1, ("stalled", words, wheels, Harm.STALLED))
+        for key, words, advice, harm in cases:
+            broken = (Damage(harm, output.name),)
+            yield Fault(f"{key}.{output.name}", words, advice, unseen=True, damage=broken)
+    for actuator in plan.actuators:
+        words = f"{actuator.name} jams where it stands."
+        blind, broken = not actuator.travel_limit, (Damage(Harm.JAMMED, actuator.name),)
+        yield Fault(f"jammed.{actuator.name}", words, travel, unseen=blind, damage=broken)
+    if len(plan.actuators) > 1:
+        words = "Screws that move one thing together are out of step: the last is ahead."
+        broken = (Damage(Harm.AHEAD, plan.actuators[-1].name),)
+        advice = "Bring each to its end by hand before the match."
+        yield Fault("out-of-step", words, advice, unseen=True, damage=broken)

@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
+from mixer.plant.parts.damage import Damage, Harm
 
 Ints = npt.NDArray[np.int32]
 Flags = npt.NDArray[np.bool_]
@@ -83,11 +84,18 @@ class Fault:
     """Whether the scenario begins with the board just powered up."""
     any_tick: bool = False
     """Whether it can bring pulses between frames."""
+    damage: tuple[Damage, ...] = ()
+    """What is broken below the firmware from its onset on."""
 
     @property
     def must_stop(self) -> bool:
         """Whether the firmware can see it, and has to stop the robot for it."""
         return (self.radio_gone and not self.unseen) or self.restarts
+
+    @property
+    def runs_away(self) -> bool:
+        """Whether something drives on whatever the firmware says."""
+        return any(item.harm is Harm.STUCK_ON for item in self.damage)
 
     @property
     def ends_driving(self) -> bool:
@@ -117,16 +125,6 @@ class Fault:
         """(lanes,): where the firmware does not get to run in this tick; None for nowhere."""
         del at
         return None
-
-    def reach(self, actuator: int) -> tuple[float, float]:
-        """The lowest and highest position the actuator can get to, in shares of its travel."""
-        del actuator
-        return 0.0, 1.0
-
-    def effort(self, output: int) -> float:
-        """The share of its push that what hangs on this output still gives."""
-        del output
-        return 1.0
 
 
 def hashed(seed: Seeds, tick: int, salt: int) -> Seeds:

@@ -249,6 +249,8 @@ class LanePlant:
     def __init__(
         self, robot: Robot, lanes: int, *, charge: float | Lanes = 1.0, wanted: Sequence[str] = ()
     ) -> None:
+        self._bodies = [robot]
+        self._body = np.zeros(lanes, np.intp)
         self.robot = robot
         self.lanes = lanes
         self.layout = layout_of(robot)
@@ -271,6 +273,13 @@ class LanePlant:
         """With `wanted`: step these lanes no more; (lanes,) flags."""
         self._left |= lanes
 
+    def become(self, robot: Robot, lanes: NDArray[np.bool_]) -> None:
+        """Go on with another body, laid out alike, in these lanes; (lanes,) flags."""
+        if robot not in self._bodies:
+            self._bodies.append(robot)
+        self._body[lanes] = self._bodies.index(robot)
+        self._settled[lanes] = False
+
     def run(self, commands: Sequence[NDArray[np.int64] | int], seconds: float) -> None:
         """Apply Q14 commands, one array of shape (lanes,) or one number an output, for a time in s."""
         self.run_duties([np.asarray(command) * (1 / ONE) for command in commands], seconds)
@@ -281,7 +290,7 @@ class LanePlant:
         for row, duty in zip(given, duties, strict=True):
             row[:] = duty
         if not self._wanted:
-            self._step(given, seconds, slice(None))
+            self._step(given, seconds, np.arange(self.lanes))
             return
         told = self._told
         self._told = given
@@ -289,15 +298,21 @@ class LanePlant:
         lanes = np.flatnonzero(awake & ~self._left)
         if len(lanes):
             before = [self.state[slot][lanes] for slot in self._speeds]
-            self._step(given[:, lanes], seconds, lanes)
+            self._step(given, seconds, lanes)
             moved = [
                 abs(self.state[slot][lanes] - was) for slot, was in zip(self._speeds, before, strict=True)
             ]
             self._settled[lanes] = np.max(moved, axis=0) < SETTLED_MPS * (seconds / 0.01)
 
-    def _step(self, given: Lanes, seconds: float, lanes: "slice | NDArray[np.intp]") -> None:
+    def _step(self, given: Lanes, seconds: float, lanes: NDArray[np.intp]) -> None:
+        bodies = self._body[lanes]
+        for number in np.unique(bodies):
+            own = lanes[bodies == number]
+            self._step_body(self._bodies[number], given[:, own], seconds, own)
+
+    def _step_body(self, robot: Robot, given: Lanes, seconds: float, lanes: NDArray[np.intp]) -> None:
         parts, slots = _parts(seconds), len(self.state)
-        function, places = lane_function(self.robot, seconds / parts, self._wanted)
+        function, places = lane_function(robot, seconds / parts, self._wanted)
         state = [part[lanes] for part in self.state]
         seen: list[Lanes] = []
         for _ in range(parts):

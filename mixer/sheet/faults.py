@@ -41,7 +41,8 @@ KINDS = (
     Kind("Tick too slow, hang", ("overrun", "slow-clock", "hang", "other-firmware"), "tick"),
     Kind("Contact stuck, bouncing", ("stuck-open", "stuck-closed", "cable-off", "bounces"), "stops"),
     Kind("Stops swapped, closed", ("stops-swapped", "both-closed"), "stops"),
-    Kind("Motor off, stuck on, jam", ("motor-gone", "stuck-on", "jammed", "out-of-step"), "directions"),
+    Kind("Motor off, stalled, jam", ("motor-gone", "stalled", "jammed", "out-of-step"), "directions"),
+    Kind("Controller stuck on", ("stuck-on",), "switch"),
 )
 
 

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from mixer.errors import OptionError
-from mixer.live.robot.body import Effort
-from mixer.live.robot.damage import Unharmed
 from mixer.live.robot.robot import Build
+from mixer.plant.parts.damage import weaker
 from mixer.plant.parts.robot import Robot
 from mixer.profile.integers.to_plan import plan_of
 from mixer.sizing.drive import fastest
@@ -47,18 +46,6 @@ class SideGains:
     """The same run with these gains, by the simulation."""
     gains: Mapping[str, float]
     """New gains by output."""
-
-
-class _Weaker:
-    """Less of the command reaches the motors of some outputs; nothing else is broken."""
-
-    def __init__(self, factors: Mapping[int, float]) -> None:
-        self._factors, whole = factors, Unharmed()
-        self.apply, self.reach = whole.apply, whole.reach
-
-    def effort(self) -> Effort:
-        """The share that is left of each output's command."""
-        return lambda output: self._factors.get(output, 1.0)
 
 
 def sides_of(robot: Robot) -> dict[str, tuple[int, ...]]:
@@ -98,11 +85,11 @@ class Straights:
 
     def sideways(self, strength: Mapping[str, float]) -> float:
         """How far to the left it ends, with each side's strength as a share of the command."""
-        factors = {
-            output: strength.get(side, 1.0) for side, outputs in self.sides.items() for output in outputs
-        }
-        self.trial.begin(self._pace, self._body)
-        self.trial.break_with(_Weaker(factors))
+        body = self._body or self.trial.whole
+        for side, share in strength.items():
+            for output in self.sides[side]:
+                body = weaker(body, output, share)
+        self.trial.begin(self._pace, body)
         seconds = 0.0
         while seconds < LONGEST_S:
             seen = self.trial.hold(self._ahead, PIECE_S)

@@ -11,7 +11,6 @@ from itertools import product
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.live.inputs.hands import HandSticks
-from mixer.live.robot.damage import Faults, Unharmed
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import Build, LiveRobot, Moment
 from mixer.plant.parts.robot import Robot
@@ -105,7 +104,6 @@ class Trial:
     def begin(self, pace: Pace | None = None, body: Robot | None = None) -> None:
         """At rest, armed and cold; with a body whose state is laid out like the robot's own."""
         self._live.restore(self._start)
-        self._live.faults = Unharmed()
         self.become(body or self.whole)
         self._hands = HandSticks(self.plan, self._frame_ms)
         if self.plan.guard.arm is not None:
@@ -113,10 +111,6 @@ class Trial:
             self._hands.turn(self.plan.switches[arm.switch].name, arm.position)
         for name, position in pace.positions if pace else ():
             self._hands.turn(name, position)
-
-    def break_with(self, faults: Faults) -> None:
-        """Break something until the next beginning."""
-        self._live.faults = faults
 
     def become(self, body: Robot) -> None:
         """Go on with another body: an opponent at the nose, other brakes."""

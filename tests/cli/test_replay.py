@@ -100,3 +100,30 @@ def test_compare_ends_like_a_comparison(run: Run, tmp_path: Path) -> None:
     ran = run("compare", CARRIER, other, ROUGH)
     assert ran.code == 2
     assert "tick_ms" in ran.err
+
+
+def test_a_fault_breaks_the_robot_from_its_moment_on(run: Run, tmp_path: Path) -> None:
+    """--fault with its time: dead, stalled and stuck on draw nothing, a stall and a drive's current."""
+    log = tmp_path / "still.csv"
+    lines = ["t_ms,steering,throttle,arm", *(f"{20 * k},1500,1500,1000" for k in range(100))]
+    log.write_text("\n".join(lines), encoding="utf-8")
+
+    def charge(*words: str) -> float:
+        ran = run("replay", TANK, log, "--physics", "--json", *words)
+        assert ran.code == 0, ran.err
+        return float(ran.data["physics"]["charge_ah"])
+
+    assert charge() == charge("--fault", "motor-gone.left") == charge("--fault", "stalled.left") == 0
+    late, soon = charge("--fault", "stuck-on.left@1.5"), charge("--fault", "stuck-on.left@0.5")
+    assert 0 < 1.5 * late < soon
+    assert charge("--fault", "stuck-on.left@0.5", "--fault", "stalled.left@0.5") > 2 * soon
+
+
+@pytest.mark.parametrize(
+    ("given", "said"), [("al-lost", "did you mean 'all-lost'"), ("all-lost@soon", "'soon' is no time")]
+)
+def test_a_fault_there_is_none_of_is_refused(run: Run, given: str, said: str) -> None:
+    """By its name or its time, with the nearest one that there is."""
+    ran = run("replay", CARRIER, ROUGH, "--fault", given)
+    assert ran.code == 2
+    assert said in ran.err

@@ -235,3 +235,26 @@ def test_example_robots_hold_in_twenty_thousand(path: Path) -> None:
         result = run_campaign(request_of(profile, loadout, Options()))
         assert result.scenarios >= 20_000
         assert not result.broken
+
+
+def test_what_is_broken_below_the_firmware_changes_the_way(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After a loss: a stalled side stops it sooner, a controller that is stuck on is never called a stop.
+
+    Its way with every output told zero is told instead, with what a hand has to do.
+    """
+    profile = load_profile(next(path for path in PROFILES if path.stem == "tank_pair"))
+    request = request_of(profile, None, Options(scenarios=60, jobs=1))
+    keys = ("all-lost", *(f"two.all-lost+{what}.left" for what in ("stalled", "stuck-on")), "stuck-on.left")
+    faults = {fault.key: fault for fault in catalogue(request.plan)}
+    monkeypatch.setattr(campaign, "catalogue", lambda _: tuple(faults[key] for key in keys))
+    whole, stalled, stuck, alone = run_campaign(request).faults
+    assert whole.distance_m is not None
+    assert stalled.distance_m is not None
+    assert 0 < stalled.distance_m < whole.distance_m
+    assert stalled.verdict is whole.verdict is Verdict.STOPS
+    for fault in (stuck, alone):
+        assert fault.verdict is Verdict.UNKNOWABLE
+        assert "main switch" in fault.advice
+        assert fault.distance_m is None
+        assert fault.away_m is not None
+        assert fault.away_m > 2 * whole.distance_m

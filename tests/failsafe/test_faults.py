@@ -18,7 +18,17 @@ KINDS = {
     *("just-above", "lowest", "highest", "spikes", "burst", "slow", "jitter", "doubled", "intermittent"),
     *("flicker", "swapped", "reversed", "power-up", "reset", "reset-loop", "sag-reset", "overrun"),
     *("stuck-open", "stuck-closed", "bounces", "cable-off", "stops-swapped", "both-closed"),
-    *("motor-gone", "jammed", "frozen", "foreign", "two-receivers", "faster", "slow-clock", "hang"),
+    *(
+        "motor-gone",
+        "stalled",
+        "jammed",
+        "frozen",
+        "foreign",
+        "two-receivers",
+        "faster",
+        "slow-clock",
+        "hang",
+    ),
     *("stuck-on", "out-of-step", "other-firmware", "two"),
 }
 

@@ -114,19 +114,57 @@ def test_a_slow_firmware_misses_ticks_and_hears_late(bench: Bench) -> None:
     assert snapshot.guard.state == "live"
 
 
-def test_what_hangs_loose_does_not_push(bench: Bench) -> None:
-    """A motor that is gone carries no current; a jammed screw stays within its reach."""
-    bench.arm()
-    bench.session.sticks.set("throttle", 0.5)
-    bench.session.sticks.set("tip", 1.0)
+def test_a_disconnected_motor_rolls_and_a_stalled_one_holds(bench: Bench) -> None:
+    """Opposites : no current and a turning wheel; a stall's current and a locked one."""
+    whole = drive(bench).physics
+    assert whole is not None
     bench.session.faults.inject("motor-gone.left_front")
+    gone = bench.run(0.5)
+    bench.session.faults.clear_all()
+    bench.session.faults.inject("stalled.left_front")
+    held = bench.run(0.5)
+    assert gone.physics is not None
+    assert held.physics is not None
+    assert gone.outputs[0].command == held.outputs[0].command > 0
+    assert gone.physics.output_a[0] == 0.0
+    assert gone.physics.wheels[0].speed_mps > 0.3 * whole.wheels[0].speed_mps
+    assert held.physics.output_a[0] > 4 * whole.output_a[0]
+    assert held.physics.wheels[0].speed_mps == pytest.approx(0.0, abs=1e-3)
+    assert held.physics.speed_mps < gone.physics.speed_mps < whole.speed_mps
+
+
+def test_a_controller_that_is_stuck_on_drives_on(bench: Bench) -> None:
+    """Radio gone, every command zero, and yet current flows and the robot turns on until it is mended."""
+    drive(bench)
+    bench.session.faults.inject("all-lost")
+    bench.session.faults.inject("stuck-on.right_rear")
+    gone = bench.run(1.0)
+    assert gone.physics is not None
+    assert {output.command for output in gone.outputs} == {0}
+    assert gone.physics.output_a[3] > 1.0
+    assert gone.physics.turn_radps > 0.02
+    assert gone.physics.wheels[-1].speed_mps > 0.1
+    bench.session.faults.clear("stuck-on.right_rear")
+    mended = bench.run(2.0)
+    assert mended.physics is not None
+    assert abs(mended.physics.output_a[3]) < 0.1
+    assert mended.physics.turn_radps == pytest.approx(0.0, abs=0.01)
+
+
+def test_a_jammed_screw_stays_and_one_out_of_step_is_ahead(bench: Bench) -> None:
+    """One draws a stall's current where it stands; the other jumps by a tenth and gets there first."""
+    bench.arm()
+    bench.session.sticks.set("tip", 1.0)
+    start = bench.run(2.0)
     bench.session.faults.inject("jammed.tray_left")
-    snapshot = bench.run(9.0)
-    assert snapshot.physics is not None
-    assert snapshot.outputs[0].command > 0
-    assert abs(snapshot.physics.output_a[0]) < abs(snapshot.physics.output_a[1]) / 2
-    assert snapshot.actuators[0].position == pytest.approx(0.75)
-    assert snapshot.actuators[1].position > 0.97
+    bench.session.faults.inject("out-of-step")
+    jammed = bench.run(1.0)
+    assert start.physics is not None
+    assert jammed.physics is not None
+    assert jammed.actuators[0].position == pytest.approx(start.actuators[0].position, abs=1e-3)
+    assert jammed.physics.output_a[4] > 2 * start.physics.output_a[4]
+    moved = jammed.actuators[1].position - start.actuators[1].position
+    assert moved > 0.1 + 0.5 * start.actuators[1].position / 2
 
 
 def test_a_broken_rule_lights_up(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,6 +15,7 @@ class Family:
     scenarios: int
     neutral_ms: int | None
     distance_m: float | None
+    away_m: float | None
     verdict_words: str
     broken: tuple[BrokenRule, ...]
 
@@ -30,6 +31,7 @@ def families_of(result: CampaignResult, *, each: bool = False) -> tuple[Family, 
 def _family(name: str, faults: Sequence[FaultResult]) -> Family:
     times = [fault.neutral_ms for fault in faults if fault.neutral_ms is not None]
     ways = [fault.distance_m for fault in faults if fault.distance_m is not None]
+    aways = [fault.away_m for fault in faults if fault.away_m is not None]
     rules: dict[str, BrokenRule] = {}
     for fault in faults:
         for item in fault.broken:
@@ -39,6 +41,7 @@ def _family(name: str, faults: Sequence[FaultResult]) -> Family:
         scenarios=sum(fault.scenarios for fault in faults),
         neutral_ms=max(times, default=None),
         distance_m=max(ways, default=None),
+        away_m=max(aways, default=None),
         verdict_words=_words(Counter(fault.verdict for fault in faults)),
         broken=tuple(rules.values()),
     )

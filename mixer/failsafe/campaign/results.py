@@ -94,6 +94,8 @@ class FaultResult:
     advice: str
     from_power_up: bool = False
     """Whether its runs begin with the board just powered up, so that nothing can move yet."""
+    away_m: float | None = None
+    """How far it came with every output told zero, where something drives on by itself: no stop."""
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON and the sheet."""
@@ -105,6 +107,7 @@ class FaultResult:
             "verdict": self.verdict.value,
             "neutral_ms": self.neutral_ms,
             "distance_m": None if self.distance_m is None else round(self.distance_m, 4),
+            "drove_on_m": None if self.away_m is None else round(self.away_m, 4),
             "broken": [item.to_dict() for item in self.broken],
             "advice": self.advice,
         }
@@ -225,6 +228,7 @@ def _line(plan: Plan, fault: Fault, tally: Tally) -> FaultResult:
         neutral_lane=tally.neutral_lane,
         distance_m=tally.distance_m,
         distance_lane=tally.distance_lane,
+        away_m=tally.away_m,
         broken=tuple(broken),
         advice=fault.advice,
         from_power_up=fault.from_power_up,
@@ -235,6 +239,6 @@ def _verdict(fault: Fault, broken: bool) -> Verdict:
     """What the fault itself says must happen decides, once nothing is broken."""
     if broken:
         return Verdict.BROKEN
-    if fault.unseen:
+    if fault.unseen or fault.runs_away:
         return Verdict.UNKNOWABLE
     return Verdict.STOPS if fault.must_stop else Verdict.DRIVES_ON

@@ -20,6 +20,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
@@ -34,6 +35,7 @@ from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
+from mixer.plant.parts.damage import Damage, Harm, harmed
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import LanePlant
 from mixer.system import signals_wait
@@ -236,26 +238,39 @@ def run_chunk(
 class _Rolling:
     """The physics of a scene: how far each robot comes from the onset on.
 
-    Stepped only in the lanes whose distance is asked for, each until it has come to rest.
+    Stepped only in the lanes whose distance is asked for, each until it has come to rest. Where something
+    drives on by itself, what counts is the way with every output told zero.
     """
 
     def __init__(self, robot: Robot, scene: Scene) -> None:
         self._scene = scene
         lanes = [len(batch.lanes) for batch in scene.batches]
-        self._asked = np.flatnonzero(
-            np.repeat([batch.fault.ends_driving for batch in scene.batches], lanes)
-        )
+        faults = [batch.fault for batch in scene.batches]
+        asked = [fault.ends_driving or fault.runs_away for fault in faults]
+        self._asked = np.flatnonzero(np.repeat(asked, lanes))
+        of = np.repeat(np.arange(len(faults)), lanes)[self._asked]
+        self._broken: list[tuple[Robot, NDArray[np.bool_]]] = []
+        self._stuck: list[tuple[int, NDArray[np.bool_]]] = []
+        for number, fault in enumerate(faults):
+            self._break(robot, fault.damage, of == number)
         self._plant = LanePlant(robot, len(self._asked), wanted=("vx", "vy"))
         tick_ms = scene.setting.plan.tick_ms
         self._every = max(PLANT_MS // tick_ms, 1)
         self._seconds = self._every * tick_ms / 1000
-        efforts = [[batch.fault.effort(k) for k in range(len(robot.outputs))] for batch in scene.batches]
-        self._scale = np.array(efforts).T.repeat(lanes, axis=1)[:, self._asked] / (ONE * self._every)
         self._sum = np.zeros_like(scene.commands)
         self._ticks = 0
         self.distance = np.zeros(scene.lanes)
         """(lanes,): in m; 0 where it is not asked for."""
         self._came_to_rest = np.zeros(len(self._asked), np.bool_)
+        self._runs_away = np.array([fault.runs_away for fault in faults])[of]
+
+    def _break(self, robot: Robot, damage: Sequence[Damage], lanes: NDArray[np.bool_]) -> None:
+        """Keep what breaks in these lanes; a controller stuck on, or a screw, needs no body of its own."""
+        names, apart = [output.name for output in robot.outputs], (Harm.STUCK_ON, Harm.JAMMED, Harm.AHEAD)
+        self._stuck += [(names.index(name), lanes) for harm, name in damage if harm is Harm.STUCK_ON]
+        body = harmed(robot, [item for item in damage if item.harm not in apart])
+        if body != robot and lanes.any():
+            self._broken.append((body, lanes))
 
     def take(self) -> None:
         """Add a tick; step the physics when enough have come together."""
@@ -266,10 +281,18 @@ class _Rolling:
         if self._ticks % self._every:
             return
         asked = self._asked
-        self._plant.run_duties(list(self._sum[:, asked] * self._scale), self._seconds)
+        begun = self._scene.since[asked] >= 0
+        duties = self._sum[:, asked] * (1 / (ONE * self._every))
+        for output, lanes in self._stuck:
+            duties[output, lanes & begun] = 1.0
+        fresh = begun & (self._scene.since[asked] < self._every)
+        for body, lanes in self._broken:
+            self._plant.become(body, lanes & fresh)
+        self._plant.run_duties(list(duties), self._seconds)
         self._sum[:] = 0
         speed = np.hypot(self._plant.value("vx"), self._plant.value("vy"))
-        begun = self._scene.since[asked] >= 0
-        self._came_to_rest |= begun & ~self._scene.moving[asked] & (speed < AT_REST_MPS)
+        resting = begun & ~self._scene.moving[asked]
+        self._came_to_rest |= resting & (speed < AT_REST_MPS) & ~self._runs_away
         self._plant.leave(self._came_to_rest)
-        self.distance[asked] += np.where(begun & ~self._came_to_rest, speed * self._seconds, 0.0)
+        counts = np.where(self._runs_away, resting, begun & ~self._came_to_rest)
+        self.distance[asked] += np.where(counts, speed * self._seconds, 0.0)

@@ -7,6 +7,7 @@ scenario is the business of `tally`.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from mixer.failsafe.campaign.points import Points, Timing, clean_level, points_f
 from mixer.failsafe.campaign.prefix import Prefix
 from mixer.faults.fault import Air, At, Fault, Flags, Ints
 from mixer.live.judge.watched import Watched
+from mixer.plant.parts.damage import SKIPPED, deaf_to, skips
 
 Moments = dict[int, At]
 """Where the scenarios of each batch stand in this tick, by the batch's number."""
@@ -77,7 +79,7 @@ class Scene:
         """Where the firmware did not run in this tick."""
         self._pending: Ints = np.zeros((len(plan.channels), self.lanes), np.int32)
         self.position = self.points.position.copy()
-        self._reach = _reach(batches, len(plan.actuators))
+        self._deaf = [_deaf(plan, batch.fault) for batch in batches]
         self._rows = {name: row for row, name in enumerate(self.boards.names)}
         first = self._rows[layout_of(plan).names.outputs[0].command]
         self._command_rows = slice(first, first + len(plan.outputs))
@@ -114,9 +116,21 @@ class Scene:
             self.moving[lanes] = (kept[:, lanes] != 0).any(axis=0)
         for number, actuator in enumerate(plan.actuators):
             step = plan.tick_ms / (ONE * self.setting.travel_ms[number])
-            moved = self.position[number] + self.commands[actuator.output] * np.float32(step)
-            np.clip(moved, self._reach[0][number], self._reach[1][number], out=self.position[number])
+            moved = self.position[number] + self._put_out(number, actuator.output) * np.float32(step)
+            np.clip(moved, 0.0, 1.0, out=self.position[number])
         self._at_ends()
+
+    def _put_out(self, actuator: int, output: int) -> NDArray[np.floating[Any]]:
+        """(lanes,): what moves an actuator, Q14: its command, or what a broken part makes of it."""
+        told: NDArray[np.floating[Any]] = self.commands[output].astype(np.float32)
+        name = self.setting.plan.actuators[actuator].name
+        for lanes, batch, deaf in zip(self.slices, self.batches, self._deaf, strict=True):
+            duty = deaf[actuator]
+            if duty is not None:
+                told[lanes] = np.where(self.since[lanes] >= 0, duty * ONE, told[lanes])
+            if skips(batch.fault.damage, name):
+                self.position[actuator, lanes] += np.where(self.since[lanes] == 0, SKIPPED, 0.0)
+        return told
 
     def _clean(self, tick: int) -> None:
         """The inputs with nothing wrong with them."""
@@ -206,13 +220,11 @@ def _points(setting: Setting, batch: Batch) -> Points:
     return points_for(setting.plan, batch.fault, setting.ways, setting.timing, setting.seed, batch.lanes)
 
 
-def _reach(batches: Sequence[Batch], actuators: int) -> NDArray[np.float32]:
-    """(2, actuators, lanes): the lowest and highest position each actuator can get to."""
-    ends = np.zeros((2, actuators, len(batches)), np.float32)
-    for number, batch in enumerate(batches):
-        for actuator in range(actuators):
-            ends[:, actuator, number] = batch.fault.reach(actuator)
-    return ends.repeat([len(batch.lanes) for batch in batches], axis=2)
+def _deaf(plan: Plan, fault: Fault) -> list[float | None]:
+    """For each actuator the duty that moves it whatever it is told; None where it listens."""
+    outputs = [plan.outputs[actuator.output].name for actuator in plan.actuators]
+    pairs = zip(outputs, plan.actuators, strict=True)
+    return [deaf_to(fault.damage, output, actuator.name) for output, actuator in pairs]
 
 
 def _changing(batches: Sequence[Batch]) -> dict[str, list[int]]:

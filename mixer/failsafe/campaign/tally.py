@@ -27,6 +27,8 @@ class Tally:
     neutral_lane: int = -1
     distance_m: float | None = None
     distance_lane: int = -1
+    away_m: float | None = None
+    """The longest way with every output told zero, where something drives on by itself."""
     kept_moving: int = 0
     """Scenarios without a radio in which something moved beyond the promised time."""
     late: tuple[int, int] = (-1, -1)
@@ -47,6 +49,7 @@ class Tally:
             self.neutral_ticks, self.neutral_lane = other.neutral_ticks, other.neutral_lane
         if other.distance_m is not None and (self.distance_m is None or other.distance_m > self.distance_m):
             self.distance_m, self.distance_lane = other.distance_m, other.distance_lane
+        self.away_m = max((way for way in (self.away_m, other.away_m) if way is not None), default=None)
         self.late = min((late for late in (self.late, other.late) if late[0] >= 0), default=self.late)
         _add_counts(self.broken, other.broken)
         _add_counts(self.reached, other.reached)
@@ -117,6 +120,8 @@ def _tally(
     found = Tally(batch.fault.key, len(batch.lanes), int(notes.moved_at_onset[part].sum()))
     found.broken = _counts(number, batch, part, notes.broken, notes.first_broken)
     found.reached = _counts(number, batch, part, notes.reached, notes.first_reached)
+    if distance is not None and batch.fault.runs_away:
+        found.away_m, distance = float(distance[part].max()), None
     if not batch.fault.ends_driving:
         return found
     last = notes.last_moving[part] + 1 if batch.fault.radio_gone else notes.first_rest[part]

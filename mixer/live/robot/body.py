@@ -4,12 +4,13 @@ The board's commands go in, a time passes, and the end-stop switches come out. A
 gets `USUAL_TRAVEL_MS`, because on a bench something has to move.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.plant.from_profile import Prepared
+from mixer.plant.parts.damage import SKIPPED, Damage, deaf_to, harmed, skips
 from mixer.plant.parts.robot import Robot as PhysicalRobot
 from mixer.plant.parts.robot import flipped
 from mixer.plant.plant import Plant
@@ -18,9 +19,6 @@ from mixer.profile.schema.root import Robot
 USUAL_TRAVEL_MS = 4000.0
 END = 0.001
 """How near to its end, as a share of its travel, an actuator without physics presses a switch."""
-
-Reach = Callable[[int], tuple[float, float]]
-Effort = Callable[[int], float]
 
 
 class BodyState(NamedTuple):
@@ -44,13 +42,15 @@ class Body:
         self.positions = [0.0] * len(self.names)
         """Share of the travel, 0 in to 1 out, of each actuator of the profile."""
         self._travel_ms = [item.full_travel_ms or USUAL_TRAVEL_MS for item in profile.actuator.values()]
-        outputs = [output.name for output in plan.outputs]
+        outputs = self._output_names = [output.name for output in plan.outputs]
         self._outputs = [outputs.index(item.output) for item in profile.actuator.values()]
         self._stops = [(item.out_stop, item.in_stop) for item in profile.actuator.values()]
         moved = [] if self.robot is None else [actuator.name for actuator in self.robot.actuators]
         self._in_plant = [moved.index(name) if name in moved else -1 for name in self.names]
-        self._nuts = [] if self.plant is None else [_slots_of(self.plant, name) for name in moved]
+        slot = None if self.plant is None else self.plant.layout.state_index
+        self._nuts = [slot(f"actuator.{name}.extension") for name in moved] if slot else []
         self._upside_down = False
+        self._damage: tuple[Damage, ...] = ()
         self._start = self.saved
 
     @property
@@ -75,34 +75,34 @@ class Body:
         body = Body(plan, profile, prepared, charge=self._charge)
         if prepared.robot == self.robot and len(body.positions) == len(self.positions):
             body.restore(self.saved)
+        body._break(self._damage)
         return body
 
     def turn_over(self, upside_down: bool) -> None:
         """Lie on the other side from now on."""
         if upside_down != self._upside_down:
             self._upside_down = upside_down
-            if self.plant is not None and self.robot is not None:
-                self.plant.robot = flipped(self.robot) if upside_down else self.robot
+            self._fit()
 
-    def advance(
-        self,
-        commands: Sequence[int],
-        seconds: float,
-        effort: Effort | None = None,
-        reach: Reach | None = None,
-    ) -> None:
-        """Let a time pass with these commands (Q14). `effort` and `reach` are what faults leave of each."""
-        if effort is not None:
-            commands = [round(command * effort(number)) for number, command in enumerate(commands)]
+    def advance(self, commands: Sequence[int], seconds: float, damage: tuple[Damage, ...] = ()) -> None:
+        """Let a time pass with these commands (Q14) and what is broken."""
+        if damage != self._damage:
+            ahead = [
+                n for n, name in enumerate(self.names) if skips(damage, name) > skips(self._damage, name)
+            ]
+            self._break(damage)
+            for number in ahead:
+                self._move(number, SKIPPED)
         if self.plant is not None:
             self.plant.run(commands, seconds)
         for number, place in enumerate(self._in_plant):
-            low, high = (0.0, 1.0) if reach is None else reach(number)
             if place < 0:
-                way = commands[self._outputs[number]] * seconds * 1000 / (ONE * self._travel_ms[number])
-                self.positions[number] = min(max(self.positions[number] + way, low), high)
+                output = self._outputs[number]
+                duty = deaf_to(damage, self._output_names[output], self.names[number])
+                duty = commands[output] / ONE if duty is None else duty
+                self._move(number, duty * seconds * 1000 / self._travel_ms[number])
             else:
-                self.positions[number] = self._nut(place, low, high)
+                self.positions[number] = self._nut(place)
 
     def contacts(self) -> dict[str, bool]:
         """Which end-stop switches are pressed, by name."""
@@ -116,20 +116,25 @@ class Body:
                 pressed[in_stop] = position <= END
         return pressed if self.plant is None else pressed | self.plant.contacts()
 
-    def _nut(self, place: int, low: float, high: float) -> float:
-        """Where a screw of the physics stands, held back where something jams it."""
-        plant = self.plant
-        assert plant is not None
-        travel = plant.robot.actuators[place].travel
-        extension, speed = self._nuts[place]
-        share = plant.state[extension] / travel
-        if not low <= share <= high:
-            share = min(max(share, low), high)
-            plant.state[extension], plant.state[speed] = share * travel, 0.0
-        return share
+    def _break(self, damage: tuple[Damage, ...]) -> None:
+        self._damage = damage
+        self._fit()
 
+    def _fit(self) -> None:
+        """The physics of the robot as it lies and as far as it is whole."""
+        if self.plant is not None and self.robot is not None:
+            lying = flipped(self.robot) if self._upside_down else self.robot
+            self.plant.robot = harmed(lying, self._damage)
 
-def _slots_of(plant: Plant, actuator: str) -> tuple[int, int]:
-    """Where an actuator's extension and speed stand in the state."""
-    index = plant.layout.state_index
-    return index(f"actuator.{actuator}.extension"), index(f"actuator.{actuator}.speed")
+    def _move(self, number: int, way: float) -> None:
+        """Move an actuator by a share of its travel, as far as its ends let it."""
+        self.positions[number] = min(max(self.positions[number] + way, 0.0), 1.0)
+        place = self._in_plant[number]
+        if self.plant is not None and place >= 0:
+            travel = self.plant.robot.actuators[place].travel
+            self.plant.state[self._nuts[place]] = self.positions[number] * travel
+
+    def _nut(self, place: int) -> float:
+        """Where a screw of the physics stands, as a share of its travel."""
+        assert self.plant is not None
+        return self.plant.state[self._nuts[place]] / self.plant.robot.actuators[place].travel

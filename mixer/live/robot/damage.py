@@ -13,11 +13,11 @@ import numpy as np
 
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks, resting_pulses
-from mixer.errors import OptionError
+from mixer.errors import OptionError, offer
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Air, At, Fault
 from mixer.faults.pulses import stick_pulse
-from mixer.live.robot.body import Effort, Reach
+from mixer.plant.parts.damage import Damage
 
 _GROUPS: Mapping[str, tuple[str, ...]] = {
     "radio": ("all-lost", "channel-lost", "repeats-last", "preset", "intermittent", "flicker", "slow",
@@ -29,7 +29,7 @@ _GROUPS: Mapping[str, tuple[str, ...]] = {
               "other-firmware"),
     "end stops": ("stuck-open", "stuck-closed", "cable-off", "bounces", "stops-swapped", "both-closed",
                   "out-of-step"),
-    "motors": ("motor-gone", "jammed", "stuck-on"),
+    "motors": ("motor-gone", "stalled", "jammed", "stuck-on"),
     "together": ("two",),
 }  # fmt: skip
 _PUSHED = 0.75
@@ -65,12 +65,8 @@ class Faults(Protocol):
         """What reaches the board in a tick instead of the clean inputs."""
         ...
 
-    def effort(self) -> Effort | None:
-        """What is left of each output's push; None while nothing hangs loose."""
-        ...
-
-    def reach(self) -> Reach | None:
-        """How far each actuator can go; None while nothing jams."""
+    def damage(self) -> tuple[Damage, ...]:
+        """What is broken below the firmware in the tick that was applied last."""
         ...
 
 
@@ -82,11 +78,9 @@ class Unharmed:
         del tick, commands
         return Hit(inputs, resets=False, misses=False)
 
-    def effort(self) -> None:
-        """All of it."""
-
-    def reach(self) -> None:
-        """All of it."""
+    def damage(self) -> tuple[Damage, ...]:
+        """Nothing."""
+        return ()
 
 
 @dataclass(slots=True)
@@ -144,11 +138,11 @@ class FaultBoard:
         """What happens. Raises OptionError for an unknown fault."""
         return self._fault(key).words
 
-    def inject(self, key: str) -> None:
-        """Break it from the next tick on. Raises OptionError for an unknown fault."""
+    def inject(self, key: str, wait: int = 1) -> None:
+        """Break it from the next tick on, or after more. Raises OptionError for an unknown fault."""
         fault = self._fault(key)
         level = self._pushed() if fault.from_power_up else self._level
-        self._active[key] = _Active(fault, self._tick + 1, np.array(level, np.int32)[:, None])
+        self._active[key] = _Active(fault, self._tick + wait, np.array(level, np.int32)[:, None])
 
     def clear(self, key: str) -> None:
         """Mend it."""
@@ -194,22 +188,10 @@ class FaultBoard:
         pulses = np.where(air.arrives, air.level, 0)[:, 0].tolist()
         return Hit(self._late(pulses, misses) + contacts[:, 0].tolist(), resets, misses)
 
-    def effort(self) -> Effort | None:
-        """What is left of each output's push; None while nothing hangs loose."""
-        faults = [active.fault for active in self._active.values()]
-        if all(type(fault).effort is Fault.effort for fault in faults):
-            return None
-        return lambda output: float(np.prod([fault.effort(output) for fault in faults]))
-
-    def reach(self) -> Reach | None:
-        """How far each actuator can go; None while nothing jams."""
-        faults = [active.fault for active in self._active.values()]
-        if all(type(fault).reach is Fault.reach for fault in faults):
-            return None
-        return lambda actuator: (
-            max(fault.reach(actuator)[0] for fault in faults),
-            min(fault.reach(actuator)[1] for fault in faults),
-        )
+    def damage(self) -> tuple[Damage, ...]:
+        """What is broken below the firmware in this tick."""
+        begun = [active.fault for active in self._active.values() if active.onset <= self._tick]
+        return tuple(item for fault in begun for item in fault.damage)
 
     def _late(self, pulses: list[int], misses: bool) -> list[int]:
         """Pulses that came while the firmware did not run wait for its next tick."""
@@ -247,7 +229,7 @@ class FaultBoard:
     def _fault(self, key: str) -> Fault:
         self._list()
         if key not in self._known:
-            raise OptionError(f"this robot has no fault {key!r}", "choose one of the listed faults")
+            raise OptionError(f"this robot has no fault {key!r}", offer(key, self._known, "faults"))
         return self._known[key]
 
 

@@ -22,10 +22,11 @@ from mixer.core.rest import arming, frame_ticks
 from mixer.errors import OptionError
 from mixer.live.judge.carry import carry_over
 from mixer.live.judge.monitored import LiveBoard
-from mixer.live.robot.body import Body, BodyState, Effort, Reach
+from mixer.live.robot.body import Body, BodyState
 from mixer.live.robot.damage import Faults, Hit, Unharmed
 from mixer.live.robot.firmware import Firmware, PlainBoard
 from mixer.plant.from_profile import Prepared, prepare
+from mixer.plant.parts.damage import Damage
 from mixer.plant.plant import contact_readings
 from mixer.profile.profile import Profile
 from mixer.profile.schema.root import Robot
@@ -205,7 +206,7 @@ class LiveRobot:
             self._commands(self.signals) if len(self.plan.outputs) > 1 else (self._commands(self.signals),)
         )
 
-    def step(self, inputs: Sequence[int], effort: Effort | None = None, reach: Reach | None = None) -> None:
+    def step(self, inputs: Sequence[int], damage: tuple[Damage, ...] = ()) -> None:
         """One tick of the firmware, then its time for the body; nobody is told."""
         self.inputs = inputs
         self.signals = self.board.step(inputs)
@@ -215,13 +216,13 @@ class LiveRobot:
                 if inputs[number]:
                     self.arrived[number] = inputs[number]
                     self.good[number] = bool(self.signals[self._goods[number]])
-        self._pass(effort, reach)
+        self._pass(damage)
 
-    def _pass(self, effort: Effort | None, reach: Reach | None) -> None:
+    def _pass(self, damage: tuple[Damage, ...]) -> None:
         """A tick's time for the body with the commands as they are."""
         if not self._bodiless:
             self.body.turn_over(bool(self.signals[self._flip]))
-            self.body.advance(self.commands(), self._tick_s, effort, reach)
+            self.body.advance(self.commands(), self._tick_s, damage)
 
     def _run(self, inputs_at: Callable[[int, Sequence[int]], list[int]], ticks: int) -> Stretch:
         kept = _Kept(self.tick, self.plan)
@@ -230,11 +231,10 @@ class LiveRobot:
             hit = self.faults.apply(tick, inputs_at(tick, self.read_contacts()), self.commands())
             if hit.resets:
                 self.board.power_up()
-            effort, reach = self.faults.effort(), self.faults.reach()
             if hit.misses:
-                self._pass(effort, reach)
+                self._pass(self.faults.damage())
             else:
-                self.step(hit.inputs, effort, reach)
+                self.step(hit.inputs, self.faults.damage())
             kept.add(hit, self.signals, self.board.mask)
             if plant is not None:
                 kept.plant.append((*plant.state, *plant.seen))

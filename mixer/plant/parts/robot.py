@@ -22,7 +22,8 @@ from mixer.plant.parts.traction import traction_limit
 class Output:
     """One motor channel and the `count` equal motors in parallel on it; no motor = draws nothing.
 
-    `stuck` is the duty of a controller that does not listen any more.
+    `stuck` is the duty of a controller that does not listen any more, `share` what one that has grown weak
+    puts out of what it is told.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Output:
     heat: HeatPath | None = None
     motor_name: str = ""
     stuck: float | None = None
+    share: float = 1.0
     nominal_v: float | None = None
     """For which the motor's sheet holds."""
     gear_torque_nm: float | None = None

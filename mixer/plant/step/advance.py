@@ -114,14 +114,11 @@ def trace_step(robot: Robot, seconds: float) -> tuple[Trace, list[Value]]:
 
 def _obeyed(robot: Robot, ops: Arithmetic, parts: Parts, duties: Sequence[Value]) -> list[Value]:
     """The duties that controllers really put out: their own where they are stuck, none after the cut."""
-    out = [
-        output.stuck if output.stuck is not None else duty
+    on = ops.select(parts.low_s < LOW_VOLTAGE_S, 1.0, 0.0) if robot.battery.low_v else 1.0
+    return [
+        on * (duty * output.share) if output.stuck is None else output.stuck
         for output, duty in zip(robot.outputs, duties, strict=True)
     ]
-    if robot.battery.low_v:
-        on = ops.select(parts.low_s < LOW_VOLTAGE_S, 1.0, 0.0)
-        out = [on * duty for duty in out]
-    return out
 
 
 def _close_circuits(robot: Robot, ops: Arithmetic, parts: Parts, duties: Sequence[Value]) -> list[Circuit]:
