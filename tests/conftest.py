@@ -1,7 +1,7 @@
 """How the tests are run: the long ones, the tools some need, and where chance has a say.
 
-Without `--long` nothing is left to chance: hypothesis draws the same examples each time, on every machine.
-With it hypothesis explores, and prints how to see a failure again.
+Without `--long` nothing is left to chance: hypothesis draws the same examples each time, on every machine, in
+whatever order the tests run. With it hypothesis explores, and prints how to see a failure again.
 """
 
 import os
@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis.internal.conjecture import providers
+from hypothesis.internal.constants_ast import Constants
 
 from tests.live.benches import Bench
 from tests.tools import missing
@@ -27,9 +29,14 @@ settings.register_profile("plain", settings.get_profile("habits"), derandomize=T
 def pytest_configure(config: pytest.Config) -> None:
     """Choose how examples are drawn, before any test is read, and let ctrl-C reach what tests start.
 
+    Derandomised or not, hypothesis also draws numbers and words that it finds in the source of this project's modules,
+    of those that happen to be loaded by then: a test alone would see other examples than in the whole suite.
     A shell starts jobs in its background with SIGINT ignored, and every program they start inherits that.
     """
-    settings.load_profile("exploring" if config.getoption("--long") else "plain")
+    exploring = config.getoption("--long")
+    settings.load_profile("exploring" if exploring else "plain")
+    if not exploring:
+        providers._get_local_constants = Constants
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
 
