@@ -33,6 +33,14 @@ Run: TypeAlias = Callable[..., Ran]
 
 
 @pytest.fixture
+def rough(tmp_path: Path) -> Path:
+    """The first eight seconds of the drive on rough ground: armed, driven, single pulses missing."""
+    path = tmp_path / "rough.csv"
+    path.write_text("".join(ROUGH.read_text().splitlines(keepends=True)[:400]))
+    return path
+
+
+@pytest.fixture
 def run(capsys: pytest.CaptureFixture[str]) -> Run:
     """Run a command line given as words."""
 

@@ -18,20 +18,22 @@ def test_summary_tells_guard_losses_and_outputs(run: Run) -> None:
         assert name in ran.out
 
 
-def test_engines_give_the_same_summary(run: Run) -> None:
+def test_engines_give_the_same_summary(run: Run, rough: Path) -> None:
     """The direct core and the generated Python say exactly the same."""
-    direct = run("replay", CARRIER, ROUGH, "--engine", "direct", "--json", "-q")
-    python = run("replay", CARRIER, ROUGH, "--engine", "python", "--json", "-q")
+    direct = run("replay", CARRIER, rough, "--engine", "direct", "--json", "-q")
+    python = run("replay", CARRIER, rough, "--engine", "python", "--json", "-q")
     assert direct.code == python.code == 0
     assert direct.data == {**python.data, "engine": "direct"}
 
 
 @pytest.mark.needs_tool("gcc")
-def test_a_replay_picks_its_engine_and_says_which(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_replay_picks_its_engine_and_says_which(
+    run: Run, rough: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Native with a compiler, Python without one, told on stderr with the reason; equal in all else."""
-    native = run("replay", CARRIER, ROUGH, "--json")
+    native = run("replay", CARRIER, rough, "--json")
     monkeypatch.setenv("STICKWRIGHT_CC", "no-such-compiler")
-    python = run("replay", CARRIER, ROUGH, "--json")
+    python = run("replay", CARRIER, rough, "--json")
     assert "note: engine: native\n" in native.err
     assert "note: engine: python, since STICKWRIGHT_CC names 'no-such-compiler'" in python.err
     assert native.data == {**python.data, "engine": "native"}
@@ -85,19 +87,19 @@ def test_a_foreign_log_is_mapped(run: Run, tmp_path: Path) -> None:
     assert ran.data["guard"]["seconds"]["live"] > 0
 
 
-def test_compare_ends_like_a_comparison(run: Run, tmp_path: Path) -> None:
+def test_compare_ends_like_a_comparison(run: Run, rough: Path, tmp_path: Path) -> None:
     """Equal robots end with 0, different ones with 1 and the difference, other ticks with 2."""
-    assert run("compare", CARRIER, CARRIER, ROUGH).code == 0
+    assert run("compare", CARRIER, CARRIER, rough).code == 0
     softer = tmp_path / "softer.toml"
     text = CARRIER.read_text()
     assert "slew_up_ms" in text
     softer.write_text(text.replace("slew_up_ms = ", "slew_up_ms = 4"))
-    ran = run("compare", CARRIER, softer, ROUGH)
+    ran = run("compare", CARRIER, softer, rough)
     assert ran.code == 1
     assert "left_front" in ran.out
     other = tmp_path / "other.toml"
     other.write_text(text.replace("tick_ms = 2", "tick_ms = 4"))
-    ran = run("compare", CARRIER, other, ROUGH)
+    ran = run("compare", CARRIER, other, rough)
     assert ran.code == 2
     assert "tick_ms" in ran.err
 

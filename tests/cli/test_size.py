@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.cli.conftest import CARRIER, PROFILES, ROUGH, Run
+from tests.cli.conftest import CARRIER, PROFILES, TANK, Run
 
 
 @pytest.mark.parametrize("name", ["sample_carrier", "tank_pair", "holonomic_trio", "long_crawler"])
@@ -20,18 +20,18 @@ def test_every_example_robot_gets_its_page(run: Run, name: str) -> None:
 def test_an_exceeded_limit_fails(run: Run, tmp_path: Path) -> None:
     """A robot over its class limit ends with 1 and says OVER."""
     path = tmp_path / "heavy.toml"
-    text = CARRIER.read_text()
-    assert "class_limit_kg = 7" in text
-    path.write_text(text.replace("class_limit_kg = 7", "class_limit_kg = 5"))
+    text = TANK.read_text()
+    assert "class_limit_kg = 1.5" in text
+    path.write_text(text.replace("class_limit_kg = 1.5", "class_limit_kg = 1.0"))
     ran = run("size", path)
     assert ran.code == 1
     assert "OVER" in ran.out
 
 
-def test_a_recorded_drive_can_be_the_match(run: Run) -> None:
+def test_a_recorded_drive_can_be_the_match(run: Run, rough: Path) -> None:
     """--log judges by a recorded drive, which is gentler or harder than the typical cycle."""
-    typical = run("size", CARRIER, "--json", "-q").data
-    recorded = run("size", CARRIER, "--log", ROUGH, "--json", "-q").data
+    typical = run("size", TANK, "--json", "-q").data
+    recorded = run("size", TANK, "--log", rough, "--json", "-q").data
     charge = [
         next(f["value"] for f in page["findings"] if f["key"] == "charge") for page in (typical, recorded)
     ]
@@ -41,16 +41,16 @@ def test_a_recorded_drive_can_be_the_match(run: Run) -> None:
 
 def test_another_motor_is_compared_side_by_side(run: Run, tmp_path: Path) -> None:
     """--instead-of shows what a motor of half the resistance brings; unknown motors name the nearest."""
-    text = CARRIER.read_text()
-    motor = text[text.index("[motor.screw]") : text.index("\n[", text.index("[motor.screw]") + 1)]
+    text = TANK.read_text()
+    motor = text[text.index("[motor.gearmotor]") : text.index("\n[", text.index("[motor.gearmotor]") + 1)]
     path = tmp_path / "two.toml"
-    path.write_text(text + "\n" + motor.replace("[motor.screw]", "[motor.other]") + "\n")
-    ran = run("size", path, "--instead-of", "wheel", "other")
+    path.write_text(text + "\n" + motor.replace("[motor.gearmotor]", "[motor.other]") + "\n")
+    ran = run("size", path, "--instead-of", "gearmotor", "other")
     assert ran.code == 0, ran.err
     assert "top speed" in ran.out
-    ran = run("size", path, "--instead-of", "weel", "other")
+    ran = run("size", path, "--instead-of", "gearmoter", "other")
     assert ran.code == 2
-    assert "did you mean 'wheel'" in ran.err
+    assert "did you mean 'gearmotor'" in ran.err
 
 
 def test_unknown_data_is_left_out_and_told(run: Run, tmp_path: Path) -> None:
@@ -62,12 +62,10 @@ def test_unknown_data_is_left_out_and_told(run: Run, tmp_path: Path) -> None:
     assert "left out" in ran.out
 
 
-def test_replay_with_physics_writes_plant_columns(run: Run, tmp_path: Path) -> None:
+def test_replay_with_physics_writes_plant_columns(run: Run, rough: Path, tmp_path: Path) -> None:
     """--physics adds currents, volts, speed, position, temperatures and extensions to the ticks."""
-    log = tmp_path / "short.csv"
-    log.write_text("".join(ROUGH.read_text().splitlines(keepends=True)[:300]))
     ticks, drawing = tmp_path / "ticks.csv", tmp_path / "drive.svg"
-    ran = run("replay", CARRIER, log, "--physics", "-o", ticks, "--plot", drawing)
+    ran = run("replay", CARRIER, rough, "--physics", "-o", ticks, "--plot", drawing)
     assert ran.code == 0, ran.err
     assert "charge used" in ran.out
     with ticks.open(newline="") as file:
@@ -91,7 +89,7 @@ def test_a_drift_run_proposes_gains_for_the_faster_side(run: Run) -> None:
     assert set(left["gains"]) == {"right_front", "right_rear"}
     assert left["gains"]["right_front"] < 0.98
     assert abs(left["after_m"]) < 0.03
-    right = run("calibrate", "--drift", 4, -0.3, "--profile", CARRIER, "--json").data
-    assert set(right["gains"]) == {"left_front", "left_rear"}
+    right = run("calibrate", "--drift", 4, -0.3, "--profile", TANK, "--json").data
+    assert set(right["gains"]) == {"left"}
     assert run("calibrate", "--drift", 4, 0.3).code == 2
     assert run("calibrate").code == 2

@@ -107,8 +107,9 @@ def test_the_table_for_people_has_a_line_a_kind(small: CampaignResult) -> None:
 def test_a_scenario_by_itself_is_what_it_was_among_others() -> None:
     """Inputs of a lane do not depend on the lanes beside it, and repeat."""
     fault = next(fault for fault in catalogue(PLAN) if fault.key == "spikes.40")
-    assert recorded(SMALL, fault, 2, 150) == recorded(SMALL, fault, 2, 150)
-    assert recorded(SMALL, fault, 2, 150)[1] != recorded(SMALL, fault, 3, 150)[1]
+    setting = setting_of(SMALL)
+    assert recorded(setting, fault, 2, 150) == recorded(setting, fault, 2, 150)
+    assert recorded(setting, fault, 2, 150)[1] != recorded(setting, fault, 3, 150)[1]
 
 
 @pytest.mark.parametrize("word", ["brake", "coast"])
@@ -135,7 +136,7 @@ def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
         onset = int(
             points_for(request.plan, fault, setting.ways, setting.timing, 1, range(lane, lane + 1)).onset[0]
         )
-        state, rows = recorded(request, fault, lane, setting.timing.ticks)
+        state, rows = recorded(setting, fault, lane, setting.timing.ticks)
         assert request.robot is not None
         last, rolled = drive(request.plan, request.robot, state, rows, onset)
         if by_time:

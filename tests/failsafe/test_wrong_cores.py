@@ -1,5 +1,6 @@
 """The test of the tester: firmware made wrong on purpose is caught, the right one is not."""
 
+from functools import lru_cache
 from itertools import islice
 
 import pytest
@@ -9,9 +10,9 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.run import Request, run_campaign
 from mixer.failsafe.proof.counter_example import broken_by
-from mixer.failsafe.proof.hunt import a_run, breaking_runs
+from mixer.failsafe.proof.hunt import _first_runs, a_run, breaking_runs
 from mixer.failsafe.proof.theorems import prove_rules
-from mixer.live.judge.watched import watched_graph
+from mixer.live.judge.watched import Watched, watched_graph
 from tests.failsafe.catching import caught_by_campaign, caught_by_proof
 from tests.failsafe.wrong_cores import RAMPING, RESUMING, RICH, RIG, WRONG_CORES, WrongCore
 
@@ -19,6 +20,12 @@ RIGHT = pytest.mark.parametrize(
     "plan", [RIG, RAMPING, RESUMING, RICH], ids=["cut", "ramp", "resume", "rich"]
 )
 EACH = pytest.mark.parametrize("core", WRONG_CORES, ids=lambda core: f"{core.module}.{core.new[:40]}")
+
+
+@lru_cache(maxsize=4)
+def right(plan: Plan) -> Watched:
+    """The right core, watched."""
+    return watched_graph(plan)
 
 
 def test_there_are_enough_of_them() -> None:
@@ -35,18 +42,15 @@ def test_every_wrong_core_is_caught_by_a_run_from_power_up(core: WrongCore) -> N
     """A rule breaks in a run that begins where every robot begins; the right core breaks none in it."""
     with core.built_in():
         watched = watched_graph(core.plan)
-        runs = breaking_runs(watched)
-        assert runs
-        rule, rows = min(runs.items(), key=lambda item: len(item[1]))
+        rule, rows = next(_first_runs(watched, "broken"))
         assert rule in broken_by(core.plan, watched.start, rows)
-    right = watched_graph(core.plan)
-    assert rule not in broken_by(core.plan, right.start, rows), "the right core is right"
+    assert rule not in broken_by(core.plan, right(core.plan).start, rows), "the right core is right"
 
 
 @RIGHT
 def test_nothing_breaks_in_the_right_core(plan: Plan) -> None:
     """The same runs find nothing wrong with the core as it is."""
-    assert breaking_runs(watched_graph(plan)) == {}
+    assert breaking_runs(right(plan)) == {}
 
 
 @pytest.mark.needs_tool("z3")

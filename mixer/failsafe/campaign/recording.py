@@ -6,8 +6,7 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.errors import InternalError
 from mixer.failsafe.campaign.results import MUST_STOP, Witness
-from mixer.failsafe.campaign.run import Request, setting_of
-from mixer.failsafe.campaign.scene import Batch, Scene
+from mixer.failsafe.campaign.scene import Batch, Scene, Setting
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed, unjudged
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
@@ -18,13 +17,14 @@ from mixer.runs.play.start_state import SUFFIX, start_state_text
 US_PER_MS = 1000
 
 
-def counter_example_of(request: Request, fault_key: str, rule: str, lane: int, tick: int) -> CounterExample:
+def counter_example_of(setting: Setting, fault_key: str, rule: str, lane: int, tick: int) -> CounterExample:
     """The broken scenario of a campaign's table, checked against the core."""
-    fault = next(fault for fault in catalogue(request.plan) if fault.key == fault_key)
-    state, rows = recorded(request, fault, lane, tick + 1)
+    plan = setting.plan
+    fault = next(fault for fault in catalogue(plan) if fault.key == fault_key)
+    state, rows = recorded(setting, fault, lane, tick + 1)
     if rule == MUST_STOP:  # judged by the campaign from the commands; no rule has to agree
-        return unjudged(request.plan, rule, state, rows)
-    found = confirmed(request.plan, rule, state, rows)
+        return unjudged(plan, rule, state, rows)
+    found = confirmed(plan, rule, state, rows)
     if found is None:
         raise InternalError(
             f"Scenario {lane} of {fault_key} does not break {rule} when it is run by itself"
@@ -32,24 +32,25 @@ def counter_example_of(request: Request, fault_key: str, rule: str, lane: int, t
     return found
 
 
-def witness_of(request: Request, witness: Witness) -> CounterExample:
+def witness_of(setting: Setting, witness: Witness) -> CounterExample:
     """A run that reaches what a rule is about, up to the tick that does."""
-    fault = next(fault for fault in catalogue(request.plan) if fault.key == witness.fault)
-    state, rows = recorded(request, fault, witness.lane, witness.tick + 1)
-    return unjudged(request.plan, witness.rule, state, rows)
+    plan = setting.plan
+    fault = next(fault for fault in catalogue(plan) if fault.key == witness.fault)
+    state, rows = recorded(setting, fault, witness.lane, witness.tick + 1)
+    return unjudged(plan, witness.rule, state, rows)
 
 
 def recorded(
-    request: Request, fault: Fault, lane: int, ticks: int
+    setting: Setting, fault: Fault, lane: int, ticks: int
 ) -> tuple[tuple[int, ...], tuple[tuple[int, ...], ...]]:
     """The watched state in which the board began (last), and the inputs of the ticks it has run since."""
-    scene = Scene(setting_of(request), [Batch(fault, range(lane, lane + 2))])
+    scene = Scene(setting, [Batch(fault, range(lane, lane + 2))])
     state = tuple(scene.boards.raw[:, 0].tolist())
     rows: list[tuple[int, ...]] = []
     for tick in range(ticks):
         scene.advance(tick)
         if scene.restarted[0]:
-            state, rows = scene.setting.watched.start, []
+            state, rows = setting.watched.start, []
         if not scene.held_back[0]:
             rows.append(tuple(scene.inputs[:, 0].tolist()))
     return state, tuple(rows)

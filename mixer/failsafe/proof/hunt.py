@@ -13,7 +13,7 @@ import numpy as np
 from mixer.core.plan import Plan
 from mixer.core.rest import arming, contact_levels, frame_ticks, position_pulse, resting_pulses
 from mixer.live.judge.watched import Watched
-from mixer.lower.run.arrays import ArrayTick
+from mixer.lower.run.arrays import ArrayTick, Lanes
 
 Row = tuple[int, ...]
 
@@ -24,33 +24,30 @@ TICKS = 500
 
 def breaking_runs(watched: Watched) -> Mapping[str, tuple[Row, ...]]:
     """For each rule that breaks the shortest run found, its inputs tick by tick; the last one breaks it."""
-    return _first_runs(watched, "broken")
+    return dict(_first_runs(watched, "broken"))
 
 
 def reaching_runs(watched: Watched) -> Mapping[str, tuple[Row, ...]]:
     """For each rule the shortest run found in which it has something to say."""
-    return _first_runs(watched, "reached")
+    return dict(_first_runs(watched, "reached"))
 
 
-def _first_runs(watched: Watched, signal: str) -> Mapping[str, tuple[Row, ...]]:
-    plan = watched.plan
-    runs = _runs(plan)
-    boards = ArrayTick(plan, LANES, graph=watched.only([signal]).graph)
-    found: dict[str, tuple[Row, ...]] = {}
-    inputs = np.array(runs, np.int32)
-    for tick in range(inputs.shape[1]):
-        masks = boards.step(np.ascontiguousarray(inputs[:, tick].T))[0]
-        for number, rule in enumerate(watched.rules):
-            if rule not in found and (masks >> number & 1).any():
-                lane = int(np.flatnonzero(masks >> number & 1)[0])
-                found[rule] = tuple(runs[lane][: tick + 1])
-    return found
+def _first_runs(watched: Watched, signal: str) -> Iterator[tuple[str, tuple[Row, ...]]]:
+    """Each rule with its shortest run, shortest first."""
+    runs = _runs(watched.plan)
+    boards = ArrayTick(watched.plan, LANES, graph=watched.only([signal]).graph)
+    missing = dict(enumerate(watched.rules))
+    for tick in range(runs.shape[1]):
+        masks = boards.step(np.ascontiguousarray(runs[:, tick].T))[0]
+        for number in [number for number in missing if (masks >> number & 1).any()]:
+            lane = int(np.flatnonzero(masks >> number & 1)[0])
+            yield missing.pop(number), tuple(map(tuple, runs[lane, : tick + 1].tolist()))
 
 
 @lru_cache(maxsize=4)
-def _runs(plan: Plan) -> tuple[tuple[Row, ...], ...]:
+def _runs(plan: Plan) -> Lanes:
     length = len(arming(plan, frame_ticks(plan))) + TICKS
-    return tuple(tuple(a_run(plan, lane, length)) for lane in range(LANES))
+    return np.array([list(a_run(plan, lane, length)) for lane in range(LANES)], np.int32)
 
 
 def a_run(plan: Plan, seed: int, length: int) -> Iterator[Row]:

@@ -3,6 +3,7 @@
 from collections.abc import Iterator
 
 from mixer.failsafe.campaign.recording import counter_example_of, files_of, witness_of
+from mixer.failsafe.campaign.run import setting_of
 from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.report.account import FailsafeReport, Options, request_of
 from mixer.profile.profile import Profile
@@ -25,14 +26,14 @@ def _examples(
         for item in report.proof.rules:
             if item.counter_example is not None:
                 yield f"{prefix}proof.{item.rule}", item.counter_example
-    request = request_of(profile, report.loadout, options)
+    setting = setting_of(request_of(profile, report.loadout, options))
     done: set[str] = set()
     for fault in report.campaign.faults:
         for broken in fault.broken:
             if broken.rule not in done:
                 done.add(broken.rule)
-                example = counter_example_of(request, fault.key, broken.rule, broken.lane, broken.tick)
+                example = counter_example_of(setting, fault.key, broken.rule, broken.lane, broken.tick)
                 yield f"{prefix}campaign.{broken.rule}", example
     for witness in report.campaign.witnesses:
         if witness.scenarios and witness.rule not in done:
-            yield f"{prefix}witness.{witness.rule}", witness_of(request, witness)
+            yield f"{prefix}witness.{witness.rule}", witness_of(setting, witness)
