@@ -1,4 +1,4 @@
-"""The plain suite's examples depend on the test alone: not on the run, the order, or the modules loaded by then."""
+"""The plain suite's examples depend on the test alone: not on the order, or what is loaded by then."""
 
 import importlib.util
 import sys
@@ -21,7 +21,7 @@ def drawn(examples: list[tuple[int, str]], number: int, word: str) -> None:
 def test_a_module_loaded_meanwhile_changes_no_example(
     request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The same before and after a module of the project was loaded whose source has a number and a word of its own."""
+    """The same before and after a module was loaded whose source has a number and a word of its own."""
     if request.config.getoption("--long"):
         pytest.skip("exploring")
     before: list[tuple[int, str]] = []
