@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from mixer.errors import InternalError
+from mixer.failsafe.proof import asking
 from mixer.failsafe.proof.asking import ask, in_own_thread
 
 z3 = pytest.importorskip("z3")
@@ -28,6 +29,12 @@ def endless() -> Any:  # noqa: ANN401 - z3 has no types
 def proofs() -> list[threading.Thread]:
     """Proofs at work."""
     return [thread for thread in threading.enumerate() if thread.name == "proof" and thread.is_alive()]
+
+
+@pytest.fixture(autouse=True)
+def _patience(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However busy the machine is, the solver is waited for."""
+    monkeypatch.setattr(asking, "GIVE_UP_S", 60.0)
 
 
 def interrupted(work: Callable[[], object]) -> None:

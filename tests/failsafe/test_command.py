@@ -16,7 +16,6 @@ from tests.failsafe.wrong_cores import WRONG_CORES
 
 CARRIER = Path(__file__).parents[2] / "profiles" / "sample_carrier.toml"
 TANK = CARRIER.with_name("tank_pair.toml")
-CRAWLER = CARRIER.with_name("long_crawler.toml")
 (SWAPPED_STOPS,) = (core for core in WRONG_CORES if core.new.endswith("in_blocked = in_closed, out_closed"))
 
 
@@ -63,20 +62,24 @@ def test_trouble_is_told_in_the_report(tmp_path: Path, capsys: pytest.CaptureFix
 @pytest.mark.needs_tool("z3")
 def test_the_document_is_json(capsys: pytest.CaptureFixture[str]) -> None:
     """One document, with proof, campaign, warnings and the promise."""
-    assert run(str(CRAWLER), as_json=True) is Exit.FINE
+    assert run(str(TANK), as_json=True) is Exit.FINE
     (report,) = json.loads(capsys.readouterr().out)["reports"]
     assert report["promise_kept"] is True
-    assert report["stop"].startswith("like stop category 1")
+    assert report["stop"].startswith("like stop category 0")
     assert {item["outcome"] for item in report["proof"]["rules"]} == {"proven"}
     assert report["campaign"]["broken"] is False
     assert report["campaign"]["seed"] == 1
 
 
-def test_every_loadout_can_be_asked_for(capsys: pytest.CaptureFixture[str]) -> None:
+def test_every_loadout_can_be_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """`all` runs the base robot and each loadout."""
-    assert run(str(CRAWLER), "--loadout", "all", "--no-proof", as_json=True) is Exit.FINE
+    profile = tmp_path / "two.toml"
+    profile.write_text(TANK.read_text(encoding="utf-8") + "\n[loadout.ramping]\nguard.stop = 'ramp'\n")
+    assert run(str(profile), "--loadout", "all", "--no-proof", as_json=True) is Exit.FINE
     reports = json.loads(capsys.readouterr().out)["reports"]
-    assert [report["loadout"] for report in reports] == [None, "by_hand"]
+    assert [report["loadout"] for report in reports] == [None, "ramping"]
+    stops = [report["stop"].split(":")[0] for report in reports]
+    assert stops == ["like stop category 0", "like stop category 1"]
 
 
 def test_bad_values_are_refused_before_anything_runs() -> None:
