@@ -1,7 +1,7 @@
 """How the tests are run: the long ones, the tools some need, and where chance has a say.
 
-Without `--long` nothing is left to chance: hypothesis draws the same examples each time, on every machine, in
-any order of the tests. With it hypothesis explores, and prints how to see a failure again.
+Without `--long` nothing is left to chance: hypothesis draws the same examples each time, on every machine,
+in any order of the tests. With it hypothesis explores, and prints how to see a failure again.
 """
 
 import os
@@ -29,8 +29,8 @@ settings.register_profile("plain", settings.get_profile("habits"), derandomize=T
 def pytest_configure(config: pytest.Config) -> None:
     """Choose how examples are drawn, before any test is read, and let ctrl-C reach what tests start.
 
-    Derandomised or not, hypothesis also draws numbers and words out of the source of this project's modules,
-    those that happen to be loaded by then: a test alone would see other examples than in the whole suite.
+    Derandomised or not, hypothesis also draws numbers and words out of the source of whichever modules of
+    this project are loaded by then: a test alone would see other examples than in the whole suite.
     A shell starts jobs in its background with SIGINT ignored, and every program they start inherits that.
     """
     exploring = config.getoption("--long")
