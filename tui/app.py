@@ -101,8 +101,8 @@ class BenchApp(App[None]):
         del screen
         for command in BENCH_COMMANDS:
             if not command.name.startswith("nudge_"):
-                title = f"{command.help} ({command.key})"
-                yield SystemCommand(title, command.name, lambda c=command: self.bench_screen.run_command(c))
+                said = f"key {command.key}"
+                yield SystemCommand(command.help, said, lambda c=command: self.bench_screen.run_command(c))
 
     def _choose_theme(self) -> None:
         colours = 1 << 24 if os.environ.get("COLORTERM", "") in ("truecolor", "24bit") else 256

@@ -45,7 +45,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         calibration = calibrate(wanted.channels, log.rows())
     console.notices(log.notices)
     console.table(
-        ["channel", "looks like", "pulses>", "low>", "centre>", "high>", "noise>", "deadband>", "note"],
+        ["channel", "looks like", "pulses>", "low>", "centre>", "high>", "noise>", "deadband>"],
         map(_line, calibration.channels),
     )
     console.say()
@@ -66,7 +66,6 @@ def _line(channel: ChannelCalibration) -> list[str]:
         f"{channel.high_us} µs",
         f"±{channel.rest_noise_us} µs",
         f"{channel.deadband:.3f}",
-        "; ".join(channel.notes),
     ]
 
 

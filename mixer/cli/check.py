@@ -21,8 +21,8 @@ COLUMNS = (
     "actuators>",
     "tick",
     "stops within",
-    "largest number",
-    "fingerprint",
+    "int32 used>",
+    "fingerprint>",
 )
 
 
@@ -117,6 +117,6 @@ def _line(report: dict[str, Any]) -> list[str]:
         str(len(report["actuators"])),
         f"{report['tick_ms']} ms",
         f"{report['stop_within_ms']:g} ms",
-        f"1/{report['headroom']:.1f} of int32",
+        f"{1 / report['headroom']:.0%}",
         report["fingerprint"],
     ]

@@ -46,8 +46,9 @@ def _compared(a: Side, b: Side, console: Console) -> Comparison:
         for chunk_a, chunk_b in zip(a[0].chunks(), b[0].chunks(), strict=True):
             pair.add(a[1].take(chunk_a.inputs), b[1].take(chunk_b.inputs))
             meter.at(a[0].progress)
-    for log, _ in (a, b):
-        tell_notices(log, console)
+    tell_notices(a[0], console)
+    if b[0].notices != a[0].notices:
+        tell_notices(b[0], console)
     return pair.comparison()
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from mixer.cli import check
 from mixer.cli.main import COMMANDS, SHELLS, build_parser
+from mixer.cli.shared.console import Console
 from mixer.errors import InternalError
 from tests.cli.conftest import CARRIER, ROUGH, SWEEPS, Run
 
@@ -113,3 +114,14 @@ def test_calibrate_prints_lines_to_paste(run: Run) -> None:
     assert ran.code == 0
     assert "[stick.throttle]" in ran.out
     assert run("calibrate", SWEEPS, "--json", "-q").data["channels"][0]["name"] == "throttle"
+
+
+def test_a_table_too_wide_cuts_no_name(capsys: pytest.CaptureFixture[str]) -> None:
+    """Two long names that differ at their ends do so on paper, and no number is cut."""
+    names = ["a" * 38 + "_l", "a" * 38 + "_r"]
+    Console().table(
+        ["output", *["some value>"] * 9], [[name, *[f"{n}34.5 ms" for n in range(9)]] for name in names]
+    )
+    out = capsys.readouterr().out
+    assert "…" not in out
+    assert all(piece in out for piece in ("_l", "_r", "834.5 ms"))

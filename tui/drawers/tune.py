@@ -240,6 +240,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
         ground = "/plate" if here else ""
         value = self.bench.session.tuning.value(knob.key)
         said = f"{self.typed}▏" if here and self.typed else written(value)
+        words = f"{said} {knob.unit}".rstrip() if knob.unit else said
         group = fit(knob.group, 18) if fresh else ""
         pieces = [
             (
@@ -250,11 +251,10 @@ that are not saved are kept in a recovery file from the moment they are made."""
             (3, group, f"dim{ground}"),
             (
                 22,
-                fit(knob.label, max(width - 36, 6)),
+                fit(knob.label, max(width - 24 - len(words), 6)),
                 f"{'head' if here else 'text'}{ground}{'!' if here else ''}",
             ),
         ]
-        words = f"{said} {knob.unit}".rstrip() if knob.unit else said
         pieces.append((width - 1 - len(words), words, f"{'live' if here else 'text'}{ground}"))
         return row_of(width, pieces, f"text{ground}")
 

@@ -13,7 +13,7 @@ from tui.drawing.rows import Piece, Row, beside, blank, fit, row_of, row_with
 from tui.panels.base import Panel
 from tui.panels.receiver import positions
 
-KEYS = (("a d", "s w"), ("j l", "k i"))
+KEYS = (("ad", "sw"), ("jl", "ki"))
 """Keys of the first two pads, across and upright, as they are shown."""
 
 
@@ -161,9 +161,9 @@ While a log, a link or a game controller has the sticks, the pads follow it; M c
         found: list[list[Piece]] = []
         for arrow, name, keys in axes:
             value = f"{round(self._value(name) * 100):+4d}"
-            words = fit(f"{arrow} {name}", grip.place.width - 9)
+            words = fit(f"{arrow} {name}", grip.place.width - 8)
             x = grip.place.x
-            pieces = [(x, keys, "accent"), (x + 4, words, "dim"), (x + 5 + len(words), value, "text")]
+            pieces = [(x, keys, "accent"), (x + 3, words, "dim"), (x + 4 + len(words), value, "text")]
             found.append(pieces if name else [])
         return found
 

@@ -78,7 +78,10 @@ class Console:
             raise StdoutError(f"standard output cannot be written: {reason}") from None
 
     def table(self, columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "") -> None:
-        """A table for people; a column whose heading ends in `>` is flush right. Silent with --json."""
+        """A table for people; a column whose heading ends in `>` is flush right. Silent with --json.
+
+        Where it is too wide, lines break, then headings, then words: nothing flush left is ever cut.
+        """
         if self.as_json:
             return
         from rich.table import Table  # noqa: PLC0415
@@ -91,13 +94,22 @@ class Console:
             pad_edge=False,
             header_style="bold",
         )
-        for column in columns:
+        lines = [[visible(cell) for cell in row] for row in rows]
+        headings = [visible(column.rstrip(">")) for column in columns]
+        least = sum(
+            2 + _least(cells, column) for column, *cells in zip(columns, headings, *lines, strict=True)
+        )
+        tight = sys.stdout is not None and least - 2 > rich_console(sys.stdout).width
+        for column, heading in zip(columns, headings, strict=True):
             right = column.endswith(">")
             table.add_column(
-                visible(column.rstrip(">")), justify="right" if right else "left", no_wrap=right
+                heading.replace(" ", "\n") if right and tight else heading,
+                justify="right" if right else "left",
+                no_wrap=right,
+                overflow="ellipsis" if right else "fold",
             )
-        for row in rows:
-            table.add_row(*(Text(visible(cell)) for cell in row))
+        for row in lines:
+            table.add_row(*map(Text, row))
         self._print(table)
 
     def document(self, data: object) -> None:
@@ -222,6 +234,13 @@ def as_data(thing: object) -> Any:  # noqa: ANN401  what JSON knows
     from pydantic_core import to_jsonable_python  # noqa: PLC0415
 
     return to_jsonable_python(thing)
+
+
+def _least(cells: Sequence[str], column: str) -> int:
+    """The columns that cells need without a broken word, or flush right without a broken line."""
+    return max(
+        len(part) for cell in cells for part in ([cell] if column.endswith(">") else cell.split() or [""])
+    )
 
 
 class Meter:
