@@ -22,9 +22,9 @@ def contribution(weight: int, source: Value) -> Value:
 def mix(weights: Sequence[int], sources: Sequence[Value]) -> Value:
     """One row of the matrix: the sum of the sources' contributions, not yet within range."""
     total: Value = 0
-    for weight, source in zip(weights, sources, strict=True):
+    for number, weight in enumerate(weights):
         if weight:
-            total = total + contribution(weight, source)
+            total = total + contribution(weight, sources[number])
     return total
 
 

@@ -11,7 +11,7 @@ stands where. The order is that of the fields, so that every number follows thos
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cache, lru_cache
+from functools import cache, lru_cache, partial
 from itertools import chain
 from types import MappingProxyType, UnionType
 from typing import Annotated, Any, NamedTuple, TypeVar, get_args, get_origin, get_type_hints
@@ -210,10 +210,12 @@ def _reader(shape: Any, places: Mapping[str, int]) -> Callable[[Sequence[Any]], 
     if shape.__class__ is tuple:
         members = [_reader(part, places) for part in shape]
         return lambda row: tuple([member(row) for member in members])
-    make = shape._make
-    if all(isinstance(part, str) for part in shape):
-        start, stop = places[shape[0]], places[shape[-1]] + 1
-        return lambda row: make(row[start:stop])
+    make = partial(tuple.__new__, shape.__class__)  # what `_make` does, without its call
+    numbers = [part for part in shape if isinstance(part, str)]
+    absent = (None,) * (len(shape) - len(numbers))
+    if (*numbers, *absent) == shape:
+        start, stop = places[numbers[0]], places[numbers[-1]] + 1
+        return lambda row: make((*row[start:stop], *absent))
     parts = [_reader(part, places) for part in shape]
     return lambda row: make([part(row) for part in parts])
 

@@ -7,7 +7,7 @@ and never influence a number.
 Invariants stand under the fields. `check_plan` (profile side) refuses a plan that breaks one.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import IntEnum
 
 from mixer.core.ops import ONE
@@ -256,8 +256,14 @@ class GuardPlan:
         return None if self.arm is None else self.arm.switch
 
 
+class _HashedOnce:
+    """Room for a hash beside the fields: it is neither compared nor pickled."""
+
+    __slots__ = ("_hash",)
+
+
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(_HashedOnce):
     """Everything the core needs to know about one robot in one loadout."""
 
     name: str
@@ -277,6 +283,15 @@ class Plan:
     actuators: tuple[ActuatorPlan, ...]
     """At most 8; several on one output move together, and what stops one stops all of them."""
     guard: GuardPlan
+
+    def __hash__(self) -> int:
+        """Worked out once: what is kept for a plan, such as its layout, is looked up in every tick."""
+        try:
+            known: int = self._hash
+        except AttributeError:
+            known = hash(tuple(getattr(self, field.name) for field in fields(self)))
+            object.__setattr__(self, "_hash", known)
+        return known
 
     @property
     def receivers(self) -> tuple[int, ...]:

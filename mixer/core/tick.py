@@ -93,9 +93,9 @@ Ask: TypeAlias = Callable[[Plan, list[Value], list[Value], Value], Asked]
 
 def ask_sticks(plan: Plan, pulses: list[Value], positions: list[Value], flipped: Value) -> Asked:
     """Scale, shape, flip and mix. Depends on nothing but its arguments: no state is read or kept here."""
-    sticks = tuple(bend(stick, pulses, positions, flipped) for stick in plan.sticks)
+    sticks = tuple([bend(stick, pulses, positions, flipped) for stick in plan.sticks])
     switched = [intake.command_of(plan.switches[index], positions[index]) for index in plan.mixed_switches]
-    mixed, blended = blend_outputs(plan, [*(stick.command for stick in sticks), *switched])
+    mixed, blended = blend_outputs(plan, [stick.command for stick in sticks] + switched)
     return Asked(sticks, at_neutral(plan, sticks, switched), mixed, blended)
 
 
@@ -351,5 +351,5 @@ def watch_travel(
         out_closed, in_closed = stops_of(actuator, heard)
         command = outputs[actuator.output].command
         driven = interlock.driven_after(actuator, command, out_closed, in_closed, state.driven)
-        after.append(state._replace(driven=driven))
+        after.append(ActuatorState(state.both, state.latched, driven))
     return tuple(after)

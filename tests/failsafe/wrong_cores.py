@@ -347,7 +347,7 @@ DANGEROUS: dict[str, tuple[Edit, ...]] = {
         ("if actuator.stops_robot:\n            fault", "if not actuator.stops_robot:\n            fault"),
         ("False if actuator.out_stop is None else heard.closed[actuator.out_stop]", "False"),
         ("rest = [value - part for value, part", "rest = [value + part for value, part", RICH),
-        ("after.append(state._replace(driven=driven))", "after.append(state)"),
+        ("after.append(ActuatorState(state.both, state.latched, driven))", "after.append(state)"),
     ),
 }
 """By module: what stood there, what stands there now, and the robot where it is not the small one."""
