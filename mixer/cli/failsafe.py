@@ -9,7 +9,7 @@ from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError, WriteError
 from mixer.failsafe.campaign.families import Family, families_of
 from mixer.failsafe.campaign.lanes import ENGINES
-from mixer.failsafe.campaign.results import CampaignResult, Verdict
+from mixer.failsafe.campaign.results import CampaignResult, FaultVerdict
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED
 from mixer.failsafe.report.account import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
 from mixer.failsafe.report.examples import examples_of
@@ -187,7 +187,7 @@ def _advice(result: CampaignResult) -> Iterator[str]:
     """What the firmware cannot see, and what to do about it; each advice once."""
     words: dict[str, list[str]] = {}
     for fault in result.faults:
-        if fault.verdict is Verdict.UNKNOWABLE and fault.advice:
+        if fault.verdict is FaultVerdict.UNKNOWABLE and fault.advice:
             words.setdefault(fault.advice, []).append(fault.key)
     if words:
         yield "What firmware cannot know, and what to do by hand:"

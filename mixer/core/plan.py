@@ -260,6 +260,7 @@ class _HashedOnce:
     """Room for a hash beside the fields: it is neither compared nor pickled."""
 
     __slots__ = ("_hash",)
+    _hash: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,12 +287,10 @@ class Plan(_HashedOnce):
 
     def __hash__(self) -> int:
         """Worked out once: what is kept for a plan, such as its layout, is looked up in every tick."""
-        try:
-            known: int = self._hash
-        except AttributeError:
-            known = hash(tuple(getattr(self, field.name) for field in fields(self)))
-            object.__setattr__(self, "_hash", known)
-        return known
+        if not hasattr(self, "_hash"):
+            parts = tuple(getattr(self, field.name) for field in fields(self))
+            object.__setattr__(self, "_hash", hash(parts))
+        return self._hash
 
     @property
     def receivers(self) -> tuple[int, ...]:

@@ -18,7 +18,7 @@ from mixer.errors import WriteError, WrongDeviceError
 from mixer.files import GrowingFile
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import MOST_CONTACTS, Frame
-from mixer.link.session import Counts, Session, SessionEvent
+from mixer.link.session import Counts, LinkSession, SessionEvent
 from mixer.runs.log.cells import Row
 from mixer.runs.log.write import LogWriter
 
@@ -119,7 +119,7 @@ def recorder_for(path: Path, plan: Plan, *, overwrite: bool = False) -> Recorder
 
 
 def record(
-    session: Session,
+    session: LinkSession,
     recorder: Recorder,
     keep_on: Callable[[Progress, Sequence[SessionEvent]], bool],
     wait_s: float = 0.1,

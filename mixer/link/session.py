@@ -97,7 +97,7 @@ def counted(counts: Counts, event: SessionEvent) -> Counts:
     return counts
 
 
-class Session:
+class LinkSession:
     """Polls one board. Not for sharing between threads."""
 
     def __init__(
@@ -191,7 +191,7 @@ class Session:
         return [Replugged()]
 
 
-def await_board(session: Session, clock: Clock, within_s: float = 3.0) -> Frame:
+def await_board(session: LinkSession, clock: Clock, within_s: float = 3.0) -> Frame:
     """The first frame, or an error that says why there is none.
 
     Raises:

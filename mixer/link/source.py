@@ -19,9 +19,9 @@ from mixer.link.serial_port import open_serial
 from mixer.link.session import (
     Counts,
     HeldLow,
+    LinkSession,
     Quiet,
     Replugged,
-    Session,
     SessionEvent,
     Unplugged,
     Unreadable,
@@ -36,7 +36,7 @@ TAPPED_EVENTS = 5000
 
 
 class Polled(Protocol):
-    """What `mixer.link.session.Session` is to the bench."""
+    """What `mixer.link.session.LinkSession` is to the bench."""
 
     counts: Counts
 
@@ -174,6 +174,6 @@ def open_source(port: str, plan: Plan, opener: Callable[[], Polled] | None = Non
 
     `opener` stands in for the serial port, in tests and for other kinds of ports.
     """
-    link = LinkSource(port, opener or (lambda: Session(lambda: open_serial(port))), plan)
+    link = LinkSource(port, opener or (lambda: LinkSession(lambda: open_serial(port))), plan)
     link.start()
     return link

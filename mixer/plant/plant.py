@@ -21,7 +21,7 @@ from mixer.plant.parts.quantities import require
 from mixer.plant.parts.robot import Robot
 from mixer.plant.step.advance import LOW_VOLTAGE_S, trace_step
 from mixer.plant.step.energy import kinetic_joules
-from mixer.plant.step.layout import ENERGIES, heated_outputs, layout_of
+from mixer.plant.step.layout import ENERGIES, heated_outputs, plant_layout_of
 from mixer.plant.step.lowering import StepFunction, compile_step, needed_for
 
 LONGEST_STEP_S = 0.002
@@ -45,7 +45,7 @@ def _parts(seconds: float) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Snapshot:
+class PlantSnapshot:
     """What can be seen of one robot at a time. Tuples follow the robot's outputs, wheels, actuators."""
 
     seconds: float
@@ -87,7 +87,7 @@ def lane_function(
 ) -> tuple[StepFunction, tuple[int, ...]]:
     """The compiled step of many lanes, as far as what is wanted needs it, and the places of its results."""
     trace, results = trace_step(robot, seconds)
-    layout = layout_of(robot)
+    layout = plant_layout_of(robot)
     names = layout.state + layout.seen
     places = needed_for(trace, results, [names.index(name) for name in wanted or names])
     return compile_step(trace, [results[place] for place in places], arrays=True), tuple(places)
@@ -104,11 +104,11 @@ def step_function(robot: Robot, seconds: float) -> StepFunction:
 
 
 class Plant:
-    """One robot. `state` is the flat state of `layout_of(robot)` and may be read, kept and put back."""
+    """One robot. `state` is laid out as `plant_layout_of(robot)`, and may be read, kept and put back."""
 
     def __init__(self, robot: Robot, *, charge: float = 1.0) -> None:
         self.robot = robot
-        self.layout = layout_of(robot)
+        self.layout = plant_layout_of(robot)
         self._heated = heated_outputs(robot)
         self._means = [kind == "mean" for kind in self.layout.kinds]
         self._merges = [MERGE[kind] for kind in self.layout.kinds]
@@ -124,7 +124,7 @@ class Plant:
         self.seen: list[float] = [0.0] * len(self.layout.seen)
         self.seconds = 0.0
 
-    def step(self, commands: Sequence[int], seconds: float) -> Snapshot:
+    def step(self, commands: Sequence[int], seconds: float) -> PlantSnapshot:
         """Apply Q14 commands for a time (in s) and tell what can be seen at its end."""
         self.run(commands, seconds)
         return self.snapshot()
@@ -194,7 +194,7 @@ class Plant:
         first = 13 + len(self.robot.wheels)
         return tuple(self.state[first : first + 2 * len(self.robot.actuators) : 2])
 
-    def snapshot(self) -> Snapshot:
+    def snapshot(self) -> PlantSnapshot:
         """What can be seen now."""
         robot, state, seen = self.robot, self.state, self.seen
         wheels = len(robot.wheels)
@@ -205,7 +205,7 @@ class Plant:
             winding, case = state[heat + 2 * place], state[heat + 2 * place + 1]
             rises[index] = (robot.air_c + winding, robot.air_c + case)
         extensions = self._extensions()
-        return Snapshot(
+        return PlantSnapshot(
             seconds=self.seconds, battery_v=state[3], battery_a=seen[0],
             battery_peak_a=max(seen[0], seen[1]), lowest_v=seen[2], charge=state[0],
             cut=state[2] >= LOW_VOLTAGE_S,
@@ -253,7 +253,7 @@ class LanePlant:
         self._body = np.zeros(lanes, np.intp)
         self.robot = robot
         self.lanes = lanes
-        self.layout = layout_of(robot)
+        self.layout = plant_layout_of(robot)
         self._wanted = tuple(wanted)
         self._type: np.dtype[np.floating[Any]] = np.dtype(np.float32 if wanted else np.float64)
         self.state: list[Lanes] = [np.full(lanes, value, self._type) for value in self.layout.start]

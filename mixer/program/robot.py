@@ -29,7 +29,7 @@ from mixer.live.robot.robot import LiveRobot, build_of, with_physics
 from mixer.live.views.status import EventView
 from mixer.lower.c.export import MARKS, export_of
 from mixer.lower.graph.ranges import checked_ranges
-from mixer.plant.plant import Snapshot
+from mixer.plant.plant import PlantSnapshot
 from mixer.profile.profile import Profile, load_profile
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.measure.measures import Measures, Summary
@@ -91,7 +91,7 @@ class Robot:
         return Guard(self._layout.signals_of(self._live.signals).guard.state)
 
     @property
-    def physics(self) -> Snapshot | None:
+    def physics(self) -> PlantSnapshot | None:
         """Where it is, how fast, what it draws; None without physics."""
         plant = self._live.body.plant
         return plant.snapshot() if plant is not None and self._has_physics else None

@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
+from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
 from mixer.sheet.blocks import Bad, Cell, Column, Table
 from mixer.sheet.checks import CheckList
 from mixer.sheet.facts import SheetFacts
@@ -55,7 +55,9 @@ def fault_table(facts: SheetFacts, simulated: CampaignResult, checks: CheckList,
         if level.folded and calm:
             folded.append(kind)
         else:
-            rows.append((all(f.verdict is not Verdict.BROKEN for f in faults), _row(kind, faults, checks)))
+            rows.append(
+                (all(f.verdict is not FaultVerdict.BROKEN for f in faults), _row(kind, faults, checks))
+            )
     rows.sort(key=lambda row: row[0])
     kept = level.cut(rows, "kinds of faults", facts.command("failsafe", "--each"), min(level.results, 24))
     notes = (*_folded(folded), *_unseen(simulated), _times(facts, simulated))
@@ -106,15 +108,15 @@ def _row(kind: Kind, faults: list[FaultResult], checks: CheckList) -> tuple[Cell
 def _verdict(kind: Kind, faults: list[FaultResult], checks: CheckList) -> Cell:
     """The worst first; numbers where not all are alike."""
     counts = Counter(fault.verdict for fault in faults)
-    if counts[Verdict.BROKEN]:
-        return Bad(f"{_part(counts[Verdict.BROKEN], len(faults))}BROKEN")
-    if counts[Verdict.UNKNOWABLE]:
+    if counts[FaultVerdict.BROKEN]:
+        return Bad(f"{_part(counts[FaultVerdict.BROKEN], len(faults))}BROKEN")
+    if counts[FaultVerdict.UNKNOWABLE]:
         number = checks.number(kind.check)
         see = f": check {number}" if number else ""
-        return f"{_part(counts[Verdict.UNKNOWABLE], len(faults))}cannot know{see}"
-    if counts[Verdict.STOPS] and counts[Verdict.DRIVES_ON]:
-        return f"{counts[Verdict.STOPS]} stop, {counts[Verdict.DRIVES_ON]} drive on"
-    return "stops" if counts[Verdict.STOPS] else "drives on as told"
+        return f"{_part(counts[FaultVerdict.UNKNOWABLE], len(faults))}cannot know{see}"
+    if counts[FaultVerdict.STOPS] and counts[FaultVerdict.DRIVES_ON]:
+        return f"{counts[FaultVerdict.STOPS]} stop, {counts[FaultVerdict.DRIVES_ON]} drive on"
+    return "stops" if counts[FaultVerdict.STOPS] else "drives on as told"
 
 
 def _part(part: int, whole: int) -> str:
@@ -130,5 +132,5 @@ def _folded(kinds: list[Kind]) -> Iterator[str]:
 
 def _unseen(simulated: CampaignResult) -> Iterator[str]:
     """What "cannot know" means, where something is."""
-    if any(fault.verdict is Verdict.UNKNOWABLE for fault in simulated.faults):
+    if any(fault.verdict is FaultVerdict.UNKNOWABLE for fault in simulated.faults):
         yield "Cannot know: nothing the firmware reads tells it; only a person's hand helps."

@@ -4,9 +4,9 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from mixer.failsafe.campaign.results import Verdict
-from mixer.failsafe.proof.theorems import Outcome
-from mixer.link.rehearse.report import Outcome as StepOutcome
+from mixer.failsafe.campaign.results import FaultVerdict
+from mixer.failsafe.proof.theorems import ProofOutcome
+from mixer.link.rehearse.report import Outcome
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 from mixer.sheet.markup import Markup, element, foreign, join
@@ -117,7 +117,7 @@ def _rules(facts: SheetFacts) -> Tile:
     if facts.proven is None:
         return Tile("Rules", "not proven", "left out of this sheet")
     ends = Counter(rule.outcome for rule in facts.proven.rules)
-    proven, broken, whole = ends[Outcome.PROVEN], ends[Outcome.COUNTER_EXAMPLE], ends.total()
+    proven, broken, whole = ends[ProofOutcome.PROVEN], ends[ProofOutcome.COUNTER_EXAMPLE], ends.total()
     words = "for all inputs and states" if proven == whole else f"{broken} with a counter-example"
     if proven < whole and not broken:
         words = f"{whole - proven} not settled"
@@ -128,7 +128,7 @@ def _faults(facts: SheetFacts) -> Tile:
     if facts.simulated is None:
         return Tile("Faults", "not simulated", "left out of this sheet")
     ends = Counter(fault.verdict for fault in facts.simulated.faults)
-    broken, unseen = ends[Verdict.BROKEN], ends[Verdict.UNKNOWABLE]
+    broken, unseen = ends[FaultVerdict.BROKEN], ends[FaultVerdict.UNKNOWABLE]
     value = f"{broken} BROKEN" if broken else "none broken"
     words = f"of {len(facts.simulated.faults)}; {unseen} cannot be known"
     return Tile("Faults, simulated", value, words, broken > 0)
@@ -141,5 +141,5 @@ def _receiver(facts: SheetFacts) -> Tile:
     kind = str(found.kind or "not found out")
     if found.passed:
         return Tile("This receiver", kind, "rehearsal passed")
-    steps = (f"{v.step}: {v.outcome}" for v in found.verdicts if v.outcome is not StepOutcome.PASSED)
+    steps = (f"{v.step}: {v.outcome}" for v in found.verdicts if v.outcome is not Outcome.PASSED)
     return Tile("This receiver", "NOT PASSED", f"{kind}; {next(steps, 'not gone through')}", bad=True)

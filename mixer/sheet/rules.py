@@ -1,6 +1,6 @@
 """The proven rules: all of them, with the time bound where the rule has one."""
 
-from mixer.failsafe.proof.theorems import Outcome, ProofResult, RuleProof
+from mixer.failsafe.proof.theorems import ProofOutcome, ProofResult, RuleProof
 from mixer.sheet.blocks import Bad, Cell, Column, Table
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
@@ -40,8 +40,8 @@ TITLE = "Rules, for all inputs and all states"
 
 def rule_table(facts: SheetFacts, proven: ProofResult, level: Level) -> Table:
     """Rule, time, outcome; what is not proven first, and never folded."""
-    unproven = [rule for rule in proven.rules if rule.outcome is not Outcome.PROVEN]
-    settled = [rule for rule in proven.rules if rule.outcome is Outcome.PROVEN]
+    unproven = [rule for rule in proven.rules if rule.outcome is not ProofOutcome.PROVEN]
+    settled = [rule for rule in proven.rules if rule.outcome is ProofOutcome.PROVEN]
     plain = [rule for rule in settled if rule.bound_ms is None] if level.folded else []
     kept = [rule for rule in (*unproven, *settled) if rule not in plain]
     rows = [_cells(rule, level) for rule in kept]
@@ -77,7 +77,7 @@ def _bound(rule: RuleProof) -> str:
 
 
 def _outcome(rule: RuleProof) -> Cell:
-    if rule.outcome is Outcome.PROVEN:
+    if rule.outcome is ProofOutcome.PROVEN:
         return "proven"
-    words = {Outcome.COUNTER_EXAMPLE: "COUNTER EXAMPLE", Outcome.NOT_SETTLED: "NOT SETTLED"}
+    words = {ProofOutcome.COUNTER_EXAMPLE: "COUNTER EXAMPLE", ProofOutcome.NOT_SETTLED: "NOT SETTLED"}
     return Bad(words[rule.outcome])

@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from mixer.failsafe.campaign.results import Verdict as FaultVerdict
-from mixer.failsafe.proof.theorems import Outcome as ProofOutcome
+from mixer.failsafe.campaign.results import FaultVerdict
+from mixer.failsafe.proof.theorems import ProofOutcome
 from mixer.link.rehearse.report import Outcome as StepOutcome
 from mixer.sheet.facts import SheetFacts
-from mixer.sizing.finding import Verdict as SizeVerdict
+from mixer.sizing.finding import Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ def _unsettled(facts: SheetFacts) -> Iterator[str]:
 
 def _over(facts: SheetFacts) -> Iterator[str]:
     for finding in facts.size.findings:
-        if finding.verdict is SizeVerdict.OVER:
+        if finding.verdict is Verdict.OVER:
             yield f"over its limit: {finding.label}"
 
 

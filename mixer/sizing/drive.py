@@ -14,7 +14,7 @@ from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.quantities import GRAVITY
 from mixer.plant.parts.robot import Opponent, Robot
 from mixer.sizing.finding import Finding, Verdict, judged, told
-from mixer.sizing.trial import AHEAD, AROUND, LEFT, Pace, Seen, Sticks, Trial, paces_of, sticks_for
+from mixer.sizing.trial import AHEAD, AROUND, LEFT, Course, Pace, Sticks, Trial, paces_of, sticks_for
 
 DEFAULT_WAY_M = 3.0
 """Way of the sprint where the profile names no arena."""
@@ -86,7 +86,7 @@ class _Run:
         self.stops: dict[str, tuple[float, float]] = {}
         """By ``brakes``, ``coasts`` or nothing: way in m, hardest deceleration in m/s²."""
 
-    def look(self, seen: Seen, before_s: float) -> None:
+    def look(self, seen: Course, before_s: float) -> None:
         """Take in a piece of the sprint."""
         way = seen.of("x")
         self.peak_a = max(self.peak_a, float(seen.of("battery_first_a").max()))

@@ -13,7 +13,7 @@ from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.heat import copper_factor, heat_step
 from mixer.plant.parts.robot import Opponent, Output, Robot
 from mixer.plant.step.advance import LOW_VOLTAGE_S
-from mixer.sizing.trial import AHEAD, AROUND, Pace, Seen, Sticks, Trial, sticks_for, sticks_moving
+from mixer.sizing.trial import AHEAD, AROUND, Course, Pace, Sticks, Trial, sticks_for, sticks_moving
 
 CYCLE_S = 10.0
 """How long one round of the pattern is."""
@@ -21,7 +21,7 @@ STRETCHES = 3
 USUAL_GRIP = 0.8
 """Of an opponent that the profile does not describe; it then weighs what the robot weighs."""
 
-Cycle = Callable[[Trial], Iterator[Seen]]
+Cycle = Callable[[Trial], Iterator[Course]]
 """One round of driving, piece by piece."""
 
 
@@ -46,7 +46,7 @@ def pattern(prepared: Prepared) -> Cycle:
     """The profile's shares as sticks: pushes at full stick, all else at its duty, opponents met at rest."""
     shares = prepared.shares
 
-    def moves(trial: Trial) -> Iterator[Seen]:
+    def moves(trial: Trial) -> Iterator[Course]:
         robot, plan = trial.whole, trial.plan
         ahead, around = sticks_for(plan, robot, AHEAD), sticks_for(plan, robot, AROUND)
         screws = sticks_moving(plan, sorted({item.output for item in robot.actuators}))
@@ -65,12 +65,12 @@ def _scaled(sticks: Sticks, by: float) -> dict[str, float]:
     return {name: value * by for name, value in sticks.items()}
 
 
-def _held(trial: Trial, sticks: Sticks, seconds: float) -> Iterator[Seen]:
+def _held(trial: Trial, sticks: Sticks, seconds: float) -> Iterator[Course]:
     if seconds > 0:
         yield trial.hold(sticks, seconds)
 
 
-def _pushed(trial: Trial, prepared: Prepared, ahead: Sticks, seconds: float) -> Iterator[Seen]:
+def _pushed(trial: Trial, prepared: Prepared, ahead: Sticks, seconds: float) -> Iterator[Course]:
     """Against an opponent at rest: what runs into it shares its momentum (a plastic impact)."""
     if seconds <= 0:
         return
@@ -131,7 +131,7 @@ class _Sums:
         self.squares, self.peaks = [0.0] * len(robot.outputs), [0.0] * len(robot.outputs)
         self.warmest = [0.0] * len(robot.outputs)
 
-    def add(self, seen: Seen) -> None:
+    def add(self, seen: Course) -> None:
         """The next piece."""
         self.seconds += len(seen.rows) * seen.tick_s
         self.charge_ah += float(seen.of("battery_a").sum()) * seen.tick_s / 3600

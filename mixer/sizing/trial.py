@@ -118,7 +118,7 @@ class Trial:
         assert plant is not None
         plant.robot = body
 
-    def hold(self, sticks: Sticks, seconds: float) -> "Seen":
+    def hold(self, sticks: Sticks, seconds: float) -> "Course":
         """Hold these sticks there and all others at neutral, for a time."""
         self._hands.centre()
         for name, value in sticks.items():
@@ -126,13 +126,13 @@ class Trial:
         ticks = max(1, round(seconds * 1000 / self.plan.tick_ms))
         stretch = self._live.play(self._hands, ticks)
         assert stretch.plant is not None
-        return Seen(stretch.plant, self._place, self.plan.tick_ms / 1000)
+        return Course(stretch.plant, self._place, self.plan.tick_ms / 1000)
 
-    def take(self, rows: Numbers) -> "Seen":
+    def take(self, rows: Numbers) -> "Course":
         """Recorded inputs, a row a tick."""
         stretch = self._live.take(rows)
         assert stretch.plant is not None
-        return Seen(stretch.plant, self._place, self.plan.tick_ms / 1000)
+        return Course(stretch.plant, self._place, self.plan.tick_ms / 1000)
 
     def moment(self) -> Moment:
         """Where everything stands, to try several things from."""
@@ -158,7 +158,7 @@ class Trial:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Course:
     """What the robot did while sticks were held, tick by tick."""
 
     rows: Floats

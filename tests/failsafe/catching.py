@@ -8,7 +8,7 @@ from pathlib import Path
 
 from mixer.failsafe.campaign.run import Request, run_campaign
 from mixer.failsafe.proof.hunt import breaking_runs
-from mixer.failsafe.proof.theorems import Outcome, prove_rules
+from mixer.failsafe.proof.theorems import ProofOutcome, prove_rules
 from mixer.live.judge.watched import watched_graph
 from tests.failsafe.wrong_cores import WRONG_CORES, WrongCore
 
@@ -22,7 +22,7 @@ def caught_by_proof(core: WrongCore) -> tuple[str, ...]:
     """Rules that the wrong core loses: with a counter-example, or not settled where the right core is."""
     with core.built_in():
         rules = prove_rules(core.plan).rules
-    return tuple(item.rule for item in rules if item.outcome is not Outcome.PROVEN)
+    return tuple(item.rule for item in rules if item.outcome is not ProofOutcome.PROVEN)
 
 
 def caught_by_campaign(core: WrongCore) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from mixer.failsafe.campaign import run as campaign
 from mixer.failsafe.campaign.families import families_of
 from mixer.failsafe.campaign.points import points_for
 from mixer.failsafe.campaign.recording import recorded
-from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
+from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
 from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
 from mixer.failsafe.report.account import Options, request_of
 from mixer.faults.catalogue import catalogue
@@ -80,7 +80,7 @@ def test_every_fault_gets_its_scenarios(small: CampaignResult) -> None:
 def test_a_loss_stops_within_the_promise_and_not_much_sooner(small: CampaignResult) -> None:
     """The worst time from onset to neutral is the promise, less at most the age of the last frame."""
     found = line(small, "all-lost")
-    assert found.verdict is Verdict.STOPS
+    assert found.verdict is FaultVerdict.STOPS
     assert found.moving > 0
     assert found.neutral_ms is not None
     assert loss_ms(PLAN) - 20 <= found.neutral_ms <= loss_ms(PLAN)
@@ -89,10 +89,10 @@ def test_a_loss_stops_within_the_promise_and_not_much_sooner(small: CampaignResu
 def test_what_no_firmware_sees_is_said(small: CampaignResult) -> None:
     """A receiver that repeats its last frame drives the robot on; the table says so and what to do."""
     found = line(small, "repeats-last")
-    assert found.verdict is Verdict.UNKNOWABLE
+    assert found.verdict is FaultVerdict.UNKNOWABLE
     assert found.neutral_ms is None
     assert "rehearse" in found.advice
-    assert line(small, "preset.invalid").verdict is Verdict.STOPS
+    assert line(small, "preset.invalid").verdict is FaultVerdict.STOPS
 
 
 def test_the_table_for_people_has_a_line_a_kind(small: CampaignResult) -> None:
@@ -188,7 +188,7 @@ def test_what_can_be_seen_and_drives_on_is_broken_whatever_the_rules_say(
     with core.built_in():
         result = run_campaign(replace(SMALL, jobs=1))
     found = line(result, "all-lost")
-    assert found.verdict is Verdict.BROKEN
+    assert found.verdict is FaultVerdict.BROKEN
     assert [item.rule for item in found.broken] == ["must-stop"]
 
 
@@ -196,7 +196,7 @@ def test_a_frozen_stick_is_no_success(small: CampaignResult) -> None:
     """Throttle frozen at its end drives for ever: only a person can end that, and the page says how."""
     for key in ("highest.throttle", "lowest.throttle", "frozen.throttle"):
         found = line(small, key)
-        assert found.verdict is Verdict.UNKNOWABLE
+        assert found.verdict is FaultVerdict.UNKNOWABLE
         assert "arm switch off" in found.advice
     assert "switch the transmitter off" in line(small, "frozen.arm").advice
 

@@ -12,7 +12,7 @@ from mixer.failsafe.campaign.recording import files_of
 from mixer.failsafe.proof import theorems as proofs
 from mixer.failsafe.proof.counter_example import broken_by
 from mixer.failsafe.proof.prover import Prover
-from mixer.failsafe.proof.theorems import Outcome, prove_rules
+from mixer.failsafe.proof.theorems import ProofOutcome, prove_rules
 from mixer.laws.expect import loss_ms
 from mixer.laws.rules import rules_of
 from mixer.live.judge.watched import watched_graph
@@ -33,7 +33,9 @@ def test_every_rule_of_every_example_robot_is_proven(path: Path) -> None:
     for loadout in (None, *profile.loadouts):
         plan = profile.plan(loadout)
         result = prove_rules(plan)
-        assert {item.rule: item.reason for item in result.rules if item.outcome is not Outcome.PROVEN} == {}
+        assert {
+            item.rule: item.reason for item in result.rules if item.outcome is not ProofOutcome.PROVEN
+        } == {}
         keys = [rule.key for rule in rules_of(plan)]
         assert [item.rule for item in result.rules] == [*keys, "repeatable", "ranges"]
         assert result.dropped == ()
@@ -46,7 +48,9 @@ def test_every_rule_of_every_example_robot_is_proven(path: Path) -> None:
 def test_random_robots_are_proven(seed: int) -> None:
     """The relations are enough for any robot, not only for the examples."""
     result = prove_rules(random_plan(random.Random(seed), SMALL_SIZE))
-    assert {item.rule: item.reason for item in result.rules if item.outcome is not Outcome.PROVEN} == {}
+    assert {
+        item.rule: item.reason for item in result.rules if item.outcome is not ProofOutcome.PROVEN
+    } == {}
 
 
 @pytest.mark.parametrize(
@@ -65,7 +69,7 @@ def test_a_counter_example_is_a_run_from_power_up(edit: str, rule: str) -> None:
         (item,) = prove_rules(core.plan, keys=[rule]).rules
         example = item.counter_example
         assert example is not None
-        assert item.outcome is Outcome.COUNTER_EXAMPLE
+        assert item.outcome is ProofOutcome.COUNTER_EXAMPLE
         assert example.from_power_up
         assert broken_by(core.plan, example.state + example.memory, example.rows)[rule] == (
             len(example.rows) - 1
@@ -85,7 +89,7 @@ def test_without_relations_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(Prover, "find_relations", none_found)
     result = prove_rules(rig(), keys=["no-self-start"])
     (item,) = result.rules
-    assert item.outcome is Outcome.NOT_SETTLED
+    assert item.outcome is ProofOutcome.NOT_SETTLED
     assert item.bound_ms is None
     assert "does not follow" in item.reason
     assert not result.proven
@@ -110,7 +114,7 @@ def test_state_and_inputs_are_all_a_tick_reads(monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(drive, "on_wire", forgetful)
     result = prove_rules(rig(), keys=["repeatable"])
-    assert [item.outcome for item in result.rules] == [Outcome.NOT_SETTLED]
+    assert [item.outcome for item in result.rules] == [ProofOutcome.NOT_SETTLED]
     assert "differs" in result.rules[0].reason or "another graph" in result.rules[0].reason
 
 
@@ -120,13 +124,13 @@ def test_a_number_that_leaves_32_bits_is_told() -> None:
     core = WrongCore("interlock", clamped, "start + command", rig(), dangerous=False)
     with core.built_in():
         result = prove_rules(core.plan, keys=["ranges"])
-    assert [item.outcome for item in result.rules] == [Outcome.NOT_SETTLED]
+    assert [item.outcome for item in result.rules] == [ProofOutcome.NOT_SETTLED]
 
 
 def test_a_proof_does_not_depend_on_the_time() -> None:
     """A solver that may take one step proves next to nothing, and says that it gave up or does not know."""
     result = prove_rules(rig(), steps=1, keys=["stops-on-loss", "within-slew"])
-    assert {item.outcome for item in result.rules} == {Outcome.NOT_SETTLED}
+    assert {item.outcome for item in result.rules} == {ProofOutcome.NOT_SETTLED}
 
 
 def test_results_go_to_json_without_run_times() -> None:
@@ -134,7 +138,7 @@ def test_results_go_to_json_without_run_times() -> None:
     keys = ["closed-stop", "within-limits", "repeatable"]
     first, second = (prove_rules(rig(), keys=keys).to_dict() for _ in range(2))
     assert first == second
-    assert proofs.Outcome.PROVEN.value == "proven"
+    assert proofs.ProofOutcome.PROVEN.value == "proven"
 
 
 def test_watched_slots_are_named() -> None:

@@ -12,7 +12,7 @@ from mixer.errors import WriteError, WrongDeviceError
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import Frame, Lost, encode
 from mixer.link.recorder import Recorder, record, recorder_for
-from mixer.link.session import Session
+from mixer.link.session import LinkSession
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from tests.link.loopback import loopback_pair
@@ -103,7 +103,7 @@ def test_record_counts_and_stops_cleanly(tmp_path: Path) -> None:
     far.write(b"".join(encode(frame) for frame in sent[:20] + sent[25:]))
     path = tmp_path / "drive.csv"
 
-    last = record(Session(lambda: near), recorder_for(path, cart_plan()), lambda *_: False)
+    last = record(LinkSession(lambda: near), recorder_for(path, cart_plan()), lambda *_: False)
 
     assert (last.rows, last.counts.frames, last.counts.lost) == (55, 55, 5)
     assert last.pulses_us == sent[-1].pulses_us

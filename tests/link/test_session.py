@@ -10,7 +10,7 @@ from mixer.errors import LinkError, NoPortError, PortGoneError, SilentBoardError
 from mixer.link.frames import Frame, Lost, Noise, Restarted, check_of, encode
 from mixer.link.ports import Port
 from mixer.link.serial_port import open_serial
-from mixer.link.session import HeldLow, Quiet, Replugged, Session, Unplugged, Unreadable, await_board
+from mixer.link.session import HeldLow, LinkSession, Quiet, Replugged, Unplugged, Unreadable, await_board
 from tests.clocks import HandClock
 from tests.link.frame_strategies import frames_in_a_row
 from tests.link.loopback import LoopbackPort, loopback_pair
@@ -34,9 +34,9 @@ class Socket:
         return near
 
 
-def session_on(socket: Socket, clock: HandClock) -> Session:
+def session_on(socket: Socket, clock: HandClock) -> LinkSession:
     """A session that pauses by turning the clock."""
-    return Session(socket.open, clock, lambda seconds: clock.advance(round(seconds * 1e6)))
+    return LinkSession(socket.open, clock, lambda seconds: clock.advance(round(seconds * 1e6)))
 
 
 def test_counts_follow_the_events() -> None:
@@ -173,7 +173,7 @@ def test_replug_by_reopening_the_same_path(tmp_path: Path) -> None:
         path.symlink_to(far.path)
         return far
 
-    def until(session: Session, wanted: Callable[[object], bool]) -> object:
+    def until(session: LinkSession, wanted: Callable[[object], bool]) -> object:
         for _ in range(200):
             for event in session.poll(0.02):
                 if wanted(event):
@@ -182,7 +182,7 @@ def test_replug_by_reopening_the_same_path(tmp_path: Path) -> None:
         raise AssertionError("what was waited for did not come")
 
     far = plug()
-    session = Session(lambda: open_serial(os.fspath(path)), clock, lambda _: None)
+    session = LinkSession(lambda: open_serial(os.fspath(path)), clock, lambda _: None)
     far.write(encode(Frame(0, 1, (3000,))))
     assert until(session, lambda event: isinstance(event, Frame))
     far.close()

@@ -7,7 +7,7 @@ import pytest
 
 from mixer.errors import NoPortError
 from mixer.link.frames import Frame, encode
-from mixer.link.session import Session as LinkSession
+from mixer.link.session import LinkSession
 from mixer.link.source import open_source
 from mixer.live.views.snapshot import Snapshot
 from tests.link.loopback import LoopbackPort, loopback_pair

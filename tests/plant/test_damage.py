@@ -8,7 +8,7 @@ import pytest
 from mixer.plant.parts.damage import disconnected, seized, stuck
 from mixer.plant.parts.robot import Robot, flipped
 from mixer.plant.plant import Plant
-from mixer.plant.step.layout import layout_of
+from mixer.plant.step.layout import plant_layout_of
 from tests.plant.invented import many_motored, tank
 
 
@@ -24,7 +24,7 @@ def test_a_broken_robot_keeps_its_layout() -> None:
     """So that it can be swapped in while it runs."""
     robot = many_motored()
     for broken in (disconnected(robot, 0), seized(robot, 8), stuck(robot, 1, 1.0)):
-        assert layout_of(broken) == layout_of(robot)
+        assert plant_layout_of(broken) == plant_layout_of(robot)
 
 
 def test_disconnected_and_seized_are_opposites() -> None:

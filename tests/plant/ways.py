@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from mixer.plant.parts.robot import Robot
-from mixer.plant.plant import Plant, Snapshot
+from mixer.plant.plant import Plant, PlantSnapshot
 from mixer.plant.step.motion import driving_direction
 
 
@@ -22,7 +22,7 @@ def duties_for(robot: Robot, forward: float, left: float, turn: float) -> list[f
     return [speed / most if most > 1e-9 else 0.0 for speed in speeds]
 
 
-def step_duties(plant: Plant, duties: Sequence[float], seconds: float) -> Snapshot:
+def step_duties(plant: Plant, duties: Sequence[float], seconds: float) -> PlantSnapshot:
     """Apply duties for a time, and see what is then."""
     plant.run_duties(duties, seconds)
     return plant.snapshot()

@@ -6,8 +6,8 @@ from functools import lru_cache
 from html.parser import HTMLParser
 from pathlib import Path
 
-from mixer.failsafe.campaign.results import CampaignResult, FaultResult, Verdict
-from mixer.failsafe.proof.theorems import Outcome, ProofResult, RuleProof
+from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
+from mixer.failsafe.proof.theorems import ProofOutcome, ProofResult, RuleProof
 from mixer.failsafe.report.stop import stop_of
 from mixer.failsafe.report.warnings import warnings_of
 from mixer.faults.catalogue import catalogue
@@ -39,7 +39,7 @@ def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
     """Real plan, physics, warnings, faults and rules; rules count as proven, faults as their kind."""
     plan, robot = profile.plan(loadout), profile.robot(loadout)
     rules = (
-        RuleProof(rule.key, rule.words, Outcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None)
+        RuleProof(rule.key, rule.words, ProofOutcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None)
         for rule in rules_of(plan)
     )
     faults = (simulated(fault, loss_ms(plan)) for fault in catalogue(plan))
@@ -66,7 +66,7 @@ def simulated(fault: Fault, stops_ms: int) -> FaultResult:
         words=fault.words,
         scenarios=200,
         moving=100,
-        verdict=Verdict.UNKNOWABLE if fault.unseen else Verdict.STOPS,
+        verdict=FaultVerdict.UNKNOWABLE if fault.unseen else FaultVerdict.STOPS,
         neutral_ms=stops_ms if stops else None,
         neutral_lane=0,
         distance_m=0.42 if stops else None,

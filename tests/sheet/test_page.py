@@ -8,13 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from mixer.failsafe.campaign.results import Verdict as Ends
-from mixer.failsafe.proof.theorems import Outcome, RuleProof
+from mixer.failsafe.campaign.results import FaultVerdict
+from mixer.failsafe.proof.theorems import ProofOutcome, RuleProof
 from mixer.failsafe.report.warnings import Warned
 from mixer.faults.catalogue import catalogue
 from mixer.laws.rules import RANGES, REPEATABLE, RULES
-from mixer.link.rehearse.report import Outcome as Step
-from mixer.link.rehearse.report import ReceiverKind, RehearsalResult, StepVerdict
+from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
 from mixer.profile.profile import parse_profile
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.faults import KINDS
@@ -97,7 +96,7 @@ def test_text_has_contrast(colour: str) -> None:
     assert 1.05 / (luminance + 0.05) >= 4.5
 
 
-def with_fault(facts: SheetFacts, key: str, ends: Ends) -> SheetFacts:
+def with_fault(facts: SheetFacts, key: str, ends: FaultVerdict) -> SheetFacts:
     """The facts with one fault ending otherwise."""
     assert facts.simulated is not None
     faults = [replace(f, verdict=ends) if f.key == key else f for f in facts.simulated.faults]
@@ -119,7 +118,7 @@ def test_every_fault_belongs_to_a_kind() -> None:
 
 def test_a_broken_rule_is_told_in_words_and_boxed() -> None:
     """What is broken stands in capitals in a box, at the top and in its table, never by colour alone."""
-    page = read(draw_sheet(with_fault(example("tank_pair"), "spikes.40", Ends.BROKEN)).html)
+    page = read(draw_sheet(with_fault(example("tank_pair"), "spikes.40", FaultVerdict.BROKEN)).html)
     boxed = page.inside("strong")
     assert "1 BROKEN" in boxed
     assert any(re.fullmatch(r"1 of \d+ BROKEN", words) for words in boxed)
@@ -143,10 +142,10 @@ def test_the_first_line_is_the_worst_thing_known() -> None:
     heavy = Finding("mass", "mass", "mass", 9.0, "kg", 1.5, Verdict.OVER, "too heavy")
     facts = replace(facts, size=replace(facts.size, findings=(heavy, *facts.size.findings)))
     assert first_line(facts) == "DOES NOT HOLD: over its limit: mass."
-    facts = with_fault(facts, "spikes.40", Ends.BROKEN)
+    facts = with_fault(facts, "spikes.40", FaultVerdict.BROKEN)
     assert first_line(facts).startswith("DOES NOT HOLD: broken under spikes.40")
     assert first_line(facts).endswith("And 1 more below.")
-    odd = RuleProof("made-up", "A rule that is made up.", Outcome.COUNTER_EXAMPLE, None)
+    odd = RuleProof("made-up", "A rule that is made up.", ProofOutcome.COUNTER_EXAMPLE, None)
     facts = replace(facts, proven=replace(facts.proven, rules=(*facts.proven.rules, odd)))
     assert "A rule that is made up" in first_line(facts)
 
@@ -158,8 +157,8 @@ def test_a_promise_that_is_not_kept_is_told() -> None:
     assert "NOT KEPT" in read(draw_sheet(late).html).words
 
 
-@pytest.mark.parametrize("outcome", [Outcome.COUNTER_EXAMPLE, Outcome.NOT_SETTLED])
-def test_an_unproven_rule_comes_first(outcome: Outcome) -> None:
+@pytest.mark.parametrize("outcome", [ProofOutcome.COUNTER_EXAMPLE, ProofOutcome.NOT_SETTLED])
+def test_an_unproven_rule_comes_first(outcome: ProofOutcome) -> None:
     """A rule that is not proven stands in a box before all that are, and the top counts it out."""
     facts = example("sample_carrier")
     assert facts.proven is not None
@@ -199,7 +198,7 @@ def test_a_limit_that_is_exceeded_is_boxed() -> None:
 @pytest.mark.parametrize("passed", [True, False])
 def test_the_receiver_is_told(passed: bool) -> None:
     """What the rehearsal found stands at the top, and a step that did not pass is named."""
-    step = StepVerdict("off while driving", Step.PASSED if passed else Step.FAILED, "said")
+    step = StepVerdict("off while driving", Outcome.PASSED if passed else Outcome.FAILED, "said")
     found = RehearsalResult("tank pair", (step,), ReceiverKind.STOPS, complete=True)
     words = read(draw_sheet(replace(example("tank_pair"), rehearsed=found)).html).words
     assert "pulses stop" in words
@@ -323,7 +322,7 @@ def test_no_text_can_leave_its_place(about: str, step: str) -> None:
     """Markup, quotes, controls, half characters and direction marks from outside stay text, in bdi."""
     facts = example("tank_pair")
     robot = facts.robot.model_copy(update={"robot": facts.robot.robot.model_copy(update={"about": about})})
-    failed = StepVerdict(step, Step.FAILED, "said")
+    failed = StepVerdict(step, Outcome.FAILED, "said")
     found = RehearsalResult("tank pair", (failed,), ReceiverKind.HOLDS, complete=True)
     plain = read(
         draw_sheet(replace(facts, rehearsed=replace(found, verdicts=(replace(failed, step="x"),)))).html

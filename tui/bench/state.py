@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from mixer.core.ops import ONE
 from mixer.errors import StickwrightError
-from mixer.live.views.snapshot import FULL, OutputView, Snapshot, SourceView
+from mixer.live.views.snapshot import OutputView, Snapshot, SourceView
 
 if TYPE_CHECKING:
     from mixer.link.rehearse.listening import Rehearsing
@@ -136,9 +137,9 @@ class Bench:
 
 def share(value: int) -> float:
     """A Q14 number as a share of full."""
-    return value / FULL
+    return value / ONE
 
 
 def percent(value: int) -> str:
     """A Q14 number in whole per cent with a sign, four wide or more: `` +45``."""
-    return f"{round(value * 100 / FULL):+4d}"
+    return f"{round(value * 100 / ONE):+4d}"

@@ -2,7 +2,8 @@
 
 from typing import ClassVar
 
-from mixer.live.views.snapshot import FULL, OutputView
+from mixer.core.ops import ONE
+from mixer.live.views.snapshot import OutputView
 from tui.bench.state import percent, share
 from tui.drawing.bars import swing
 from tui.drawing.rows import Piece, Row, apart, blank, fit, row_of, row_with
@@ -24,7 +25,7 @@ Try: full throttle and full steering together."""
 
     def note(self) -> str:
         """How many are over range."""
-        over = sum(abs(output.mixed) > FULL for output in self.bench.snapshot.outputs)
+        over = sum(abs(output.mixed) > ONE for output in self.bench.snapshot.outputs)
         return f"▲ {over} over" if over else ""
 
     def draw(self, width: int, height: int) -> list[Row]:
@@ -40,7 +41,7 @@ Try: full throttle and full steering together."""
             if line < 0:
                 continue
             rows[line] = self._line(output, number, width, said[number])
-            if placed.pitch > 1 and line + 1 < height and abs(output.mixed) > FULL:
+            if placed.pitch > 1 and line + 1 < height and abs(output.mixed) > ONE:
                 words = fit(
                     next((held.words for held in output.held if held.kind == "over-range"), "over range"),
                     width - 2,
@@ -49,7 +50,7 @@ Try: full throttle and full steering together."""
         return rows
 
     def _line(self, output: OutputView, number: int, width: int, said: str) -> Row:
-        over = abs(output.mixed) > FULL
+        over = abs(output.mixed) > ONE
         names = len(said)
         pieces: list[Piece] = [(1, said, name_style(self.bench, number))]
         figure = f"{'▲' if over else ' '}{percent(output.mixed)}"

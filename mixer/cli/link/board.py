@@ -16,7 +16,7 @@ from mixer.link.binding import Binding
 from mixer.link.frames import Frame
 from mixer.link.ports import Port
 from mixer.link.serial_port import BAUD, open_serial
-from mixer.link.session import MachineClock, Session, SessionEvent, await_board
+from mixer.link.session import LinkSession, MachineClock, SessionEvent, await_board
 
 ANSWER_WITHIN_S = 3.0
 
@@ -41,7 +41,7 @@ def require_port(args: argparse.Namespace) -> None:
         raise OptionError(f"--baud {args.baud} is no speed", f"leave it out for {BAUD}, the reader's usual")
 
 
-class BoardSession(Session):
+class BoardSession(LinkSession):
     """A session whose events are not lost to whoever comes after the wait for the board."""
 
     _looking = False

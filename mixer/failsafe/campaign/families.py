@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mixer.failsafe.campaign.results import BrokenRule, CampaignResult, FaultResult, Verdict
+from mixer.failsafe.campaign.results import BrokenRule, CampaignResult, FaultResult, FaultVerdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +47,9 @@ def _family(name: str, faults: Sequence[FaultResult]) -> Family:
     )
 
 
-def _words(verdicts: Counter[Verdict]) -> str:
+def _words(verdicts: Counter[FaultVerdict]) -> str:
     """The worst first; counts only where members differ."""
-    order = [verdict for verdict in reversed(Verdict) if verdicts[verdict]]
+    order = [verdict for verdict in reversed(FaultVerdict) if verdicts[verdict]]
     if len(order) == 1:
         return order[0].value
     return ", ".join(f"{verdict.value} ({verdicts[verdict]})" for verdict in order)

@@ -12,7 +12,7 @@ from mixer.laws.rules import rules_of
 from mixer.plant.parts.robot import Robot
 
 
-class Verdict(Enum):
+class FaultVerdict(Enum):
     """How a fault ended over all its scenarios."""
 
     STOPS = "stops"
@@ -27,7 +27,7 @@ class Verdict(Enum):
     @property
     def fine(self) -> bool:
         """Whether the firmware did all there was to do, and that is enough."""
-        return self in (Verdict.STOPS, Verdict.DRIVES_ON)
+        return self in (FaultVerdict.STOPS, FaultVerdict.DRIVES_ON)
 
 
 ENOUGH = 24
@@ -83,7 +83,7 @@ class FaultResult:
     scenarios: int
     moving: int
     """Scenarios in which something moved when the fault set in."""
-    verdict: Verdict
+    verdict: FaultVerdict
     neutral_ms: int | None
     """The longest time from onset to all outputs at zero; None where the robot need or does not stop."""
     neutral_lane: int
@@ -157,7 +157,7 @@ class CampaignResult:
     @property
     def broken(self) -> bool:
         """Whether any rule broke anywhere."""
-        return any(fault.verdict is Verdict.BROKEN for fault in self.faults)
+        return any(fault.verdict is FaultVerdict.BROKEN for fault in self.faults)
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON and the sheet."""
@@ -235,10 +235,10 @@ def _line(plan: Plan, fault: Fault, tally: Tally) -> FaultResult:
     )
 
 
-def _verdict(fault: Fault, broken: bool) -> Verdict:
+def _verdict(fault: Fault, broken: bool) -> FaultVerdict:
     """What the fault itself says must happen decides, once nothing is broken."""
     if broken:
-        return Verdict.BROKEN
+        return FaultVerdict.BROKEN
     if fault.unseen or fault.runs_away:
-        return Verdict.UNKNOWABLE
-    return Verdict.STOPS if fault.must_stop else Verdict.DRIVES_ON
+        return FaultVerdict.UNKNOWABLE
+    return FaultVerdict.STOPS if fault.must_stop else FaultVerdict.DRIVES_ON

@@ -35,7 +35,7 @@ BREAKS = Answer(proven=False, reason="breaks in a run from power-up")
 UNBOUNDED = Answer(proven=False, reason="some number may leave 32 bits, so nothing is proven of the board")
 
 
-class Outcome(Enum):
+class ProofOutcome(Enum):
     """How a rule ended."""
 
     PROVEN = "proven"
@@ -49,7 +49,7 @@ class RuleProof:
 
     rule: str
     words: str
-    outcome: Outcome
+    outcome: ProofOutcome
     bound_ms: int | None
     """The proven time, from the tick that read the last good pulse (or disarmed); None without one."""
     reason: str = ""
@@ -84,12 +84,12 @@ class ProofResult:
     @property
     def broken(self) -> bool:
         """Whether a rule has a counter-example."""
-        return any(item.outcome is Outcome.COUNTER_EXAMPLE for item in self.rules)
+        return any(item.outcome is ProofOutcome.COUNTER_EXAMPLE for item in self.rules)
 
     @property
     def proven(self) -> bool:
         """Whether every rule is proven."""
-        return all(item.outcome is Outcome.PROVEN for item in self.rules)
+        return all(item.outcome is ProofOutcome.PROVEN for item in self.rules)
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON and the sheet."""
@@ -159,8 +159,8 @@ def _broken_from_power_up(watched: Watched, rules: Sequence[str]) -> Mapping[str
 
 
 def _settled(plan: Plan, rule: Rule, answer: Answer, example: CounterExample | None) -> RuleProof:
-    outcome = Outcome.PROVEN if answer.proven else Outcome.NOT_SETTLED
-    outcome = outcome if example is None else Outcome.COUNTER_EXAMPLE
+    outcome = ProofOutcome.PROVEN if answer.proven else ProofOutcome.NOT_SETTLED
+    outcome = outcome if example is None else ProofOutcome.COUNTER_EXAMPLE
     bound = rule.bound_ms(plan) if rule.bound_ms is not None and answer.proven else None
     reason = answer.reason if example is None else ""
     return RuleProof(rule.key, rule.words, outcome, bound, reason, example)
@@ -168,7 +168,7 @@ def _settled(plan: Plan, rule: Rule, answer: Answer, example: CounterExample | N
 
 def _settle_repeatable(watched: Watched) -> RuleProof:
     reason = repeats_itself(watched.plan)
-    outcome = Outcome.NOT_SETTLED if reason else Outcome.PROVEN
+    outcome = ProofOutcome.NOT_SETTLED if reason else ProofOutcome.PROVEN
     return RuleProof(REPEATABLE, REPEATABLE_WORDS, outcome, None, reason)
 
 
@@ -176,5 +176,5 @@ def _settle_ranges(watched: Watched) -> RuleProof:
     """The proof counts with whole numbers of any size; a board does not. Firmware and rules alike."""
     report = report_on(watched.graph)
     reason = "; ".join(map(str, (*report.overflows, *report.undefined)))
-    outcome = Outcome.NOT_SETTLED if reason else Outcome.PROVEN
+    outcome = ProofOutcome.NOT_SETTLED if reason else ProofOutcome.PROVEN
     return RuleProof(RANGES, RANGES_WORDS, outcome, None, reason)

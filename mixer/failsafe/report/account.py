@@ -12,7 +12,7 @@ from mixer.core.tick import flat_tick
 from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
 from mixer.failsafe.proof.hunt import reaching_runs
-from mixer.failsafe.proof.theorems import Outcome, ProofResult, prove_rules
+from mixer.failsafe.proof.theorems import ProofOutcome, ProofResult, prove_rules
 from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.failsafe.report.warnings import Warned, warnings_of
 from mixer.laws.memory import start_memory
@@ -82,7 +82,7 @@ class FailsafeReport:
         if self.proof is None:
             return ()
         broken = self.campaign.broken_rules
-        open_ones = (item.rule for item in self.proof.rules if item.outcome is Outcome.NOT_SETTLED)
+        open_ones = (item.rule for item in self.proof.rules if item.outcome is ProofOutcome.NOT_SETTLED)
         return tuple(rule for rule in open_ones if rule not in broken)
 
     def to_dict(self) -> dict[str, Any]:

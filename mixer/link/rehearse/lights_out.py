@@ -25,7 +25,7 @@ DEFLECTED = 0.3
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Reaction:
     """What happened after the transmitter went off."""
 
     kind: ReceiverKind | None
@@ -60,7 +60,7 @@ class _Watch:
         self.look()
         return len(self._stand.silent_channels()) == len(self._last) and not self._stand.drives
 
-    def found(self) -> Seen:
+    def found(self) -> Reaction:
         """What it was, judged now."""
         silent = self._stand.silent_channels()
         names = [channel.name for channel in self._stand.plan.channels]
@@ -68,12 +68,12 @@ class _Watch:
         presets = {names[k]: self._stand.pulses[k] for k in jumped if k not in silent}
         last_us = max((self._stand.came_us[k] for k in silent), default=self.answered_us)
         if len(silent) == len(names):
-            return Seen(ReceiverKind.STOPS, last_us, self.answered_us, {})
+            return Reaction(ReceiverKind.STOPS, last_us, self.answered_us, {})
         if silent:
-            return Seen(ReceiverKind.MIXED, last_us, self.answered_us, presets)
+            return Reaction(ReceiverKind.MIXED, last_us, self.answered_us, presets)
         if presets:
-            return Seen(ReceiverKind.PRESET, self.jumped_us, self.answered_us, presets)
-        return Seen(ReceiverKind.HOLDS, self.answered_us, self.answered_us, {})
+            return Reaction(ReceiverKind.PRESET, self.jumped_us, self.answered_us, presets)
+        return Reaction(ReceiverKind.HOLDS, self.answered_us, self.answered_us, {})
 
 
 def _differ(before: list[int], now: list[int]) -> list[int]:
@@ -116,7 +116,7 @@ def _is_deflected(stand: Stand) -> bool:
     return span > 0 and abs(away) >= DEFLECTED * span and stand.drives
 
 
-def _watch(stand: Stand, watch: _Watch, step: str, text: str) -> Generator[Prompt, str, Seen]:
+def _watch(stand: Stand, watch: _Watch, step: str, text: str) -> Generator[Prompt, str, Reaction]:
     """Five seconds of watching; if pulses go on, three more in which sticks are moved."""
     watch.answered_us = stand.now_us
     yield from wait(stand, Prompt(step, f"{text}. Watching.", ()), WATCH_S, watch.is_over)
@@ -132,7 +132,7 @@ def _watch(stand: Stand, watch: _Watch, step: str, text: str) -> Generator[Promp
     return replace(seen, kind=None) if _differ(was, stand.pulses) else seen
 
 
-def _judge(stand: Stand, step: str, seen: Seen, *, driving: bool) -> StepVerdict:
+def _judge(stand: Stand, step: str, seen: Reaction, *, driving: bool) -> StepVerdict:
     if seen.kind is None:
         said = "the pulses followed the sticks: was the transmitter off, and the stick held?"
         return StepVerdict(step, Outcome.UNCLEAR, said)

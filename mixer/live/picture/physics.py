@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from mixer.live.robot.body import Body
 from mixer.live.views.snapshot import PhysicsView, WheelView
 from mixer.plant.parts.robot import Robot as PhysicalRobot
-from mixer.plant.plant import Snapshot as PlantSnapshot
+from mixer.plant.plant import PlantSnapshot
 
 SLIPPING_MPS = 0.05
 """A tyre that slides faster than this over the floor, and than a tenth of its own speed, slips."""

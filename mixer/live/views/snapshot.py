@@ -1,6 +1,6 @@
 """What a screen may know: one frozen picture of the running robot, newest wins.
 
-Commands are Q14 integers (`FULL` = full stick or full output, +-), pulses whole µs, times ms or s as the
+Commands are Q14 integers (`ONE` = full stick or full output, +-), pulses whole µs, times ms or s as the
 names say. Tuples follow the plan's order, which only changes when `plan_revision` does. Nothing in a
 snapshot refers to anything that can change.
 """
@@ -8,9 +8,6 @@ snapshot refers to anything that can change.
 from dataclasses import dataclass, field
 
 from mixer.live.views.status import CostView, LinkView, RuleView, TransportView, TuningView
-
-FULL = 16384
-"""Full stick and full output (Q14)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +77,7 @@ class OutputView:
 
     name: str
     mixed: int
-    """May exceed `FULL`."""
+    """May exceed `ONE`."""
     blended: int
     """After the group's over-range policy."""
     wanted: int

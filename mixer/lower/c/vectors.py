@@ -25,7 +25,7 @@ _RANDOM_TICKS = 300
 
 
 @dataclass
-class Dice:
+class Noise:
     """Numbers that look random and are always the same."""
 
     seed: int = 1
@@ -122,7 +122,7 @@ def _sticks(plan: Plan) -> list[tuple[int, ...]]:
         low, high = stick.centre_us - stick.low_span_us - 60, stick.centre_us + stick.high_span_us + 60
         for step in range(_SWEEP + 1):
             rows += _held(plan, _with(rest, stick.channel, low + (high - low) * step // _SWEEP))
-    dice = Dice(2)
+    dice = Noise(2)
     for _ in range(2 * _SWEEP):
         row = rest
         for stick in plan.sticks:
@@ -179,11 +179,11 @@ def _losses(plan: Plan) -> list[tuple[int, ...]]:
 
 def _random(plan: Plan) -> list[tuple[int, ...]]:
     """Pulses near and far, readings of any kind."""
-    dice = Dice(3)
+    dice = Noise(3)
     return list(_random_rows(plan, dice, _RANDOM_TICKS))
 
 
-def _random_rows(plan: Plan, dice: Dice, count: int) -> Iterator[tuple[int, ...]]:
+def _random_rows(plan: Plan, dice: Noise, count: int) -> Iterator[tuple[int, ...]]:
     for _ in range(count):
         pulses = [800 + dice.below(1400) if dice.below(8) else dice.below(65536) for _ in plan.channels]
         yield (*pulses, *(dice.below(2) for _ in plan.contacts))

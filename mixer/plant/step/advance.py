@@ -27,7 +27,7 @@ from mixer.plant.step.balance import push_body
 from mixer.plant.step.contact import Rolled, reach
 from mixer.plant.step.electric import Circuit, Moved, circuit_of, solve_bus
 from mixer.plant.step.energy import Ledger, book_battery, book_circuit
-from mixer.plant.step.layout import heated_outputs, layout_of
+from mixer.plant.step.layout import heated_outputs, plant_layout_of
 from mixer.plant.step.motion import Body, middle, pose_after
 from mixer.plant.step.nut import Nut, move_nut, nut_loads
 from mixer.plant.step.trace import Arithmetic, Trace, Value
@@ -60,7 +60,7 @@ class Parts(NamedTuple):
 
 
 def take_apart(robot: Robot, state: Sequence[Value]) -> Parts:
-    """Name the slots of a state (in the order of `layout_of`)."""
+    """Name the slots of a state (in the order of `plant_layout_of`)."""
     values = iter(state)
     charge, pair_v, low_s, bus_v = (next(values) for _ in range(4))
     body = Body(next(values), next(values), next(values))
@@ -107,7 +107,7 @@ def advance(
 def trace_step(robot: Robot, seconds: float) -> tuple[Trace, list[Value]]:
     """The step of one robot at one step length as a graph with its results."""
     trace = Trace()
-    state = trace.inputs("s", len(layout_of(robot).state))
+    state = trace.inputs("s", len(plant_layout_of(robot).state))
     duties = trace.inputs("d", len(robot.outputs))
     return trace, advance(robot, trace, state, duties, seconds)
 

@@ -15,7 +15,7 @@ friction in motors and screws, rolling, slipping tyres, the opponent, and the ra
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class PlantLayout:
     """Slots by name. State: `state`; observations follow the new state in a step's results."""
 
     state: tuple[str, ...]
@@ -39,7 +39,7 @@ def heated_outputs(robot: Robot) -> tuple[int, ...]:
 
 
 @lru_cache(maxsize=64)
-def layout_of(robot: Robot) -> Layout:
+def plant_layout_of(robot: Robot) -> PlantLayout:
     """The layout of one robot."""
     slots: list[tuple[str, float]] = [("charge", 1.0), ("pair_v", 0.0), ("low_s", 0.0)]
     slots += [("bus_v", robot.battery.rest_volts(1.0))]
@@ -63,4 +63,4 @@ def layout_of(robot: Robot) -> Layout:
     for wheel in robot.wheels:
         seen += [(f"wheel.{wheel.name}.{what}", "last") for what in ("slip", "force")]
     names, starts = zip(*slots, strict=True)
-    return Layout(names, starts, tuple(name for name, _ in seen), tuple(kind for _, kind in seen))
+    return PlantLayout(names, starts, tuple(name for name, _ in seen), tuple(kind for _, kind in seen))

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from mixer.plant.parts.battery import interpolate
-from mixer.plant.step.trace import Points, Symbol, Trace, Value, operands_of
+from mixer.plant.step.trace import FloatSymbol, Points, Trace, Value, operands_of
 
 MOST_NESTED = 12
 """Depth of an expression after which a name is given anyway."""
@@ -90,7 +90,7 @@ def needed_for(trace: Trace, results: Sequence[Value], wanted: Sequence[int]) ->
     """
     needed = set(wanted)
     while True:
-        roots = [results[place].index for place in needed if isinstance(results[place], Symbol)]
+        roots = [results[place].index for place in needed if isinstance(results[place], FloatSymbol)]
         inputs = (trace.nodes[index] for index in _live_nodes(trace, roots))
         read = {int(node[1][2:-1]) for node in inputs if node[0] == "input" and node[1].startswith("s[")}
         if read <= needed:
@@ -112,7 +112,7 @@ def _count_readers(trace: Trace, live: Sequence[int], roots: Sequence[int]) -> d
 
 def write_source(trace: Trace, results: Sequence[Value], *, arrays: bool) -> tuple[str, list[Points]]:
     """Source of `step(s, d)` for a trace, and the tables it reads."""
-    roots = [result.index for result in results if isinstance(result, Symbol)]
+    roots = [result.index for result in results if isinstance(result, FloatSymbol)]
     live = _live_nodes(trace, roots)
     readers = _count_readers(trace, live, roots)
     writer = _Writer(trace, arrays)
@@ -129,7 +129,9 @@ def write_source(trace: Trace, results: Sequence[Value], *, arrays: bool) -> tup
         name = writer.name_for()
         writer.lines.append(f"    {name} = {text}")
         writer.text[index] = name
-    ends = ", ".join(writer.text[r.index] if isinstance(r, Symbol) else repr(float(r)) for r in results)
+    ends = ", ".join(
+        writer.text[r.index] if isinstance(r, FloatSymbol) else repr(float(r)) for r in results
+    )
     return "\n".join(["def step(s, d):", *writer.lines, f"    return [{ends}]"]), writer.tables
 
 

@@ -67,7 +67,7 @@ class FloatArithmetic:
         return interpolate(points, x)
 
 
-class Symbol:
+class FloatSymbol:
     """A node of a trace. Has no truth value: data may not steer the step."""
 
     __slots__ = ("index", "trace")
@@ -140,36 +140,36 @@ class Trace:
         self.nodes: list[tuple[Any, ...]] = []
         self._seen: dict[tuple[Any, ...], int] = {}
 
-    def inputs(self, prefix: str, count: int) -> list[Symbol]:
+    def inputs(self, prefix: str, count: int) -> list[FloatSymbol]:
         """`count` symbols read from the sequence named `prefix`."""
         return [self._made(("input", f"{prefix}[{number}]")) for number in range(count)]
 
-    def node(self, name: str, *operands: Value) -> Symbol:
+    def node(self, name: str, *operands: Value) -> FloatSymbol:
         """The node of an operation; operands are symbols (kept by index) or plain numbers."""
-        parts = (("s", part.index) if isinstance(part, Symbol) else ("c", part) for part in operands)
+        parts = (("s", part.index) if isinstance(part, FloatSymbol) else ("c", part) for part in operands)
         return self._made((name, *parts))
 
-    def _made(self, key: tuple[Any, ...]) -> Symbol:
+    def _made(self, key: tuple[Any, ...]) -> FloatSymbol:
         if key not in self._seen:
             self._seen[key] = len(self.nodes)
             self.nodes.append(key)
-        return Symbol(self, self._seen[key])
+        return FloatSymbol(self, self._seen[key])
 
     def sqrt(self, x: Value) -> Value:
         """Square root."""
-        return self.node("sqrt", x) if isinstance(x, Symbol) else math.sqrt(x)
+        return self.node("sqrt", x) if isinstance(x, FloatSymbol) else math.sqrt(x)
 
     def sine(self, x: Value) -> Value:
         """Sine of an angle in rad."""
-        return self.node("sin", x) if isinstance(x, Symbol) else math.sin(x)
+        return self.node("sin", x) if isinstance(x, FloatSymbol) else math.sin(x)
 
     def cosine(self, x: Value) -> Value:
         """Cosine of an angle in rad."""
-        return self.node("cos", x) if isinstance(x, Symbol) else math.cos(x)
+        return self.node("cos", x) if isinstance(x, FloatSymbol) else math.cos(x)
 
     def select(self, condition: Value, if_true: Value, if_false: Value) -> Value:
         """One of two values."""
-        if not isinstance(condition, Symbol):
+        if not isinstance(condition, FloatSymbol):
             return if_true if condition else if_false
         return if_true if _same(if_true, if_false) else self.node("select", condition, if_true, if_false)
 
@@ -177,7 +177,7 @@ class Trace:
         """`x` held within [low, high]."""
         if _is(low, 0.0) and _is(high, 0.0):
             return 0.0
-        if any(isinstance(part, Symbol) for part in (x, low, high)):
+        if any(isinstance(part, FloatSymbol) for part in (x, low, high)):
             return self.node("clamp", x, low, high)
         return FloatArithmetic().clamp(x, low, high)
 
@@ -185,13 +185,13 @@ class Trace:
         """Straight lines between points."""
         if len({y for _, y in points}) == 1:
             return points[0][1]
-        return self.node("along", points, x) if isinstance(x, Symbol) else interpolate(points, x)
+        return self.node("along", points, x) if isinstance(x, FloatSymbol) else interpolate(points, x)
 
 
 def _same(a: Value, b: Value) -> bool:
-    if isinstance(a, Symbol) and isinstance(b, Symbol):
+    if isinstance(a, FloatSymbol) and isinstance(b, FloatSymbol):
         return a.index == b.index
-    return not isinstance(a, Symbol) and not isinstance(b, Symbol) and bool(a == b)
+    return not isinstance(a, FloatSymbol) and not isinstance(b, FloatSymbol) and bool(a == b)
 
 
 def operands_of(node: tuple[Any, ...]) -> Sequence[int]:

@@ -7,7 +7,7 @@ import numpy as np
 
 from mixer.plant.parts.robot import Output, Robot
 from mixer.plant.step.energy import kinetic_joules
-from mixer.plant.step.layout import ENERGIES, layout_of
+from mixer.plant.step.layout import ENERGIES, plant_layout_of
 from mixer.runs.play.stretch import Floats, Stretch
 
 STALL_SHARE = 0.8
@@ -56,7 +56,7 @@ class PhysicsSummary:
 
 def plant_columns(robot: Robot) -> tuple[str, ...]:
     """Names of the plant's state and observations, in the order of `Stretch.plant`."""
-    layout = layout_of(robot)
+    layout = plant_layout_of(robot)
     return layout.state + layout.seen
 
 
