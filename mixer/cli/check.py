@@ -87,18 +87,17 @@ def _print_numbers(plan: Plan, console: Console) -> list[dict[str, Any]]:
 
 
 def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:
-    plan: Plan = profile.plan(loadout)
-    ranges = checked_ranges(plan, profile.where)
-    physics = prepare(profile.robot(loadout))
+    plan, robot = profile.plan(loadout), profile.robot(loadout)
+    ranges, creeping = checked_ranges(plan, profile.where), creeps(plan)
     return {
         "loadout": loadout,
-        "notices": [*profile.notices(loadout), *contradictions(profile.robot(loadout))],
-        "physics_left_out": list(physics.left_out),
+        "notices": [*profile.notices(loadout), *contradictions(robot)],
+        "physics_left_out": list(prepare(robot).left_out),
         "creep": [
             {"output": item.output, "stick": item.stick, "percent": round(item.share * 100, 1)}
-            for item in creeps(plan)
+            for item in creeping
         ],
-        "creep_remedy": creep_remedy(plan) if creeps(plan) else "",
+        "creep_remedy": creep_remedy(plan) if creeping else "",
         "channels": [channel.name for channel in plan.channels],
         "outputs": [output.name for output in plan.outputs],
         "actuators": [actuator.name for actuator in plan.actuators],

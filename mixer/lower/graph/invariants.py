@@ -100,14 +100,14 @@ def _respread(
     nodes: Sequence[Node], ranges: list[Range], slots: Sequence[Range], changed: set[int]
 ) -> None:
     """Find anew the bounds of all that hangs on the changed slots."""
-    touched = [False] * len(nodes)
+    touched: set[int] = set()
     for index, node in enumerate(nodes):
         if node.op is Op.STATE:
             if node.value in changed:
-                touched[index] = True
+                touched.add(index)
                 ranges[index] = slots[node.value]
-        elif any(touched[arg] for arg in node.args):
-            touched[index] = True
+        elif not touched.isdisjoint(node.args):
+            touched.add(index)
             ranges[index] = bounds(nodes, ranges, node)
 
 

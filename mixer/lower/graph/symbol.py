@@ -6,6 +6,7 @@ its truth, or for anything else that only a number has, raises InternalError wit
 """
 
 import sys
+from functools import cache
 from pathlib import Path
 
 from mixer.errors import InternalError
@@ -25,7 +26,12 @@ def calling_place(*, skip_operations: bool) -> str:
             break
         frame = frame.f_back
     code = frame.f_code
-    return f"{Path(code.co_filename).name}:{frame.f_lineno} {code.co_name}"
+    return f"{_file_name(code.co_filename)}:{frame.f_lineno} {code.co_name}"
+
+
+@cache
+def _file_name(path: str) -> str:
+    return Path(path).name
 
 
 class Symbol:
