@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome
-from mixer.link.rehearse.report import Outcome as StepOutcome
+from mixer.link.rehearse.report import Outcome
 from mixer.sheet.facts import SheetFacts
 from mixer.sizing.finding import Verdict
 
@@ -42,7 +42,7 @@ def _broken_faults(facts: SheetFacts) -> Iterator[str]:
 def _rehearsal(facts: SheetFacts) -> Iterator[str]:
     found = facts.rehearsed
     if found is not None and not found.passed:
-        steps = (f"{v.step}: {v.outcome}" for v in found.verdicts if v.outcome is not StepOutcome.PASSED)
+        steps = (f"{v.step}: {v.outcome}" for v in found.verdicts if v.outcome is not Outcome.PASSED)
         yield f"the rehearsal with this receiver, {next(steps, 'not gone through')}"
 
 

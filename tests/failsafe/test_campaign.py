@@ -252,9 +252,9 @@ def test_what_is_broken_below_the_firmware_changes_the_way(monkeypatch: pytest.M
     assert whole.distance_m is not None
     assert stalled.distance_m is not None
     assert 0 < stalled.distance_m < whole.distance_m
-    assert stalled.verdict is whole.verdict is Verdict.STOPS
+    assert stalled.verdict is whole.verdict is FaultVerdict.STOPS
     for fault in (stuck, alone):
-        assert fault.verdict is Verdict.UNKNOWABLE
+        assert fault.verdict is FaultVerdict.UNKNOWABLE
         assert "main switch" in fault.advice
         assert fault.distance_m is None
         assert fault.away_m is not None

@@ -7,8 +7,9 @@ from types import SimpleNamespace
 
 import pytest
 
+from mixer.core.ops import ONE
 from mixer.link.rehearse.report import Prompt, StepVerdict
-from mixer.live.views.snapshot import FULL, Held, Snapshot
+from mixer.live.views.snapshot import Held, Snapshot
 from mixer.live.views.status import LinkView, RuleView
 from tests.tui.panels.panels import PROFILES, Set, changed, drawn, opened, set_of, words_of
 from tui.drawing.gate import FACES
@@ -115,7 +116,7 @@ def test_over_range_is_counted(panels: Set) -> None:
     """The mix that asks for more than there is shows a sign, the number, and how many outputs it is."""
     view = now(panels)
     first, *rest = view.outputs
-    over = (changed(first, mixed=2 * FULL, blended=FULL), *(changed(one, mixed=0) for one in rest))
+    over = (changed(first, mixed=2 * ONE, blended=ONE), *(changed(one, mixed=0) for one in rest))
     text = said(panels, "mixed", changed(view, outputs=over))
     assert "▲ 1 over" in text
     assert "▲+200" in text.replace(" ", "")
@@ -244,7 +245,7 @@ def test_no_number_breaks_a_row(panels: Set) -> None:
             winding_limit_c=tuple(dice.choice((None, 1e-6, 90.0, 1e9)) for _ in heat),
         )  # fmt: skip
         outputs = tuple(
-            changed(output, mixed=dice.randint(-9 * FULL, 9 * FULL), command=dice.randint(-FULL, FULL))
+            changed(output, mixed=dice.randint(-9 * ONE, 9 * ONE), command=dice.randint(-ONE, ONE))
             for output in view.outputs
         )
         panels.show(changed(view, physics=physics, outputs=outputs, time_s=1e6, robot="é漢\x1b" * 9))
