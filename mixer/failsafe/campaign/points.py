@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan, SwitchPosition
@@ -16,6 +17,8 @@ from mixer.failsafe.campaign.prefix import Prefix
 from mixer.faults.fault import Fault, Flags, Ints, Seeds, below, hashed
 from mixer.faults.pulses import flip_input, stick_pulse
 from mixer.laws.expect import loss_ms
+
+Positions = NDArray[np.float64]
 
 SHARES = (1.0, -1.0, 0.5, -0.5, 0.2, -0.2, 0.0)
 """Where a stick may stand, as shares of its way."""
@@ -92,7 +95,7 @@ class Points:
     """(channels, lanes): as `rest`, not armed."""
     contacts: Ints
     """(contacts, lanes): what is read while no actuator is at an end."""
-    position: "np.ndarray[tuple[int, int], np.dtype[np.float32]]"
+    position: Positions
     """(actuators, lanes): where each begins, as a share of its travel."""
     way: Ints
     """(actuators, lanes): how far it has been driven one way already."""
@@ -195,11 +198,9 @@ def _push(plan: Plan, rest: Ints, seeds: Seeds) -> Ints:
     return pushed
 
 
-def _actuators(
-    plan: Plan, seeds: Seeds
-) -> "tuple[np.ndarray[tuple[int, int], np.dtype[np.float32]], Ints]":
-    places = np.array([0.0, 0.02, 0.3, 0.7, 0.98, 1.0], np.float32)
-    position = np.zeros((len(plan.actuators), len(seeds)), np.float32)
+def _actuators(plan: Plan, seeds: Seeds) -> tuple[Positions, Ints]:
+    places = np.array([0.0, 0.02, 0.3, 0.7, 0.98, 1.0])
+    position = np.zeros((len(plan.actuators), len(seeds)))
     way = np.zeros((len(plan.actuators), len(seeds)), np.int32)
     for number, actuator in enumerate(plan.actuators):
         position[number] = places[below(seeds, 0, 80 + number, len(places))]

@@ -35,6 +35,7 @@ from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
+from mixer.live.robot.travel import USUAL_TRAVEL_MS
 from mixer.plant.parts.damage import Damage, Harm, harmed
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import LanePlant
@@ -60,7 +61,7 @@ class Request:
     robot: Robot | None = None
     """The physics; None leaves distances out."""
     travel_ms: tuple[float, ...] = ()
-    """For each actuator the time of its whole travel at full command; empty for a second each."""
+    """For each actuator the time of its whole travel at full command; empty for the usual one."""
     frame_ms: float = 20.0
     """From one of the receiver's frames to the next."""
     scenarios: int = DEFAULT_SCENARIOS
@@ -97,7 +98,7 @@ def setting_of(request: Request) -> Setting:
     """What all scenes of this request share; traces the watched tick."""
     plan = request.plan
     watched = watched_graph(plan)
-    travel = request.travel_ms or (1000.0,) * len(plan.actuators)
+    travel = request.travel_ms or (USUAL_TRAVEL_MS,) * len(plan.actuators)
     timing = _timing(request)
     ways = prefixes(watched, timing.frame)
     return Setting(_slim(watched), ways, timing, request.seed, request.engine, travel)

@@ -7,7 +7,6 @@ scenario is the business of `tally`.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,10 +15,11 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.lanes import Scenarios, make_scenarios
-from mixer.failsafe.campaign.points import Points, Timing, clean_level, points_for
+from mixer.failsafe.campaign.points import Points, Positions, Timing, clean_level, points_for
 from mixer.failsafe.campaign.prefix import Prefix
 from mixer.faults.fault import Air, At, Fault, Flags, Ints
 from mixer.live.judge.watched import Watched
+from mixer.live.robot.travel import driven, moved, pressed
 from mixer.plant.parts.damage import SKIPPED, deaf_to, skips
 
 Moments = dict[int, At]
@@ -114,29 +114,35 @@ class Scene:
             self.commands[:, lanes] = kept[:, lanes]
             self.broken[lanes] = 0
             self.moving[lanes] = (kept[:, lanes] != 0).any(axis=0)
-        for number, actuator in enumerate(plan.actuators):
-            step = plan.tick_ms / (ONE * self.setting.travel_ms[number])
-            moved = self.position[number] + self._put_out(number, actuator.output) * np.float32(step)
-            np.clip(moved, 0.0, 1.0, out=self.position[number])
+        for number, travel_ms in enumerate(self.setting.travel_ms):
+            self._skip(number)
+            here, duty = self.position[number], self._duty(number)
+            self.position[number] = driven(here, duty, plan.tick_ms / 1000, travel_ms)
         self._at_ends()
 
-    def _put_out(self, actuator: int, output: int) -> NDArray[np.floating[Any]]:
-        """(lanes,): what moves an actuator, Q14: its command, or what a broken part makes of it."""
-        told: NDArray[np.floating[Any]] = self.commands[output].astype(np.float32)
-        name = self.setting.plan.actuators[actuator].name
-        for lanes, batch, deaf in zip(self.slices, self.batches, self._deaf, strict=True):
-            duty = deaf[actuator]
-            if duty is not None:
-                told[lanes] = np.where(self.since[lanes] >= 0, duty * ONE, told[lanes])
+    def _skip(self, actuator: int) -> None:
+        """Let an actuator jump ahead where a fault says so."""
+        name, place = self.setting.plan.actuators[actuator].name, self.position[actuator]
+        for lanes, batch in zip(self.slices, self.batches, strict=True):
             if skips(batch.fault.damage, name):
-                self.position[actuator, lanes] += np.where(self.since[lanes] == 0, SKIPPED, 0.0)
-        return told
+                place[lanes] = moved(place[lanes], np.where(self.since[lanes] == 0, SKIPPED, 0.0))
+
+    def _duty(self, actuator: int) -> Positions:
+        """(lanes,): what moves an actuator: its command, or what a broken part makes of it."""
+        duty: Positions = self.commands[self.setting.plan.actuators[actuator].output] / ONE
+        for lanes, deaf in zip(self.slices, self._deaf, strict=True):
+            stuck = deaf[actuator]
+            if stuck is not None:
+                duty[lanes] = np.where(self.since[lanes] >= 0, stuck, duty[lanes])
+        return duty
 
     def _clean(self, tick: int) -> None:
         """The inputs with nothing wrong with them."""
         count, timing = len(self.setting.plan.channels), self.setting.timing
         due = tick % timing.frame == 0
-        self.inputs[:count] = clean_level(self.points, timing, self.since) if due else 0
+        if due:
+            self._level = clean_level(self.points, timing, self.since)
+        self.inputs[:count] = self._level if due else 0
         self.inputs[count:] = self._clean_contacts
 
     def _faulty(self, tick: int) -> list[tuple[NDArray[np.intp], Ints]]:
@@ -155,16 +161,15 @@ class Scene:
         )  # fmt: skip
 
     def _receive(self, moments: Moments) -> None:
-        count, timing = len(self.setting.plan.channels), self.setting.timing
+        count = len(self.setting.plan.channels)
         for number in self._changing["receive"]:
             fault, at = self.batches[number].fault, moments[number]
             due = at.in_frame == 0
             if not (due or fault.any_tick):
                 continue
-            pulses = self.inputs[:count, self.slices[number]]
-            level = pulses if due else clean_level(self._parts[number], timing, at.since)
+            level = self._level[:, self.slices[number]]
             air = fault.receive(Air(level, np.full(level.shape, due)), at)
-            pulses[:] = np.where(air.arrives, air.level, 0)
+            self.inputs[:count, self.slices[number]] = np.where(air.arrives, air.level, 0)
 
     def _read(self, moments: Moments) -> None:
         first = len(self.setting.plan.channels)
@@ -177,14 +182,9 @@ class Scene:
         plan = self.setting.plan
         clean = self.points.contacts.copy()
         for number, actuator in enumerate(plan.actuators):
-            ends = (
-                (actuator.out_stop, self.position[number] >= 0.999),
-                (actuator.in_stop, self.position[number] <= 0.001),
-            )
-            for contact, reached in ends:
-                if contact is not None:
-                    closed = plan.contacts[contact].closed_reads
-                    clean[contact] = np.where(reached, closed, 1 - closed)
+            for contact, closed in pressed(actuator, self.position[number]):
+                levels = [plan.contacts[contact].level(closed=state) for state in (False, True)]
+                clean[contact] = np.where(closed, levels[1], levels[0])
         self._clean_contacts = clean
 
     def _reset(self, moments: Moments) -> None:

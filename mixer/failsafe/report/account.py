@@ -18,6 +18,7 @@ from mixer.failsafe.report.warnings import Warned, warnings_of
 from mixer.laws.memory import start_memory
 from mixer.laws.watch import watch
 from mixer.live.judge.watched import watched_graph
+from mixer.live.robot.travel import travel_times
 from mixer.plant.from_profile import prepare
 from mixer.profile.profile import Profile
 
@@ -108,13 +109,12 @@ class FailsafeReport:
 
 def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:
     """The campaign of one loadout, with its physics where the profile has the data."""
-    robot = profile.robot(loadout)
-    travel = tuple(float(actuator.full_travel_ms or 1000) for actuator in robot.actuator.values())
+    robot, plan = profile.robot(loadout), profile.plan(loadout)
     body = prepare(robot).robot
     return Request(
-        plan=profile.plan(loadout),
+        plan=plan,
         robot=body if body is not None and body.wheels else None,
-        travel_ms=travel,
+        travel_ms=travel_times(plan, robot),
         frame_ms=robot.receiver.frame_ms,
         scenarios=options.scenarios,
         seed=options.seed,

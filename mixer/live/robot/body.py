@@ -1,7 +1,6 @@
 """What hangs on the outputs: the physics where the profile gives it, else actuators by their travel time.
 
-The board's commands go in, a time passes, and the end-stop switches come out. A profile without travel time
-gets `USUAL_TRAVEL_MS`, because on a bench something has to move.
+The board's commands go in, a time passes, and the end-stop switches come out.
 """
 
 from collections.abc import Sequence
@@ -9,16 +8,13 @@ from typing import NamedTuple
 
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
+from mixer.live.robot.travel import driven, moved, pressed, travel_times
 from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.damage import SKIPPED, Damage, deaf_to, harmed, skips
 from mixer.plant.parts.robot import Robot as PhysicalRobot
 from mixer.plant.parts.robot import flipped
 from mixer.plant.plant import Plant
 from mixer.profile.schema.root import Robot
-
-USUAL_TRAVEL_MS = 4000.0
-END = 0.001
-"""How near to its end, as a share of its travel, an actuator without physics presses a switch."""
 
 
 class BodyState(NamedTuple):
@@ -38,17 +34,16 @@ class Body:
         self._charge = charge
         self.robot: PhysicalRobot | None = prepared.robot
         self.plant = None if prepared.robot is None else Plant(prepared.robot, charge=charge)
-        self.names = tuple(profile.actuator)
+        self._actuators, self._contacts = plan.actuators, [contact.name for contact in plan.contacts]
+        self.names = tuple(actuator.name for actuator in plan.actuators)
         self.positions = [0.0] * len(self.names)
         """Share of the travel, 0 in to 1 out, of each actuator of the profile."""
-        self._travel_ms = [item.full_travel_ms or USUAL_TRAVEL_MS for item in profile.actuator.values()]
-        outputs = self._output_names = [output.name for output in plan.outputs]
-        self._outputs = [outputs.index(item.output) for item in profile.actuator.values()]
-        self._stops = [(item.out_stop, item.in_stop) for item in profile.actuator.values()]
-        moved = [] if self.robot is None else [actuator.name for actuator in self.robot.actuators]
-        self._in_plant = [moved.index(name) if name in moved else -1 for name in self.names]
+        self._travel_ms = travel_times(plan, profile)
+        self._output_names = [output.name for output in plan.outputs]
+        screws = [] if self.robot is None else [actuator.name for actuator in self.robot.actuators]
+        self._in_plant = [screws.index(name) if name in screws else -1 for name in self.names]
         slot = None if self.plant is None else self.plant.layout.state_index
-        self._nuts = [slot(f"actuator.{name}.extension") for name in moved] if slot else []
+        self._nuts = [slot(f"actuator.{name}.extension") for name in screws] if slot else []
         self._upside_down = False
         self._damage: tuple[Damage, ...] = ()
         self._start = self.saved
@@ -97,24 +92,23 @@ class Body:
             self.plant.run(commands, seconds)
         for number, place in enumerate(self._in_plant):
             if place < 0:
-                output = self._outputs[number]
+                output = self._actuators[number].output
                 duty = deaf_to(damage, self._output_names[output], self.names[number])
                 duty = commands[output] / ONE if duty is None else duty
-                self._move(number, duty * seconds * 1000 / self._travel_ms[number])
+                here, travel_ms = self.positions[number], self._travel_ms[number]
+                self.positions[number] = driven(here, duty, seconds, travel_ms)
             else:
                 self.positions[number] = self._nut(place)
 
     def contacts(self) -> dict[str, bool]:
         """Which end-stop switches are pressed, by name."""
-        pressed: dict[str, bool] = {}
-        for (out_stop, in_stop), position, place in zip(
-            self._stops, self.positions, self._in_plant, strict=True
-        ):
-            if place < 0 and out_stop is not None:
-                pressed[out_stop] = position >= 1 - END
-            if place < 0 and in_stop is not None:
-                pressed[in_stop] = position <= END
-        return pressed if self.plant is None else pressed | self.plant.contacts()
+        found = {
+            self._contacts[contact]: closed
+            for number, place in enumerate(self._in_plant)
+            if place < 0
+            for contact, closed in pressed(self._actuators[number], self.positions[number])
+        }
+        return found if self.plant is None else found | self.plant.contacts()
 
     def _break(self, damage: tuple[Damage, ...]) -> None:
         self._damage = damage
@@ -128,7 +122,7 @@ class Body:
 
     def _move(self, number: int, way: float) -> None:
         """Move an actuator by a share of its travel, as far as its ends let it."""
-        self.positions[number] = min(max(self.positions[number] + way, 0.0), 1.0)
+        self.positions[number] = moved(self.positions[number], way)
         place = self._in_plant[number]
         if self.plant is not None and place >= 0:
             travel = self.plant.robot.actuators[place].travel
