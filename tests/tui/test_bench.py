@@ -153,7 +153,7 @@ def test_two_tunings_change_over_with_one_key(tmp_path: Path) -> None:
 
 
 def test_saving_keeps_comments_and_a_backup(tmp_path: Path) -> None:
-    """^s writes the value into the profile, every comment stays, and the old file is kept beside it."""
+    """^s writes the value into the profile, every comment stays, the old file is kept beside it; once."""
 
     async def act(driven: Driven) -> None:
         before = driven.path.read_text()
@@ -164,6 +164,8 @@ def test_saving_keeps_comments_and_a_backup(tmp_path: Path) -> None:
         assert [line for line in before.splitlines() if line.startswith("#")] == [
             line for line in after.splitlines() if line.startswith("#")
         ]
+        await driven.press("ctrl+s")
+        assert "nothing to save" in driven.app.bench.message[0]
         assert len(list(tmp_path.glob("sample_carrier*"))) == 2
         assert driven.snapshot.tuning.saved
 

@@ -100,7 +100,8 @@ class Bench:
         try:
             return work()
         except StickwrightError as error:
-            self.say(f"{error.said}: {error.remedy}" if error.remedy else error.said, "bad")
+            words = f"{error.said}: {error.remedy}" if error.remedy else error.said
+            self.say(words.replace(str(self.where), self.where.name), "bad")
             return None
 
     def look_at(self, output: int) -> None:

@@ -18,11 +18,15 @@ LISTED = 6
 
 def save(screen: Host) -> bool:
     """Write the side in use to the profile's file; whether that went well."""
-    backup = screen.bench.attempt(lambda: (screen.bench.session.tuning.save(),))
+    where, tuning = screen.bench.where, screen.bench.session.tuning
+    same = not tuning.edits() and where.exists()
+    backup = screen.bench.attempt(lambda: (tuning.save(),))
     if not isinstance(backup, tuple):
         return False
     old = f", old file: {backup[0].name}" if backup[0] else ""
-    screen.bench.say(f"saved to {screen.bench.where.name}{old}")
+    screen.bench.say(
+        f"nothing to save: {where.name} says so already" if same else f"saved to {where.name}{old}"
+    )
     return True
 
 

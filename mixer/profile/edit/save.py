@@ -18,8 +18,8 @@ def save_text(path: Path, text: str, known: str | None = None) -> Path | None:
     if there == text:
         return None
     if known is not None and there is not None and there != known:
-        said = f"{path} has been changed by another program meanwhile"
-        raise StickwrightError(said, "read it again under your edits, or save under another name")
+        said = f"{path} was changed by another program"
+        raise StickwrightError(said, "read it again, or save elsewhere")
     backup, ends = None, "\n"
     if there is not None:
         before = path.read_bytes()
