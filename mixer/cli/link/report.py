@@ -49,7 +49,6 @@ def show_jitter(plan: Plan, quiet: QuietWatch, console: Console) -> None:
 
 def to_dict(progress: Progress, quiet: QuietWatch) -> dict[str, Any]:
     """The counts and the jitter report as data."""
-    rest = quiet.rest()
     return {
         "rows": progress.rows,
         "seconds": progress.seconds,
@@ -57,8 +56,8 @@ def to_dict(progress: Progress, quiet: QuietWatch) -> dict[str, Any]:
         "counts": asdict(progress.counts) | {"drop_rate": progress.counts.drop_rate},
         "frames_hz": quiet.frames_hz,
         "worst_frame_gap_ms": quiet.worst_frame_gap_ms,
-        "wires": [asdict(wire) for wire in quiet.wires()],
-        "rest": asdict(rest) if rest else None,
+        "wires": quiet.wires(),
+        "rest": quiet.rest(),
     }
 
 

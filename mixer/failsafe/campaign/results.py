@@ -3,7 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any
+from functools import partial
+from typing import Annotated, Any
+
+from pydantic import Field, PlainSerializer
 
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.tally import Tally
@@ -37,6 +40,11 @@ MUST_STOP_WORDS = "What the firmware can see has to stop the robot in time, what
 """Judged by the campaign itself, from the commands alone."""
 
 
+HIDDEN = Field(exclude=True)
+"""Not in the JSON, which is made of these types: a field has its own name there, or the one it gives."""
+Metres = Annotated[float, PlainSerializer(partial(round, ndigits=4))]
+
+
 @dataclass(frozen=True, slots=True)
 class BrokenRule:
     """A rule that did not hold under a fault."""
@@ -48,16 +56,6 @@ class BrokenRule:
     """The first scenario in which it broke; `record_scenario` sets it up again."""
     tick: int
 
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON."""
-        return {
-            "rule": self.rule,
-            "words": self.words,
-            "scenarios": self.scenarios,
-            "lane": self.lane,
-            "tick": self.tick,
-        }
-
 
 @dataclass(frozen=True, slots=True)
 class Witness:
@@ -67,50 +65,31 @@ class Witness:
     scenarios: int
     fault: str = ""
     lane: int = -1
-    tick: int = -1
-
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON and the sheet."""
-        return {"rule": self.rule, "scenarios": self.scenarios, "fault": self.fault, "lane": self.lane}
+    tick: Annotated[int, HIDDEN] = -1
 
 
 @dataclass(frozen=True, slots=True)
 class FaultResult:
     """One line of the table."""
 
-    key: str
+    key: Annotated[str, Field(serialization_alias="fault")]
     words: str
     scenarios: int
-    moving: int
+    moving: Annotated[int, Field(serialization_alias="moving_at_onset")]
     """Scenarios in which something moved when the fault set in."""
     verdict: FaultVerdict
     neutral_ms: int | None
     """The longest time from onset to all outputs at zero; None where the robot need or does not stop."""
-    neutral_lane: int
-    distance_m: float | None
+    neutral_lane: Annotated[int, HIDDEN]
+    distance_m: Metres | None
     """The longest way rolled from the onset on."""
-    distance_lane: int
+    distance_lane: Annotated[int, HIDDEN]
     broken: tuple[BrokenRule, ...]
     advice: str
-    from_power_up: bool = False
+    from_power_up: Annotated[bool, HIDDEN] = False
     """Whether its runs begin with the board just powered up, so that nothing can move yet."""
-    away_m: float | None = None
+    away_m: Annotated[Metres | None, Field(serialization_alias="drove_on_m")] = None
     """How far it came with every output told zero, where something drives on by itself: no stop."""
-
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON and the sheet."""
-        return {
-            "fault": self.key,
-            "words": self.words,
-            "scenarios": self.scenarios,
-            "moving_at_onset": self.moving,
-            "verdict": self.verdict.value,
-            "neutral_ms": self.neutral_ms,
-            "distance_m": None if self.distance_m is None else round(self.distance_m, 4),
-            "drove_on_m": None if self.away_m is None else round(self.away_m, 4),
-            "broken": [item.to_dict() for item in self.broken],
-            "advice": self.advice,
-        }
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,20 +138,13 @@ class CampaignResult:
         """Whether any rule broke anywhere."""
         return any(fault.verdict is FaultVerdict.BROKEN for fault in self.faults)
 
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON and the sheet."""
+    def told(self) -> dict[str, Any]:
+        """What follows from the fields and stands beside them in the JSON."""
         return {
-            "seed": self.seed,
-            "engine": self.engine,
-            "seconds": self.seconds,
             "scenarios": self.scenarios,
             "broken": self.broken,
-            "pairs": self.pairs,
-            "rolls": self.rolls,
-            "nothing_moved": list(self.idle),
-            "unreached": list(self.unreached),
-            "witnesses": [item.to_dict() for item in self.witnesses],
-            "faults": [fault.to_dict() for fault in self.faults],
+            "nothing_moved": self.idle,
+            "unreached": self.unreached,
         }
 
 

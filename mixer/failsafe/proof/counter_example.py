@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from pydantic import SerializationInfo
+
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.laws.memory import memory_slots
@@ -28,18 +30,15 @@ class CounterExample:
     from_power_up: bool = False
     """Whether the state is that of a board just powered up."""
 
-    def named_state(self, plan: Plan) -> dict[str, int]:
-        """The firmware's state by slot."""
-        return dict(zip(layout_of(plan).state, self.state, strict=True))
-
-    def to_dict(self, plan: Plan) -> dict[str, Any]:
-        """For JSON."""
+    def by_name(self, info: SerializationInfo) -> dict[str, Any]:
+        """For JSON, every number by its name in the plan, which is the serialization's context."""
+        layout, memory = layout_of(info.context), memory_slots(info.context)
         return {
             "rule": self.rule,
             "from_power_up": self.from_power_up,
-            "state": self.named_state(plan),
-            "memory": dict(zip((slot.name for slot in memory_slots(plan)), self.memory, strict=True)),
-            "inputs": [dict(zip(layout_of(plan).inputs, row, strict=True)) for row in self.rows],
+            "state": dict(zip(layout.state, self.state, strict=True)),
+            "memory": dict(zip((slot.name for slot in memory), self.memory, strict=True)),
+            "inputs": [dict(zip(layout.inputs, row, strict=True)) for row in self.rows],
         }
 
 

@@ -15,7 +15,9 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
-from typing import Any
+from typing import Annotated
+
+from pydantic import Field, InstanceOf, PlainSerializer
 
 from mixer.core.plan import Plan
 from mixer.failsafe.proof.asking import in_own_thread
@@ -54,32 +56,21 @@ class RuleProof:
     """The proven time, from the tick that read the last good pulse (or disarmed); None without one."""
     reason: str = ""
     """Why nothing was settled."""
-    counter_example: CounterExample | None = None
-
-    def to_dict(self, plan: Plan) -> dict[str, Any]:
-        """For JSON and the sheet; without the run time, so that equal profiles give equal text."""
-        example = self.counter_example
-        return {
-            "rule": self.rule,
-            "words": self.words,
-            "outcome": self.outcome.value,
-            "bound_ms": self.bound_ms,
-            "reason": self.reason,
-            "counter_example": None if example is None else example.to_dict(plan),
-        }
+    counter_example: Annotated[CounterExample, PlainSerializer(CounterExample.by_name)] | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class ProofResult:
     """All rules of one robot."""
 
-    plan: Plan
+    plan: Annotated[InstanceOf[Plan], Field(exclude=True)]
     rules: tuple[RuleProof, ...]
     relations: int
     """Invariants that were proven and used."""
     dropped: tuple[str, ...]
     """Invariants that a tick does not keep: something is wrong with the firmware, or with them."""
-    seconds: float
+    seconds: Annotated[float, Field(exclude=True)]
+    """How long it took; not in the JSON, so that equal profiles give equal text."""
 
     @property
     def broken(self) -> bool:
@@ -90,14 +81,6 @@ class ProofResult:
     def proven(self) -> bool:
         """Whether every rule is proven."""
         return all(item.outcome is ProofOutcome.PROVEN for item in self.rules)
-
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON and the sheet."""
-        return {
-            "rules": [item.to_dict(self.plan) for item in self.rules],
-            "relations": self.relations,
-            "dropped": list(self.dropped),
-        }
 
 
 def prove_rules(

@@ -2,14 +2,16 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from functools import cache
+from typing import Annotated, Any
+
+from pydantic import Field, TypeAdapter
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.rest import arming
-from mixer.core.signals import Inputs
 from mixer.core.tick import flat_tick
-from mixer.failsafe.campaign.results import CampaignResult
+from mixer.failsafe.campaign.results import HIDDEN, CampaignResult
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
 from mixer.failsafe.proof.hunt import reaching_runs
 from mixer.failsafe.proof.theorems import ProofOutcome, ProofResult, prove_rules
@@ -53,15 +55,15 @@ class FailsafeReport:
     robot: str
     loadout: str | None
     fingerprint: str
-    stop: Stop
+    stop: Annotated[Stop, HIDDEN]
     warnings: tuple[Warned, ...]
     proof: ProofResult | None
     campaign: CampaignResult
-    unreached: tuple[str, ...]
+    unreached: Annotated[tuple[str, ...], HIDDEN]
     """Rules that neither the campaign nor any other run from power-up had something to say about."""
-    goes_live: bool
+    goes_live: Annotated[bool, HIDDEN]
     """Whether arming with hands off brings it to life at all, as a watcher sees it."""
-    left_out: tuple[str, ...]
+    left_out: Annotated[tuple[str, ...], Field(serialization_alias="physics_left_out")]
     """What the physics had no data for."""
 
     @property
@@ -87,11 +89,11 @@ class FailsafeReport:
         return tuple(rule for rule in open_ones if rule not in broken)
 
     def to_dict(self) -> dict[str, Any]:
-        """For JSON and the sheet."""
-        return {
-            "robot": self.robot,
-            "loadout": self.loadout,
-            "fingerprint": self.fingerprint,
+        """For JSON: the fields of all these types, and what follows from them."""
+        plan = None if self.proof is None else self.proof.plan
+        found: dict[str, Any] = _adapter().dump_python(self, mode="json", by_alias=True, context=plan)
+        found["campaign"] |= self.campaign.told()
+        return found | {
             "promised_ms": self.stop.promised_ms,
             "worst_ms": self.stop.worst_ms,
             "promise_kept": self.stop.kept,
@@ -99,12 +101,13 @@ class FailsafeReport:
             "claim": CLAIM,
             "cautions": CAUTIONS,
             "broken": self.broken,
-            "empty": list(self.empty),
-            "warnings": [item.to_dict() for item in self.warnings],
-            "proof": None if self.proof is None else self.proof.to_dict(),
-            "campaign": self.campaign.to_dict(),
-            "physics_left_out": list(self.left_out),
+            "empty": self.empty,
         }
+
+
+@cache
+def _adapter() -> TypeAdapter[FailsafeReport]:
+    return TypeAdapter(FailsafeReport)
 
 
 def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:
@@ -148,12 +151,8 @@ def _goes_live(plan: Plan) -> bool:
     """Live after all, and what was sent for hands off is so for the watcher: neutral, upright, all open."""
     layout, state, memory = layout_of(plan), list(layout_of(plan).start), start_memory(plan)
     for row in arming(plan):
-        after = flat_tick(plan, row, state)
-        read, state = (
-            Inputs(tuple(row[: len(plan.channels)]), tuple(row[len(plan.channels) :])),
-            after.state,
-        )
-        memory, seen = watch(plan, memory, read, layout.signals_of(after.signals))
+        signals, state = flat_tick(plan, row, state)
+        memory, seen = watch(plan, memory, layout.inputs_of(row), layout.signals_of(signals))
     return seen.live and seen.neutral and not (seen.heard.flipped or any(seen.heard.closed))
 
 

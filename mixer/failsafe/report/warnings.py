@@ -26,10 +26,6 @@ class Warned:
     words: str
     remedy: str
 
-    def to_dict(self) -> dict[str, str]:
-        """For JSON and the sheet."""
-        return {"key": self.key, "words": self.words, "remedy": self.remedy}
-
 
 def warnings_of(plan: Plan, robot: Robot | None = None) -> tuple[Warned, ...]:
     """Everything worth a warning; `robot` adds what only the profile knows."""

@@ -1,10 +1,10 @@
 """What a rehearsal asks and what it finds, frozen and ready for JSON."""
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -12,7 +12,7 @@ from mixer.errors import OptionError
 
 MOST_BYTES = 1_000_000
 """Of a saved result; of anything longer only the beginning is read, which is none."""
-FORMAT = "stickwright rehearsal 1"
+FORMAT: Final = "stickwright rehearsal 1"
 """Stands in every saved result."""
 CAUTION = (
     "A rehearsal shows what one receiver did on one day. It is no certificate; "
@@ -93,16 +93,14 @@ class RehearsalResult:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON and for the event sheet."""
-        verdicts = [asdict(verdict) | {"facts": dict(verdict.facts)} for verdict in self.verdicts]
-        return {
-            "format": FORMAT,
-            "robot": self.robot,
-            "receiver": self.kind,
-            "passed": self.passed,
-            "complete": self.complete,
-            "steps": verdicts,
-            "caution": CAUTION,
-        }
+        steps = tuple(
+            _Step(step=item.step, outcome=item.outcome, said=item.said, facts=dict(item.facts))
+            for item in self.verdicts
+        )
+        saved = _Saved(
+            format=FORMAT, robot=self.robot, receiver=self.kind, complete=self.complete, steps=steps
+        )
+        return saved.model_dump(mode="json") | {"passed": self.passed, "caution": CAUTION}
 
     def to_json(self) -> str:
         """The result as JSON, one key order, ready to be saved."""
@@ -110,16 +108,17 @@ class RehearsalResult:
 
 
 class _Step(BaseModel):
-    """A step's verdict as `RehearsalResult.as_dict` writes it."""
+    """A step's verdict in a rehearsal's file."""
 
     model_config = ConfigDict(strict=False, extra="ignore")
     step: str
     outcome: Outcome
     said: str = ""
+    facts: dict[str, int | float | str | None] = {}
 
 
 class _Saved(BaseModel):
-    """A rehearsal's file."""
+    """A rehearsal's file, as it is written and read."""
 
     format: Literal["stickwright rehearsal 1"]
     robot: str
