@@ -30,13 +30,12 @@ class Pad(Protocol):
 
 
 class PadSource:
-    """The source ``pad``."""
+    """The source ``pad``: sticks in the plan's order go by the controller's axes."""
 
     mode = "pad"
 
-    def __init__(self, hands: HandSticks, pad: Pad, assigned: Mapping[str, str] | None = None) -> None:
-        """`assigned` gives the axis of each stick by name; without it they go by the plan's order."""
-        self._hands, self._pad, self._assigned = hands, pad, assigned
+    def __init__(self, hands: HandSticks, pad: Pad) -> None:
+        self._hands, self._pad = hands, pad
 
     def inputs(self, tick: int, readings: Sequence[int]) -> list[int]:
         """What the hand sticks send, moved by the controller."""
@@ -46,8 +45,7 @@ class PadSource:
         if axes is None:
             row = self._hands.inputs(tick, readings)
             return [0] * (len(row) - len(readings)) + row[len(row) - len(readings) :]
-        assigned = self._assigned or dict(zip(self._hands.names, AXES, strict=False))
-        for stick, axis in assigned.items():
+        for stick, axis in zip(self._hands.names, AXES, strict=False):
             self._hands.set(stick, without_centre(axes[axis]))
         return self._hands.inputs(tick, readings)
 

@@ -9,8 +9,11 @@ from dataclasses import replace
 
 from mixer.plant.parts.robot import Robot
 
+POINTS = 20
+"""At which a travel is looked at."""
 
-def most_push(robot: Robot, index: int, charge: float = 1.0) -> float:
+
+def most_push(robot: Robot, index: int) -> float:
     """Axial force in N of an actuator at stall, sag and driver included."""
     actuator = robot.actuators[index]
     output = robot.outputs[actuator.output]
@@ -18,13 +21,13 @@ def most_push(robot: Robot, index: int, charge: float = 1.0) -> float:
     sharing = sum(other.output == actuator.output for other in robot.actuators)
     motor = output.motor.parallel(output.count).at_temperature(robot.air_c)
     ohm = motor.resistance_ohm + output.driver.resistance_ohm + robot.battery.series_ohm
-    volts = max(robot.battery.rest_volts(charge) - output.driver.drop_v, 0.0)
+    volts = max(robot.battery.rest_volts(1.0) - output.driver.drop_v, 0.0)
     current = output.driver.limited(volts / ohm)
     torque = max(motor.constant * current - motor.friction_nm, 0.0) / sharing
     return output.gearing.output_torque(torque) / actuator.screw.torque_to_raise(1.0)
 
 
-def travel_seconds(robot: Robot, index: int, points: int = 20) -> float | None:
+def travel_seconds(robot: Robot, index: int) -> float | None:
     """Time of the whole way out by the motor's line at each place, start-up left out; None if it stalls.
 
     t = sum(dx/u) with u where the motor's torque meets the load's
@@ -38,13 +41,13 @@ def travel_seconds(robot: Robot, index: int, points: int = 20) -> float | None:
     motor = replace(motor, resistance_ohm=motor.resistance_ohm + output.driver.resistance_ohm)
     volts = output.driver.motor_volts(1.0, robot.battery.rest_volts(1.0))
     seconds = 0.0
-    for point in range(points):
-        load = _load_at(robot, index, actuator.travel * (point + 0.5) / points)
+    for point in range(POINTS):
+        load = _load_at(robot, index, actuator.travel * (point + 0.5) / POINTS)
         torque = output.gearing.motor_torque(actuator.screw.torque_to_raise(load)) * sharing
         turning = motor.at_torque(volts, torque).speed / output.gearing.ratio
         if turning <= 0:
             return None
-        seconds += actuator.travel / points / (turning * actuator.screw.lead / (2 * math.pi))
+        seconds += actuator.travel / POINTS / (turning * actuator.screw.lead / (2 * math.pi))
     return seconds
 
 

@@ -23,6 +23,8 @@ from mixer.sizing.trial import AHEAD, Trial, sticks_for
 
 LONGEST_S = 20.0
 PIECE_S = 0.25
+LOOKED_M = 2.0
+"""The way on which a robot's own pull is looked for."""
 STRAIGHT = 0.002
 """Sideways by less than this share of the way is straight: two millimetres a metre."""
 WEAKEST = 0.05
@@ -174,14 +176,14 @@ def _root(off: Callable[[float], float], at_one: float) -> float | None:
     return middle
 
 
-def trim_findings(build: Build, length_m: float = 2.0) -> Iterator[Finding]:
+def trim_findings(build: Build) -> Iterator[Finding]:
     """Where the robot pulls to a side as it is: to which, and the gains that make it run straight."""
-    runs = Straights(build, length_m)
+    runs = Straights(build, LOOKED_M)
     before = runs.sideways({})
-    if abs(before) < STRAIGHT * length_m or not all(runs.sides.values()):
+    if abs(before) < STRAIGHT * LOOKED_M or not all(runs.sides.values()):
         return
     side = LEFT if before > 0 else RIGHT
-    key, label = "pull", f"pulls to the {side} over {length_m:g} m"
+    key, label = "pull", f"pulls to the {side} over {LOOKED_M:g} m"
     try:
         gains = _straightened(runs, {}, before)
     except OptionError as refused:

@@ -174,7 +174,7 @@ def test_the_curve_is_the_firmwares_and_the_point_is_on_it(bench: Bench) -> None
     for position, name in enumerate(("crawl", "soft", "dash")):
         bench.session.sticks.turn("pace", position)
         bench.run(0.2)
-        curve = bench.session.curve("throttle", 33)
+        curve = bench.session.curve("throttle")
         points = dict(curve.points)
         assert curve.shape == name
         assert all(points[-x] == -y for x, y in points.items())

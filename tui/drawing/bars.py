@@ -39,9 +39,7 @@ def solid(colour: str, cells: int) -> Run:
     return "█" * cells, f"{colour}/track"
 
 
-def swing(
-    value: float, width: int, *, towards: float | None = None, inks: tuple[str, str] = ("minus", "plus")
-) -> list[Run]:
+def swing(value: float, width: int, *, towards: float | None = None) -> list[Run]:
     """A bar from the middle, `value` -1 to 1; the way on `towards` another value shows as a ghost.
 
     The middle is the edge of a cell, since no glyph fills a cell's middle only: of an odd width the last
@@ -57,7 +55,7 @@ def swing(
     for low, high in pairwise(marks):
         inside = (low + high) / 2
         if min(middle, here) < inside < max(middle, here):
-            colour = inks[here > middle]
+            colour = "plus" if here > middle else "minus"
         elif min(middle, here, there) < inside < max(middle, here, there):
             colour = "ghost"
         else:

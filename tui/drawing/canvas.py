@@ -47,12 +47,12 @@ class Canvas:
             share = step / steps if steps else 0.0
             self.dot(x + (to_x - x) * share, y + (to_y - y) * share, ink)
 
-    def path(self, points: Sequence[Point], ink: int, *, closed: bool = False, gap: int = 1) -> None:
+    def path(self, points: Sequence[Point], ink: int, *, closed: bool = False) -> None:
         """Lines from point to point."""
         for start, end in pairwise(points):
-            self.stroke(start, end, ink, gap)
+            self.stroke(start, end, ink)
         if closed and len(points) > 2:
-            self.stroke(points[-1], points[0], ink, gap)
+            self.stroke(points[-1], points[0], ink)
 
     def fill(self, points: Sequence[Point], ink: int) -> None:
         """A filled convex or simple polygon, by scan lines through the middles of the dots."""

@@ -88,9 +88,9 @@ def row_with(width: int, pieces: Iterable[Piece], strip: tuple[int, Sequence[Run
     return row_of(width, sorted([*pieces, *inner], key=lambda piece: piece[0]))
 
 
-def blank(width: int, ground: str = GROUND) -> Row:
+def blank(width: int) -> Row:
     """An empty row."""
-    return ((" " * width, ground),) if width else ()
+    return ((" " * width, GROUND),) if width else ()
 
 
 def beside(*blocks: Sequence[Row]) -> list[Row]:

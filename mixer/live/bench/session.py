@@ -243,11 +243,11 @@ class Session:
             channels[number] = channels[number]._replace(good=int(good))
         return tuple(output_steps(plan, found, inputs, signals._replace(channels=tuple(channels))))
 
-    def curve(self, stick: str, points: int = 101) -> Response:
+    def curve(self, stick: str) -> Response:
         """What a stick's shape in use makes of every command, and the live point. Raises OptionError."""
         robot = self.tuning.profile.robot(self.tuning.loadout)
         signals, _ = last_tick(self.robot)
-        return response_of(self.robot.plan, robot, stick, signals, points)
+        return response_of(self.robot.plan, robot, stick, signals)
 
     def close(self) -> None:
         """End links and recordings; the recovery file stays while edits are unsaved."""

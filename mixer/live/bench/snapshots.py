@@ -89,7 +89,6 @@ class Snapshots:
             outputs=tuple(output_views(plan, signals, state)),
             guard=guard_view(plan, signals, state),
             flipped=bool(signals.flip.flipped),
-            has_flip=plan.flip is not None,
             contacts=tuple(contact_views(plan, signals, live.inputs)),
             actuators=tuple(actuator_views(plan, robot, live.body, signals)),
             physics=physics_view(live.body),

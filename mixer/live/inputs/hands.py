@@ -105,12 +105,12 @@ class HandSticks:
         last = len(switch.edges_us) if switch else 1
         self._positions[name] = min(max(position, 0), last)
 
-    def cycle(self, name: str, by: int = 1) -> None:
+    def cycle(self, name: str) -> None:
         """The next position, after the last the first."""
         self.position(name)
         switch = next((item for item in self._plan.switches if item.name == name), None)
         count = len(switch.edges_us) + 1 if switch else 2
-        self._positions[name] = (self._positions[name] + by) % count
+        self._positions[name] = (self._positions[name] + 1) % count
 
     def sends(self, tick: int) -> bool:
         """Whether a frame goes out in this tick."""

@@ -11,6 +11,8 @@ from mixer.live.picture.picture import shape_in_use
 from mixer.profile.schema.root import Robot
 from mixer.runs.explain.steps import shape_number
 
+POINTS = 101
+
 
 @dataclass(frozen=True, slots=True)
 class Response:
@@ -25,15 +27,15 @@ class Response:
     """Where the stick is now."""
 
 
-def response_of(plan: Plan, robot: Robot, stick: str, signals: Signals[int], points: int) -> Response:
-    """The curve of the shape in use, at `points` commands evenly spread. Raises OptionError."""
+def response_of(plan: Plan, robot: Robot, stick: str, signals: Signals[int]) -> Response:
+    """The curve of the shape in use, at `POINTS` commands evenly spread. Raises OptionError."""
     number = next((at for at, item in enumerate(plan.sticks) if item.name == stick), None)
     if number is None:
         names = ", ".join(item.name for item in plan.sticks)
         raise OptionError(f"there is no stick {stick!r}", f"one of {names}")
     found, now = plan.sticks[number], signals.sticks[number]
     bent = found.shapes[shape_number(found, signals)]
-    xs = [round(-ONE + 2 * ONE * at / max(points - 1, 1)) for at in range(points)]
+    xs = [round(-ONE + 2 * ONE * at / (POINTS - 1)) for at in range(POINTS)]
     return Response(
         stick=stick,
         shape=shape_in_use(plan, robot, found, signals),

@@ -23,7 +23,6 @@ def physics_view(body: Body) -> PhysicsView | None:
         y_m=seen.y,
         heading_rad=seen.yaw,
         speed_mps=seen.vx,
-        sideways_mps=seen.vy,
         turn_radps=seen.turn,
         wheels=tuple(_wheels(robot, seen)),
         output_a=seen.output_a,
@@ -61,6 +60,5 @@ def _wheels(robot: PhysicalRobot, seen: PlantSnapshot) -> Iterator[WheelView]:
             radius_m=wheel.radius,
             force_n=seen.wheel_n[number],
             speed_mps=speed,
-            slip_mps=slip,
             slipping=abs(slip) > max(SLIPPING_MPS, abs(speed) / 10),
         )

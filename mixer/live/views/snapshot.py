@@ -87,10 +87,6 @@ class OutputView:
     wire: int
     unit: str
     """Of `wire`: ``µs``, or ``/ 255`` for a signed duty count with that top."""
-    wire_rest: int
-    """Wire value at zero command, and the lowest and highest it can take."""
-    wire_low: int
-    wire_high: int
     limit: int
     """The most |command| may be."""
     group: str
@@ -162,7 +158,6 @@ class WheelView:
     force_n: float
     """Push of the tyre along `angle_rad`."""
     speed_mps: float
-    slip_mps: float
     slipping: bool
 
 
@@ -175,7 +170,6 @@ class PhysicsView:
     heading_rad: float
     speed_mps: float
     """Along the robot's nose, signed."""
-    sideways_mps: float
     turn_radps: float
     wheels: tuple[WheelView, ...]
     output_a: tuple[float, ...]
@@ -212,7 +206,6 @@ class Snapshot:
     outputs: tuple[OutputView, ...]
     guard: GuardView
     flipped: bool
-    has_flip: bool
     contacts: tuple[ContactView, ...]
     actuators: tuple[ActuatorView, ...]
     physics: PhysicsView | None

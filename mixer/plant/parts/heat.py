@@ -83,19 +83,19 @@ def copper_factor(celsius: float, per_k: float = COPPER_PER_K) -> float:
 
 
 def seconds_to_limit(
-    path: HeatPath, cold_watts: float, limit_c: float, air_c: float = 25.0, longest_s: float = 3600.0
+    path: HeatPath, cold_watts: float, limit_c: float, air_c: float = 25.0
 ) -> float | None:
     """How long a constant current may flow until the winding reaches its limit; None if it never does.
 
     `cold_watts` is I²R with the winding at 20 °C; the loss grows with temperature as it warms.
-    Searched in steps of tau_w/50 up to `longest_s`.
+    Searched in steps of tau_w/50 for an hour.
     """
     if limit_c <= air_c:
         return 0.0
     seconds = path.winding_tau_s / 50
     step = heat_step(path, seconds)
     winding = case = elapsed = 0.0
-    while elapsed < longest_s:
+    while elapsed < 3600.0:
         before = winding
         winding, case = step.after(winding, case, cold_watts * copper_factor(air_c + winding))
         if air_c + winding >= limit_c:

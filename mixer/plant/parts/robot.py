@@ -197,9 +197,9 @@ class Robot:
         dead = wheel.dragged.count if wheel.dragged else 0.0
         return max(self.outputs[wheel.output].count / sharing - dead, 0.0)
 
-    def stall_currents(self, charge: float = 1.0) -> tuple[float, ...]:
+    def stall_currents(self) -> tuple[float, ...]:
         """Current of each output alone at full command with its motors held, in A, cold, sag included."""
-        volts = self.battery.rest_volts(charge)
+        volts = self.battery.rest_volts(1.0)
         return tuple(
             output.stall_current(volts, self.battery.series_ohm, self.air_c) for output in self.outputs
         )
