@@ -67,9 +67,10 @@ def build_of(profile: Profile, loadout: str | None = None) -> Build:
 def with_physics(build: Build) -> Build:
     """The same. Raises OptionError that says which data the profile lacks for physics."""
     if build.prepared.robot is None:
-        missing = "; ".join(build.prepared.left_out) or "the profile describes no battery and no motor"
+        missing = "no [battery]" if build.robot.battery is None else "no output with a motor"
         raise OptionError(
-            f"no physics for this robot: {missing}", "add [battery] and the motors of the outputs"
+            f"no physics for this robot: its profile has {missing}",
+            "add [battery] and the motors of the outputs; `stickwright size` lists what else is not said",
         )
     return build
 
