@@ -109,6 +109,7 @@ STATES = {
     "no number": '{"guard.state": NaN}',
     "unknown slots": json.dumps({f"k{number}": 1 for number in range(50_000)}),
     "not text": "\ud800",
+    "one slot twice": '{"guard.state": 2, "guard.state": 0}',
 }
 
 

@@ -6,7 +6,7 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, ValidationError
 
 from mixer.errors import OptionError
 
@@ -88,8 +88,12 @@ class RehearsalResult:
 
     @property
     def passed(self) -> bool:
-        """Complete, and no step failed, was skipped or stayed unclear."""
-        return self.complete and all(verdict.outcome is Outcome.PASSED for verdict in self.verdicts)
+        """Complete, and no step failed, was skipped or stayed unclear; without a step nothing is passed."""
+        return (
+            self.complete
+            and bool(self.verdicts)
+            and all(verdict.outcome is Outcome.PASSED for verdict in self.verdicts)
+        )
 
     def as_dict(self) -> dict[str, Any]:
         """Plain data for JSON and for the event sheet."""
@@ -123,7 +127,7 @@ class _Saved(BaseModel):
     format: Literal["stickwright rehearsal 1"]
     robot: str
     receiver: ReceiverKind | None
-    complete: bool
+    complete: StrictBool
     steps: tuple[_Step, ...] = Field(max_length=100)
 
 

@@ -67,16 +67,29 @@ def read_start_state(log: Path, plan: Plan) -> tuple[int, ...] | None:
 def _slots_in(path: Path) -> dict[str, Any]:
     remedy = 'write an object of state slots, such as {"guard.state": 2}, or remove the file'
     try:
-        if path.stat().st_size > MOST_BYTES:
-            said = f"is longer than {MOST_BYTES} bytes, which no state is"
-            raise LogError([Problem(str(path), "", said, remedy)])
-        slots = json.loads(path.read_text(encoding="utf-8"))
+        slots = _parsed(path)
     except (OSError, ValueError, RecursionError) as error:
         why = "nested too deeply" if isinstance(error, RecursionError) else str(error)
         raise LogError([Problem(str(path), "", f"cannot be read: {why}", remedy)]) from None
     if not isinstance(slots, dict):
         raise LogError([Problem(str(path), "", "holds no object", remedy)])
     return slots
+
+
+def _parsed(path: Path) -> Any:  # noqa: ANN401  whatever JSON holds
+    with path.open("rb") as file:  # a device has no end
+        data = file.read(MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
+        raise ValueError(f"over {MOST_BYTES} bytes, which no state is")
+    return json.loads(data.decode(), object_pairs_hook=_each_once)
+
+
+def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object. Raises ValueError where one name has two values: which of them is meant?"""
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        raise ValueError("a name stands in it twice")
+    return found
 
 
 def _problem(path: Path, plan: Plan, name: str, value: object) -> Problem | None:
