@@ -510,3 +510,24 @@ def test_a_signal_spelt_out_is_found() -> None:
     right = ['p["guard.arm"]', 'p[f"output.{n}.mix"]', 'p[f"output.{n}.current"]', "names.guard.state"]
     assert all(spelt_out(ast.parse(text)) for text in wrong)
     assert not any(spelt_out(ast.parse(text)) for text in right)
+
+
+def mapped(text: str) -> set[str]:
+    """The folders of a map in which deeper ones stand further in, as paths."""
+    found: set[str] = set()
+    above: list[str] = []
+    for line in text.splitlines():
+        indent = (len(line) - len(line.lstrip())) // 2
+        folders = re.findall(r"([\w.]+)/", re.split(r"\s{2,}", line.strip())[0])
+        found |= {"/".join([*above[:indent], name]) for name in folders}
+        above = above[:indent] + folders[-1:]
+    return found
+
+
+def test_the_map_of_the_house_is_true() -> None:
+    """Every folder with code is on the map of DEVELOPERS.md, and what is on it is there."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    drawn = mapped(text.split("## The house")[1].split("```")[1])
+    there = {str(path.parent.relative_to(ROOT)) for path in MODULES}
+    assert there <= drawn
+    assert {folder for folder in drawn if not (ROOT / folder).is_dir()} == set()
