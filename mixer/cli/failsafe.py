@@ -18,6 +18,8 @@ from mixer.profile.profile import Profile
 
 ALL = "all"
 MOST_SCENARIOS = 2_000_000
+DRIVES_M = 0.05
+"""A controller stuck on that moves the robot less far than this moves something else."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -163,9 +165,9 @@ def _print_campaign(result: CampaignResult, console: Console, *, each: bool) -> 
         f"{len(result.faults)} faults, sticks at chance places, {result.pairs}"
     )
     families = families_of(result, each=each)
-    rolled = f"rolled, {result.rolls}>" if result.rolls else "rolled>"
-    columns = ("fault", "runs>", "to neutral>", rolled, "verdict")
-    console.table(columns, [_cells(family) for family in families])
+    rolled = [f"rolled, {word}>" for word in result.rolls]
+    columns = ("fault", "runs>", "to neutral>", *rolled, "verdict")
+    console.table(columns, [_cells(family, len(rolled)) for family in families])
     broken = [(family, item) for family in families for item in family.broken]
     for family, item in broken:
         console.say(f"BROKEN under {family.name}: {item.words} ({item.scenarios} runs)")
@@ -175,12 +177,12 @@ def _print_campaign(result: CampaignResult, console: Console, *, each: bool) -> 
     console.say()
 
 
-def _cells(family: Family) -> tuple[str, ...]:
+def _cells(family: Family, ways: int) -> tuple[str, ...]:
     neutral = "" if family.neutral_ms is None else f"{family.neutral_ms} ms"
-    rolled = "" if family.distance_m is None else f"{family.distance_m:.2f} m"
-    if family.away_m is not None and family.away_m > 0.05:
-        rolled = f"{rolled}, " * bool(rolled) + f"{family.away_m:.1f} m and on"
-    return family.name, str(family.scenarios), neutral, rolled, family.verdict_words
+    rolled = [f"{way:.2f} m" for way in family.rolled_m] or [""] * ways
+    if family.away_m is not None and family.away_m > DRIVES_M:
+        rolled[-1] = f"{rolled[-1]}, " * bool(rolled[-1]) + f"{family.away_m:.1f} m and on"
+    return family.name, str(family.scenarios), neutral, *rolled, family.verdict_words
 
 
 def _advice(result: CampaignResult) -> Iterator[str]:

@@ -57,8 +57,8 @@ class Prepared:
     stance: "Stance"
     lifted: "tuple[tuple[str, Stance], ...]"
     """How the robot stands with each lift's load on it, furthest out; lifts that say where they stand."""
-    says_at_zero: bool
-    """Whether the profile says of every driven wheel's controller what it does at zero."""
+    unsaid_at_zero: tuple[str, ...]
+    """Outputs of driven wheels of whose controllers the profile does not say what they do at zero."""
     minutes: float
     shares: Shares
     duty: float
@@ -96,9 +96,9 @@ def stance_of(profile: schema.Robot, more_kg: float = 0.0, more_at: tuple[float,
     return Stance((x, y, centre[2]), by_parts, loads, tips(standing, (x, y)))
 
 
-def _says_at_zero(profile: schema.Robot) -> bool:
-    driven = [wheel.output for wheel in profile.wheel.values() if wheel.output is not None]
-    return all(profile.output[output].at_zero is not None for output in driven)
+def _unsaid_at_zero(profile: schema.Robot) -> tuple[str, ...]:
+    driven = dict.fromkeys(wheel.output for wheel in profile.wheel.values() if wheel.output is not None)
+    return tuple(output for output in driven if profile.output[output].at_zero is None)
 
 
 def _lifted(profile: schema.Robot) -> Iterator[tuple[str, Stance]]:
@@ -141,7 +141,7 @@ def prepare(profile: schema.Robot) -> Prepared:
         track_m=chassis.track_m if chassis else None,
         stance=stance,
         lifted=tuple(_lifted(profile)),
-        says_at_zero=_says_at_zero(profile),
+        unsaid_at_zero=_unsaid_at_zero(profile),
         minutes=match.minutes,
         shares=Shares(match.push, match.chase, match.turn, match.idle),
         duty=match.duty,
@@ -222,7 +222,9 @@ def _output(
         missing.append(f"output.{name}: without a driver its bridge has no losses and no rating here")
         driver = physical.Driver()
     if output.at_zero is None:
-        missing.append(f"output.{name}: without at_zero its controller is taken to brake at zero")
+        both = any(wheel.output == name for wheel in profile.wheel.values())
+        stops = "; stops are told both ways" if both else ""
+        missing.append(f"output.{name}: without at_zero its controller is taken to brake at zero{stops}")
     brakes = output.at_zero != "coast"
     path = Driver(driver.rated_a, driver.limit_a, driver.resistance_ohm, driver.drop_v, brakes)
     motor_name = output.motor or _actuator_motor(profile, name)

@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
+from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict, longest
 from mixer.sheet.blocks import Bad, Cell, Column, Table
 from mixer.sheet.checks import CheckList
 from mixer.sheet.facts import SheetFacts
@@ -61,13 +61,14 @@ def fault_table(facts: SheetFacts, simulated: CampaignResult, checks: CheckList,
     rows.sort(key=lambda row: row[0])
     kept = level.cut(rows, "kinds of faults", facts.command("failsafe", "--each"), min(level.results, 24))
     notes = (*_folded(folded), *_unseen(simulated), _times(facts, simulated))
+    both = len(simulated.rolls) > 1
     return Table(
         "Fail-safe in simulation",
         (
             Column("Fault", 0),
             Column("To zero", 14, number=True),
-            Column("Rolled", 12, number=True),
-            Column("Verdict", 43),
+            Column("Rolled", 19 if both else 12, number=True),
+            Column("Verdict", 36 if both else 43),
         ),
         tuple(row for _, row in kept),
         (" ".join(notes),) if level.folded else notes,
@@ -78,9 +79,9 @@ def _times(facts: SheetFacts, simulated: CampaignResult) -> str:
     """What was run, and what the times are: fault detection and fault reaction together (IEC 61508-4)."""
     stop = facts.stop
     return (
-        f"{simulated.scenarios} runs of {simulated.seconds:g} s, seed {simulated.seed}. To zero: worst "
-        f"from onset to all outputs at zero; of a loss, detection ≤ {stop.detected_ms:g} ms, reaction ≤ "
-        f"{stop.reaction_ms:g} ms."
+        f"{simulated.scenarios} runs of {simulated.seconds:g} s, seed {simulated.seed}. To zero: "
+        f"worst from onset; of a loss, detection ≤ {stop.detected_ms:g} ms, reaction ≤ "
+        f"{stop.reaction_ms:g} ms. Rolled: {'/'.join(simulated.rolls) or 'no physics'}."
     )
 
 
@@ -96,11 +97,11 @@ def _by_kind(faults: Iterable[FaultResult]) -> list[tuple[Kind, list[FaultResult
 
 def _row(kind: Kind, faults: list[FaultResult], checks: CheckList) -> tuple[Cell, ...]:
     times = [fault.neutral_ms for fault in faults if fault.neutral_ms is not None]
-    ways = [fault.distance_m for fault in faults if fault.distance_m is not None]
+    ways = longest(fault.rolled_m for fault in faults)
     return (
         kind.words,
         f"{max(times):g} ms" if times else "",
-        f"{max(ways):.2f} m" if ways else "",
+        f"{'/'.join(f'{way:.2f}' for way in ways)} m" if ways else "",
         _verdict(kind, faults, checks),
     )
 
@@ -133,4 +134,4 @@ def _folded(kinds: list[Kind]) -> Iterator[str]:
 def _unseen(simulated: CampaignResult) -> Iterator[str]:
     """What "cannot know" means, where something is."""
     if any(fault.verdict is FaultVerdict.UNKNOWABLE for fault in simulated.faults):
-        yield "Cannot know: nothing the firmware reads tells it; only a person's hand helps."
+        yield "Cannot know: nothing the firmware reads tells it; only a hand helps."

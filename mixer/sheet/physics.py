@@ -1,18 +1,20 @@
 """The physics in short: mass and speeds, the battery, and every output's currents against its driver."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from mixer.plant.at_zero import WORDS
 from mixer.sheet.blocks import Bad, Cell, Column, Row, Table
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 from mixer.sizing.finding import Finding, Verdict
 
+STOPPING = {f"stopping.{word}": word for word in WORDS}
 SHOWN = (
-    "mass", "top_speed", "stopping", "push", "charge", "peak_a", "lowest_v",
+    "mass", "top_speed", *STOPPING, "push", "charge", "peak_a", "lowest_v",
 )  # fmt: skip
 """Findings that have a place of their own, by key, in this order."""
 LABELS = {
-    "top_speed": "top speed", "push": "standing push", "stopping": "stopping way",
+    "top_speed": "top speed", "push": "standing push",
     "peak_a": "highest current", "lowest_v": "lowest volts",
 }  # fmt: skip
 NUMBER, LIMIT, SAID = 18, 18, 13
@@ -21,7 +23,8 @@ NUMBER, LIMIT, SAID = 18, 18, 13
 def physics_table(facts: SheetFacts, level: Level) -> Table | None:
     """What the data allow; None where there is nothing at all."""
     found = list(_found(facts))
-    rows: list[Row] = [(_label(f), *_numbers(f)) for f in found]
+    rows: list[Row] = [(_label(f), *_numbers(f)) for f in found if f.key not in STOPPING]
+    rows[2:2] = _stopping([f for f in found if f.key in STOPPING])
     if not rows:
         return None
     kept = level.cut(rows, "physics", facts.command("size"), min(level.minor, 16))
@@ -47,6 +50,13 @@ def _found(facts: SheetFacts) -> Iterator[Finding]:
     yield from (f for f in findings if f.key.startswith("lift."))
     rest = (f for f in findings if f.key not in SHOWN and not f.key.startswith(("winding_c.", "lift.")))
     yield from (f for f in rest if f.verdict is Verdict.OVER and f.section != "currents")
+
+
+def _stopping(found: Sequence[Finding]) -> list[Row]:
+    """The way to stand still, one number for each thing the controllers may do at zero."""
+    words = "/".join(STOPPING[finding.key] for finding in found)
+    ways = "/".join(f"{finding.value or 0.0:.2f}" for finding in found)
+    return [(f"stops, {words}", f"{ways} m", "", "")] if found else []
 
 
 def _label(finding: Finding) -> str:

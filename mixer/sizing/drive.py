@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from mixer.plant.at_zero import at_zero
 from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.quantities import GRAVITY
 from mixer.plant.parts.robot import Opponent, Robot
@@ -84,7 +85,7 @@ class _Run:
         self.way_m, self.top, self.seconds, self.end = way_m, 0.0, math.inf, 0.0
         self.peak_a, self.lowest_v, self.aside, self.yaw = 0.0, math.inf, 0.0, 0.0
         self.stops: dict[str, tuple[float, float]] = {}
-        """By ``brakes``, ``coasts`` or nothing: way in m, hardest deceleration in m/s²."""
+        """By what the controllers do: way in m, hardest deceleration in m/s²."""
 
     def look(self, seen: Course, before_s: float) -> None:
         """Take in a piece of the sprint."""
@@ -112,7 +113,7 @@ def _straight(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared) -> _R
         # The rest of the way at the speed it has settled to.
         run.seconds, run.end = seconds + (run.way_m - seen.last("x")) / run.top, run.top
     moment = trial.moment()
-    for word, body in at_zero(trial.whole, prepared):
+    for word, body in at_zero(trial.whole, prepared.unsaid_at_zero):
         trial.back(moment, body)
         run.stops[word] = _stop(trial)
     return run
@@ -130,21 +131,6 @@ def _stop(trial: Trial) -> tuple[float, float]:
     return trial.value("x") - start, hardest
 
 
-def at_zero(robot: Robot, prepared: Prepared) -> list[tuple[str, Robot]]:
-    """The robot with what its controllers do at zero; both ways where the profile does not say."""
-    if prepared.says_at_zero:
-        drives = [robot.outputs[wheel.output].driver.brakes for wheel in robot.wheels if wheel.output >= 0]
-        return [("brakes" if all(drives) else "coasts" if not any(drives) else "", robot)]
-    both = (("brakes", True), ("coasts", False))
-    return [(word, with_brakes(robot, brakes=brakes)) for word, brakes in both]
-
-
-def with_brakes(robot: Robot, *, brakes: bool) -> Robot:
-    """The robot with controllers that all brake, or all coast, at zero."""
-    outputs = (replace(output, driver=replace(output.driver, brakes=brakes)) for output in robot.outputs)
-    return replace(robot, outputs=tuple(outputs))
-
-
 def _speed(
     trial: Trial, pace: Pace, run: _Run, ways: dict[str, Sticks], *, first: bool
 ) -> Iterator[Finding]:
@@ -156,8 +142,10 @@ def _speed(
         yield told("drive", key, label, run.seconds, "s", words)
     else:
         yield Finding("drive", key, label, None, "s", None, Verdict.OVER, "it does not get there")
-    key, label = named("stopping", "stopping distance", pace, first=first)
-    yield _stopping(run, key, label)
+    for word, (way, _) in run.stops.items():
+        key, label = named(f"stopping.{word}", f"stopping distance, {word}", pace, first=first)
+        words = "; [output.NAME] at_zero says which" if len(run.stops) > 1 else ""
+        yield told("drive", key, label, way, "m", f"sticks let go at top speed{words}")
     key, label = named("turn_rate", "turn rate", pace, first=first)
     rate, slip, half = _turn(trial, pace, ways["around"])
     words = f"{math.degrees(rate):.0f} degrees a second on the spot; tyres scrub at up to {slip:.2f} m/s"
@@ -169,16 +157,6 @@ def _speed(
         side = "left" if run.aside > 0 else "right"
         words = f"pulls to the {side}: {abs(math.degrees(run.yaw)):.0f} degrees by the end of the sprint"
         yield Finding("drive", "aside", "runs aside", abs(run.aside), "m", None, Verdict.TIGHT, words)
-
-
-def _stopping(run: _Run, key: str, label: str) -> Finding:
-    (word, (way, _)), *others = run.stops.items()
-    words = "sticks let go at top speed"
-    if others:
-        other, (longer, _) = others[0]
-        words += f"; {way:.2f} m if controllers brake at zero, {longer:.2f} m if they coast: give at_zero"
-        return Finding("drive", key, label, longer, "m", None, Verdict.TOLD, f"{other}; {words}")
-    return told("drive", key, label, way, "m", f"{word}; {words}" if word else words)
 
 
 def hardest_stop(run: _Run) -> float:

@@ -23,6 +23,7 @@ from mixer.faults.fault import Fault
 from mixer.laws.expect import loss_ms
 from mixer.laws.rules import rules_of
 from mixer.live.judge import watched
+from mixer.plant.at_zero import with_brakes
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
 from mixer.profile.profile import load_profile
@@ -112,17 +113,24 @@ def test_a_scenario_by_itself_is_what_it_was_among_others() -> None:
     assert recorded(setting, fault, 2, 150)[1] != recorded(setting, fault, 3, 150)[1]
 
 
-@pytest.mark.parametrize("word", ["brake", "coast"])
-def test_the_way_rolled_is_called_what_the_body_did(word: str, tmp_path: Path) -> None:
-    """A pulse wire's controller coasts where the profile says so, and the table then says so too."""
-    text = next(path for path in PROFILES if path.stem == "tank_pair").read_text(encoding="utf-8")
-    for side in ("left", "right"):
-        text = text.replace(f"[output.{side}]\n", f'[output.{side}]\nat_zero = "{word}"\n')
-    path = tmp_path / "tank.toml"
-    path.write_text(text, encoding="utf-8")
-    request = request_of(load_profile(path), None, Options(scenarios=1, jobs=1))
-    assert results.result_of(request.plan, (), (), 1, "numpy", 3.0, robot=request.robot).rolls == word
-    assert results.result_of(request.plan, (), (), 1, "numpy", 3.0).rolls == ""
+def test_the_way_rolled_is_called_what_the_body_did(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Braking or coasting where the profile says so; both ways, each with its word, where it does not."""
+    profile = load_profile(next(path for path in PROFILES if path.stem == "tank_pair"))
+    monkeypatch.setattr(campaign, "catalogue", lambda plan: catalogue(plan)[:2])
+    request = request_of(profile, None, Options(scenarios=48, jobs=1))
+    assert request.robot is not None
+    sides = request.unsaid_at_zero
+    assert sides == ("left", "right")
+    both = run_campaign(request)
+    assert both.rolls == ("braking", "coasting")
+    ways = line(both, "all-lost").rolled_m
+    assert ways[1] > 1.3 * ways[0]
+    for word, way in zip(both.rolls, ways, strict=True):
+        body = with_brakes(request.robot, sides, brakes=word == "braking")
+        said = run_campaign(replace(request, robot=body, unsaid_at_zero=()))
+        assert said.rolls == (word,)
+        assert line(said, "all-lost").rolled_m == (way,)
+    assert run_campaign(replace(request, robot=None)).rolls == ()
 
 
 def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
@@ -132,7 +140,7 @@ def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
     found = line(run_campaign(request), "all-lost")
     fault = next(fault for fault in catalogue(request.plan) if fault.key == "all-lost")
     setting = setting_of(request)
-    for lane, by_time in ((found.neutral_lane, True), (found.distance_lane, False)):
+    for lane, by_time in ((found.neutral_lane, True), (found.rolled_lanes[0], False)):
         onset = int(
             points_for(request.plan, fault, setting.ways, setting.timing, 1, range(lane, lane + 1)).onset[0]
         )
@@ -142,7 +150,7 @@ def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
         if by_time:
             assert found.neutral_ms == (last + 1 - onset) * request.plan.tick_ms
         else:
-            assert found.distance_m == pytest.approx(rolled, rel=1e-6)
+            assert found.rolled_m == (pytest.approx(rolled, rel=1e-6),)
 
 
 def drive(
@@ -222,8 +230,7 @@ def test_example_robots_hold(path: Path) -> None:
     result = run_campaign(request_of(profile, None, Options(scenarios=250, jobs=1)))
     assert not result.broken
     found = line(result, "all-lost")
-    assert found.distance_m is not None
-    assert 0 < found.distance_m < 3
+    assert 0 < min(found.rolled_m) <= max(found.rolled_m) < 3
 
 
 @pytest.mark.long
@@ -249,13 +256,11 @@ def test_what_is_broken_below_the_firmware_changes_the_way(monkeypatch: pytest.M
     faults = {fault.key: fault for fault in catalogue(request.plan)}
     monkeypatch.setattr(campaign, "catalogue", lambda _: tuple(faults[key] for key in keys))
     whole, stalled, stuck, alone = run_campaign(request).faults
-    assert whole.distance_m is not None
-    assert stalled.distance_m is not None
-    assert 0 < stalled.distance_m < whole.distance_m
+    assert 0 < stalled.rolled_m[1] < whole.rolled_m[1]
     assert stalled.verdict is whole.verdict is FaultVerdict.STOPS
     for fault in (stuck, alone):
         assert fault.verdict is FaultVerdict.UNKNOWABLE
         assert "main switch" in fault.advice
-        assert fault.distance_m is None
+        assert fault.rolled_m == ()
         assert fault.away_m is not None
-        assert fault.away_m > 2 * whole.distance_m
+        assert fault.away_m > whole.rolled_m[1]

@@ -15,6 +15,7 @@ from mixer.faults.fault import Fault
 from mixer.laws.expect import loss_ms
 from mixer.laws.rules import rules_of
 from mixer.live.robot.robot import build_of
+from mixer.plant.at_zero import BRAKING, COASTING
 from mixer.profile.profile import Profile, load_profile, parse_profile
 from mixer.sheet.facts import SheetFacts
 from mixer.sizing.report import size
@@ -37,12 +38,13 @@ def example(stem: str, loadout: str | None = None) -> SheetFacts:
 
 def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
     """Real plan, physics, warnings, faults and rules; rules count as proven, faults as their kind."""
-    plan, robot = profile.plan(loadout), profile.robot(loadout)
+    plan, robot, build = profile.plan(loadout), profile.robot(loadout), build_of(profile, loadout)
     rules = (
         RuleProof(rule.key, rule.words, ProofOutcome.PROVEN, rule.bound_ms(plan) if rule.bound_ms else None)
         for rule in rules_of(plan)
     )
-    faults = (simulated(fault, loss_ms(plan)) for fault in catalogue(plan))
+    rolls = (BRAKING, COASTING)[: 2 if build.prepared.unsaid_at_zero else 1]
+    faults = (simulated(fault, loss_ms(plan), len(rolls)) for fault in catalogue(plan))
     return SheetFacts(
         file=profile.path.name if profile.path else "robot.toml",
         loadout=loadout,
@@ -51,14 +53,14 @@ def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
         profile_fingerprint=profile.fingerprint(loadout),
         code_fingerprint="0123456789abcdef",
         stop=stop_of(profile, loadout),
-        size=size(build_of(profile, loadout)),
+        size=size(build),
         proven=ProofResult(plan, tuple(rules), 0, (), 0.0),
-        simulated=CampaignResult(1, "numpy", 3.0, tuple(faults), ()),
+        simulated=CampaignResult(1, "numpy", 3.0, tuple(faults), (), rolls=rolls),
         warnings=warnings_of(plan, robot),
     )
 
 
-def simulated(fault: Fault, stops_ms: int) -> FaultResult:
+def simulated(fault: Fault, stops_ms: int, ways: int) -> FaultResult:
     """How a fault of that kind ends on a right core."""
     stops = fault.radio_gone and not fault.unseen
     return FaultResult(
@@ -69,8 +71,8 @@ def simulated(fault: Fault, stops_ms: int) -> FaultResult:
         verdict=FaultVerdict.UNKNOWABLE if fault.unseen else FaultVerdict.STOPS,
         neutral_ms=stops_ms if stops else None,
         neutral_lane=0,
-        distance_m=0.42 if stops else None,
-        distance_lane=0,
+        rolled_m=(0.42, 1.23)[:ways] if stops else (),
+        rolled_lanes=(0, 0)[:ways] if stops else (),
         broken=(),
         advice=fault.advice,
     )

@@ -170,18 +170,17 @@ def test_a_match_of_pushing_draws_what_a_gripped_push_draws() -> None:
 
 def test_braking_and_coasting_stand_side_by_side_where_nobody_says() -> None:
     """A pulse wire without at_zero shows both; with it the word stands beside the one number."""
-    both = report("tank_pair").find("stopping")
-    brakes = size(build("tank_pair", 'driver = "bridge"', 'driver = "bridge"\nat_zero = "brake"')).find(
-        "stopping"
-    )
-    coasts = size(build("tank_pair", 'driver = "bridge"', 'driver = "bridge"\nat_zero = "coast"')).find(
-        "stopping"
-    )
-    assert "give at_zero" in both.words
-    assert brakes.words.startswith("brakes;")
-    assert coasts.words.startswith("coasts;")
-    assert (coasts.value or 0) > 2 * (brakes.value or 0)
-    assert both.value == pytest.approx(coasts.value, rel=1e-6)
+    both = report("tank_pair")
+    ways = {word: both.find(f"stopping.{word}") for word in ("braking", "coasting")}
+    assert all("at_zero says which" in way.words for way in ways.values())
+    for word, way in ways.items():
+        said = f'driver = "bridge"\nat_zero = "{word.removesuffix("ing").replace("brak", "brake")}"'
+        alone = size(build("tank_pair", 'driver = "bridge"', said))
+        assert alone.find(f"stopping.{word}").value == pytest.approx(way.value, rel=1e-9)
+        told = [finding for finding in alone.findings if finding.key.startswith("stopping")]
+        assert [finding.key for finding in told] == [way.key]
+        assert "at_zero" not in told[0].words
+    assert (ways["coasting"].value or 0) > 2 * (ways["braking"].value or 0)
 
 
 def test_limits_give_verdicts() -> None:

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mixer.failsafe.campaign.results import BrokenRule, CampaignResult, FaultResult, FaultVerdict
+from mixer.failsafe.campaign.results import BrokenRule, CampaignResult, FaultResult, FaultVerdict, longest
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,7 +14,7 @@ class Family:
     name: str
     scenarios: int
     neutral_ms: int | None
-    distance_m: float | None
+    rolled_m: tuple[float, ...]
     away_m: float | None
     verdict_words: str
     broken: tuple[BrokenRule, ...]
@@ -30,7 +30,6 @@ def families_of(result: CampaignResult, *, each: bool = False) -> tuple[Family, 
 
 def _family(name: str, faults: Sequence[FaultResult]) -> Family:
     times = [fault.neutral_ms for fault in faults if fault.neutral_ms is not None]
-    ways = [fault.distance_m for fault in faults if fault.distance_m is not None]
     aways = [fault.away_m for fault in faults if fault.away_m is not None]
     rules: dict[str, BrokenRule] = {}
     for fault in faults:
@@ -40,7 +39,7 @@ def _family(name: str, faults: Sequence[FaultResult]) -> Family:
         name=name if len(faults) == 1 else f"{name} (x{len(faults)})",
         scenarios=sum(fault.scenarios for fault in faults),
         neutral_ms=max(times, default=None),
-        distance_m=max(ways, default=None),
+        rolled_m=longest(fault.rolled_m for fault in faults),
         away_m=max(aways, default=None),
         verdict_words=_words(Counter(fault.verdict for fault in faults)),
         broken=tuple(rules.values()),

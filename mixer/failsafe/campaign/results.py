@@ -1,6 +1,6 @@
 """What a campaign says: one line a fault, as frozen values that print, go to JSON and to the sheet."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import partial
@@ -12,7 +12,6 @@ from mixer.core.plan import Plan
 from mixer.failsafe.campaign.tally import Tally
 from mixer.faults.fault import Fault
 from mixer.laws.rules import rules_of
-from mixer.plant.parts.robot import Robot
 
 
 class FaultVerdict(Enum):
@@ -81,9 +80,9 @@ class FaultResult:
     neutral_ms: int | None
     """The longest time from onset to all outputs at zero; None where the robot need or does not stop."""
     neutral_lane: Annotated[int, HIDDEN]
-    distance_m: Metres | None
-    """The longest way rolled from the onset on."""
-    distance_lane: Annotated[int, HIDDEN]
+    rolled_m: tuple[Metres, ...]
+    """The longest way from the onset on, for each thing the controllers may do at zero; empty: no stop."""
+    rolled_lanes: Annotated[tuple[int, ...], HIDDEN]
     broken: tuple[BrokenRule, ...]
     advice: str
     from_power_up: Annotated[bool, HIDDEN] = False
@@ -104,8 +103,8 @@ class CampaignResult:
     """For each rule, in their order, how often a run had something to say about it."""
     pairs: str = ""
     """Which habits of the operator met which states of the guard, under every fault."""
-    rolls: str = ""
-    """Whether resting outputs brake or coast, which the way rolled depends on."""
+    rolls: tuple[str, ...] = ()
+    """What the wheels' controllers do at zero, for each of the ways rolled; empty without physics."""
 
     @property
     def longest_loss_ms(self) -> int | None:
@@ -156,20 +155,18 @@ def result_of(
     engine: str,
     seconds: float,
     pairs: str = "",
-    robot: Robot | None = None,
+    rolls: tuple[str, ...] = (),
 ) -> CampaignResult:
-    """The table of all tallies. `robot` is the body whose way rolled they hold."""
+    """The table of all tallies; `rolls` says what their ways rolled hang on."""
     lines = tuple(_line(plan, fault, tally) for fault, tally in zip(faults, tallies, strict=True))
     witnesses = tuple(_witness(rule.key, at, tallies) for at, rule in enumerate(rules_of(plan)))
-    return CampaignResult(seed, engine, seconds, lines, witnesses, pairs, _rolls(robot))
+    return CampaignResult(seed, engine, seconds, lines, witnesses, pairs, rolls)
 
 
-def _rolls(robot: Robot | None) -> str:
-    """What the controllers of the driven wheels did at zero in the physics that rolled; empty without."""
-    if robot is None:
-        return ""
-    brakes = {robot.outputs[wheel.output].driver.brakes for wheel in robot.wheels if wheel.output >= 0}
-    return "brake and coast" if len(brakes) > 1 else "brake" if True in brakes else "coast"
+def longest(ways: Iterable[tuple[float, ...]]) -> tuple[float, ...]:
+    """The longest of several faults' ways, for each thing the controllers may do at zero."""
+    told = [way for way in ways if way]
+    return tuple(max(column) for column in zip(*told, strict=True))
 
 
 def _witness(rule: str, number: int, tallies: Sequence[Tally]) -> Witness:
@@ -198,8 +195,8 @@ def _line(plan: Plan, fault: Fault, tally: Tally) -> FaultResult:
         verdict=_verdict(fault, bool(broken)),
         neutral_ms=None if ticks is None else ticks * plan.tick_ms,
         neutral_lane=tally.neutral_lane,
-        distance_m=tally.distance_m,
-        distance_lane=tally.distance_lane,
+        rolled_m=tuple(way for way, _ in tally.rolled),
+        rolled_lanes=tuple(lane for _, lane in tally.rolled),
         away_m=tally.away_m,
         broken=tuple(broken),
         advice=fault.advice,

@@ -36,6 +36,7 @@ from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
 from mixer.live.robot.travel import USUAL_TRAVEL_MS
+from mixer.plant.at_zero import AtZero, at_zero
 from mixer.plant.parts.damage import Damage, Harm, harmed
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import LanePlant
@@ -60,6 +61,8 @@ class Request:
     plan: Plan
     robot: Robot | None = None
     """The physics; None leaves distances out."""
+    unsaid_at_zero: tuple[str, ...] = ()
+    """Outputs of which nobody says what they do at zero: distances are told both ways."""
     travel_ms: tuple[float, ...] = ()
     """For each actuator the time of its whole travel at full command; empty for the usual one."""
     frame_ms: float = 20.0
@@ -88,10 +91,9 @@ def run_campaign(request: Request, progress: Progress | None = None) -> Campaign
     seconds = _timing(request).ticks * request.plan.tick_ms / 1000
     each = min(tally.scenarios for tally in totals.values())
     pairs = pairs_covered(request.plan, each)
+    rolls = tuple(way.word for way in _ways(request))
     found_all = list(totals.values())
-    return result_of(
-        request.plan, faults, found_all, request.seed, request.engine, seconds, pairs, request.robot
-    )
+    return result_of(request.plan, faults, found_all, request.seed, request.engine, seconds, pairs, rolls)
 
 
 def setting_of(request: Request) -> Setting:
@@ -224,16 +226,20 @@ def run_chunk(
     """All ticks of some scenarios."""
     scene = Scene(setting, batches)
     notes = Notes(scene)
-    rolling = None if request.robot is None else _Rolling(request.robot, scene)
+    rolling = [_Rolling(way.robot, scene) for way in _ways(request)]
     ticks = setting.timing.ticks
     for tick in range(ticks):
         scene.advance(tick)
         notes.take(tick)
-        if rolling is not None:
-            rolling.take()
+        for way in rolling:
+            way.take()
         if tell is not None and tick % 64 == 0:
             tell(tick / ticks)
-    return tally_of(scene, notes, None if rolling is None else rolling.distance)
+    return tally_of(scene, notes, [way.distance for way in rolling])
+
+
+def _ways(request: Request) -> Sequence[AtZero]:
+    return () if request.robot is None else at_zero(request.robot, request.unsaid_at_zero)
 
 
 class _Rolling:

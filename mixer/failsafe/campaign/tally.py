@@ -1,6 +1,8 @@
 """What a campaign keeps of its scenarios: times, distances, broken rules, a worst example of each."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from operator import itemgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,8 +27,8 @@ class Tally:
     neutral_ticks: int | None = None
     """The longest from onset to all outputs at zero."""
     neutral_lane: int = -1
-    distance_m: float | None = None
-    distance_lane: int = -1
+    rolled: tuple[tuple[float, int], ...] = ()
+    """The longest way and its lane, for each thing the controllers may do at zero."""
     away_m: float | None = None
     """The longest way with every output told zero, where something drives on by itself."""
     kept_moving: int = 0
@@ -47,8 +49,9 @@ class Tally:
             self.neutral_ticks is None or other.neutral_ticks > self.neutral_ticks
         ):
             self.neutral_ticks, self.neutral_lane = other.neutral_ticks, other.neutral_lane
-        if other.distance_m is not None and (self.distance_m is None or other.distance_m > self.distance_m):
-            self.distance_m, self.distance_lane = other.distance_m, other.distance_lane
+        pairs = zip(self.rolled, other.rolled, strict=True) if self.rolled and other.rolled else ()
+        longer = tuple(max(pair, key=itemgetter(0)) for pair in pairs)
+        self.rolled = longer or self.rolled or other.rolled
         self.away_m = max((way for way in (self.away_m, other.away_m) if way is not None), default=None)
         self.late = min((late for late in (self.late, other.late) if late[0] >= 0), default=self.late)
         _add_counts(self.broken, other.broken)
@@ -106,22 +109,22 @@ class Notes:
                     first[place] = lane, tick
 
 
-def tally_of(scene: Scene, notes: Notes, distance: NDArray[np.float64] | None) -> list[Tally]:
+def tally_of(scene: Scene, notes: Notes, ways: Sequence[NDArray[np.float64]]) -> list[Tally]:
     """One tally a batch."""
     return [
-        _tally(scene.setting.plan, number, batch, part, notes, distance)
+        _tally(scene.setting.plan, number, batch, part, notes, ways)
         for number, (batch, part) in enumerate(zip(scene.batches, scene.slices, strict=True))
     ]
 
 
 def _tally(
-    plan: Plan, number: int, batch: Batch, part: slice, notes: Notes, distance: NDArray[np.float64] | None
+    plan: Plan, number: int, batch: Batch, part: slice, notes: Notes, ways: Sequence[NDArray[np.float64]]
 ) -> Tally:
     found = Tally(batch.fault.key, len(batch.lanes), int(notes.moved_at_onset[part].sum()))
     found.broken = _counts(number, batch, part, notes.broken, notes.first_broken)
     found.reached = _counts(number, batch, part, notes.reached, notes.first_reached)
-    if distance is not None and batch.fault.runs_away:
-        found.away_m, distance = float(distance[part].max()), None
+    if batch.fault.runs_away:
+        found.away_m, ways = max((float(way[part].max()) for way in ways), default=None), ()
     if not batch.fault.ends_driving:
         return found
     last = notes.last_moving[part] + 1 if batch.fault.radio_gone else notes.first_rest[part]
@@ -132,9 +135,8 @@ def _tally(
         found.late = batch.lanes[first], int(notes.onset[part][first] + notes.last_moving[part][first])
     if not found.kept_moving:
         found.neutral_ticks, found.neutral_lane = int(last.max()), batch.lanes[int(last.argmax())]
-        if distance is not None:
-            rolled = distance[part]
-            found.distance_m, found.distance_lane = float(rolled.max()), batch.lanes[int(rolled.argmax())]
+        mine = [way[part] for way in ways]
+        found.rolled = tuple((float(way.max()), batch.lanes[int(way.argmax())]) for way in mine)
     return found
 
 

@@ -113,10 +113,12 @@ def _adapter() -> TypeAdapter[FailsafeReport]:
 def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:
     """The campaign of one loadout, with its physics where the profile has the data."""
     robot, plan = profile.robot(loadout), profile.plan(loadout)
-    body = prepare(robot).robot
+    prepared = prepare(robot)
+    body = prepared.robot
     return Request(
         plan=plan,
         robot=body if body is not None and body.wheels else None,
+        unsaid_at_zero=prepared.unsaid_at_zero,
         travel_ms=travel_times(plan, robot),
         frame_ms=robot.receiver.frame_ms,
         scenarios=options.scenarios,
