@@ -62,9 +62,9 @@ main(["bench", sys.argv[1]])
 """
 
 
-def run(code: str, folder: Path) -> str:
+def run(code: str, folder: Path, log: Path) -> str:
     """What an interpreter without POSIX-only names prints; it has to end well."""
-    arguments = [str(path) for path in (TANK, CARRIER, ROUGH, SWEEPS)]
+    arguments = [str(path) for path in (TANK, CARRIER, log, SWEEPS)]
     done = subprocess.run(
         [sys.executable, "-c", f"sys_path = {str(ROOT)!r}\nimport sys; sys.path.insert(0, sys_path)\n"
          + PRELUDE + code, *arguments],
@@ -75,10 +75,10 @@ def run(code: str, folder: Path) -> str:
     return done.stdout
 
 
-def test_every_command_runs_without_them(tmp_path: Path) -> None:
+def test_every_command_runs_without_them(tmp_path: Path, rough: Path) -> None:
     """Each does its work, or (without a port, a board, a profile) says what is missing."""
     codes = dict(
-        line.split()[1:] for line in run(COMMANDS, tmp_path).splitlines() if line.startswith("code ")
+        line.split()[1:] for line in run(COMMANDS, tmp_path, rough).splitlines() if line.startswith("code ")
     )
     for name in ("record", "rehearse", "bench"):
         assert codes.pop(name) == "2"
@@ -89,7 +89,7 @@ def test_every_command_runs_without_them(tmp_path: Path) -> None:
 
 def test_the_screen_starts_without_them(tmp_path: Path) -> None:
     """The bench comes up to where Textual takes over."""
-    assert "started" in run(SCREEN, tmp_path)
+    assert "started" in run(SCREEN, tmp_path, ROUGH)
 
 
 def test_one_module_knows_the_differences() -> None:

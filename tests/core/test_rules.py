@@ -4,7 +4,7 @@ import random
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
@@ -12,6 +12,7 @@ from mixer.core.tick import flat_tick
 from tests.core.checked import checked, plain
 from tests.core.ticks import commands_of, named
 from tests.core.watch import Watch
+from tests.lengths import cases
 from tests.strategies import (
     FULL_SIZE,
     Trace,
@@ -33,21 +34,19 @@ def watch_over(plan: Plan, trace: Trace) -> None:
         watch.see(row, after)
 
 
-@settings(max_examples=150)
 @given(driven_plans())
 def test_rules_hold_while_driving(drawn: tuple[Plan, Trace]) -> None:
     """No rule is broken by any robot driven plausibly."""
     watch_over(*drawn)
 
 
-@settings(max_examples=150)
 @given(attacked_plans())
 def test_rules_hold_under_attack(drawn: tuple[Plan, Trace]) -> None:
     """No rule is broken by any robot, whatever pulses, dropouts and bounces come in."""
     watch_over(*drawn)
 
 
-@pytest.mark.parametrize("seed", range(150))
+@pytest.mark.parametrize("seed", cases(range(50), range(50, 150)))
 def test_rules_hold_for_large_robots(seed: int) -> None:
     """The same for plans up to full size, which hypothesis would draw slowly."""
     rng = random.Random(seed)
@@ -115,7 +114,6 @@ def watch_numbers(plan: Plan, trace: Trace) -> None:
         state = expected.state
 
 
-@settings(max_examples=150)
 @given(attacked_plans(ticks=60))
 def test_no_stage_branches_on_data_or_leaves_int32(drawn: tuple[Plan, Trace]) -> None:
     """On numbers without truth every tick runs through, fits int32 and equals the one on ints."""

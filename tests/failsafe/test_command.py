@@ -94,16 +94,20 @@ def test_a_broken_rule_ends_with_1_and_its_example(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     """With a wrong core: exit code 1, the rule named, and logs with start states that show it."""
+    text = CARRIER.read_text(encoding="utf-8")
+    assert "\ntick_ms = 2\n" in text
+    profile = tmp_path / "fewer_ticks.toml"
+    profile.write_text(text.replace("\ntick_ms = 2\n", "\ntick_ms = 10\n"), encoding="utf-8")
     with SWAPPED_STOPS.built_in():
         arguments = ("--no-proof", "--loadout", "long_tray", "--examples", str(tmp_path / "found"))
-        assert run(str(CARRIER), *arguments) is Exit.FAILED
+        assert run(str(profile), *arguments) is Exit.FAILED
     shown = capsys.readouterr().out
     assert "BROKEN under" in shown
     log = tmp_path / "found" / "long_tray.campaign.closed-stop.csv"
     assert log.exists()
     assert start_state_path(log).exists()
     assert log.read_text(encoding="utf-8").startswith("t_ms,")
-    assert main(["replay", str(CARRIER), str(log), "--loadout", "long_tray"]) == Exit.FINE
+    assert main(["replay", str(profile), str(log), "--loadout", "long_tray"]) == Exit.FINE
     assert f"begins in the state of {log.name}.start.json" in capsys.readouterr().err
 
 

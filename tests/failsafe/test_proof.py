@@ -18,6 +18,7 @@ from mixer.laws.rules import rules_of
 from mixer.live.judge.watched import watched_graph
 from mixer.profile.profile import load_profile
 from tests.failsafe.wrong_cores import WRONG_CORES, WrongCore
+from tests.lengths import cases
 from tests.plans import rig
 from tests.strategies import SMALL_SIZE, random_plan
 
@@ -26,22 +27,28 @@ PROFILES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
 CORES = {core.new: core for core in WRONG_CORES}
 
 
-@pytest.mark.parametrize("path", PROFILES, ids=lambda path: path.stem)
-def test_every_rule_of_every_example_robot_is_proven(path: Path) -> None:
-    """In every loadout, with the promised time as the proven bound."""
+@pytest.mark.parametrize(
+    ("path", "loadout"),
+    cases(
+        [(path, None) for path in PROFILES],
+        [(path, loadout) for path in PROFILES for loadout in load_profile(path).loadouts],
+    ),
+    ids=lambda item: item.stem if isinstance(item, Path) else item,
+)
+def test_every_rule_of_every_example_robot_is_proven(path: Path, loadout: str | None) -> None:
+    """With the promised time as the proven bound."""
     profile = load_profile(path)
-    for loadout in (None, *profile.loadouts):
-        plan = profile.plan(loadout)
-        result = prove_rules(plan)
-        assert {
-            item.rule: item.reason for item in result.rules if item.outcome is not ProofOutcome.PROVEN
-        } == {}
-        keys = [rule.key for rule in rules_of(plan)]
-        assert [item.rule for item in result.rules] == [*keys, "repeatable", "ranges"]
-        assert result.dropped == ()
-        bounds = {item.rule: item.bound_ms for item in result.rules}
-        assert bounds["stops-on-loss"] == bounds["one-bad-channel"] == loss_ms(plan)
-        assert loss_ms(plan) + plan.tick_ms <= profile.stop_within_ms(loadout)
+    plan = profile.plan(loadout)
+    result = prove_rules(plan)
+    assert {
+        item.rule: item.reason for item in result.rules if item.outcome is not ProofOutcome.PROVEN
+    } == {}
+    keys = [rule.key for rule in rules_of(plan)]
+    assert [item.rule for item in result.rules] == [*keys, "repeatable", "ranges"]
+    assert result.dropped == ()
+    bounds = {item.rule: item.bound_ms for item in result.rules}
+    assert bounds["stops-on-loss"] == bounds["one-bad-channel"] == loss_ms(plan)
+    assert loss_ms(plan) + plan.tick_ms <= profile.stop_within_ms(loadout)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 5, 7, 8])
@@ -55,12 +62,10 @@ def test_random_robots_are_proven(seed: int) -> None:
 
 @pytest.mark.parametrize(
     ("edit", "rule"),
-    [
-        ("touching, remaining", "closed-stop"),
-        ("seen_off: Value = 1", "no-self-start"),
-        ("minimum(age + 1, lost_ticks - 1)", "stops-on-loss"),
-        ("x", "asked-by-mix"),
-    ],
+    cases(
+        [("seen_off: Value = 1", "no-self-start"), ("x", "asked-by-mix")],
+        [("touching, remaining", "closed-stop"), ("minimum(age + 1, lost_ticks - 1)", "stops-on-loss")],
+    ),
 )
 def test_a_counter_example_is_a_run_from_power_up(edit: str, rule: str) -> None:
     """Its log breaks the rule in the wrong core, in its last tick, and nothing in the right one."""
@@ -96,6 +101,7 @@ def test_without_relations_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -
     assert not result.broken
 
 
+@pytest.mark.long
 def test_a_wrong_relation_is_dropped_and_not_leaned_on() -> None:
     """With a mistake in the core, the relation it breaks is named among the dropped."""
     core = CORES["select(good, maximum(age - 2, 0), minimum(age"]

@@ -3,6 +3,7 @@
 import shutil
 from collections.abc import Callable
 from concurrent.futures import Future
+from functools import lru_cache
 from pathlib import Path
 
 from mixer.core.plan import Plan
@@ -15,13 +16,19 @@ LOGS = ROOT / "profiles" / "logs"
 FRAME_S = 1 / 30
 
 
+@lru_cache(maxsize=64)
+def once_a_plan(job: Callable[[Plan], Quick], plan: Plan) -> Quick:
+    """What the job makes of the plan."""
+    return job(plan)
+
+
 class AtOnce:
     """A worker that has done its job before `submit` returns."""
 
     def submit(self, job: Callable[[Plan], Quick], plan: Plan, /) -> "Future[Quick]":
         """Do it now."""
         done: Future[Quick] = Future()
-        done.set_result(job(plan))
+        done.set_result(once_a_plan(job, plan))
         return done
 
     def shutdown(self, *, wait: bool, cancel_futures: bool) -> None:

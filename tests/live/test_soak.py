@@ -58,9 +58,9 @@ def soak(folder: Path, robot: str, seconds: float, seed: int) -> None:
 
 
 @pytest.mark.parametrize("robot", ["sample_carrier", "long_crawler"])
-def test_twenty_seconds(tmp_path: Path, robot: str) -> None:
+def test_ten_seconds(tmp_path: Path, robot: str) -> None:
     """A short soak of the two larger robots."""
-    soak(tmp_path, robot, 20.0, 1)
+    soak(tmp_path, robot, 10.0, 1)
 
 
 @pytest.mark.long

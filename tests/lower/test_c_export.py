@@ -14,6 +14,7 @@ from mixer.errors import OptionError
 from mixer.lower.c.export import export_files, export_of
 from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import STRICT
+from tests.lengths import cases
 from tests.lower.c_exports import (
     ROBOTS,
     SANITIZERS,
@@ -63,7 +64,7 @@ def test_the_header_stands_alone(compiler: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.needs_tool("gcc")
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", cases((1, 2), (0, 3, 4, 5)))
 def test_random_plans_give_the_same_bits_under_sanitizers(seed: int, tmp_path: Path) -> None:
     """Random robots and random, partly hostile inputs: no undefined behaviour, no differing number."""
     plan = random_plan(random.Random(seed), FULL_SIZE if seed == 0 else None)
@@ -117,7 +118,7 @@ def test_the_files_depend_on_the_plan_alone(tmp_path: Path) -> None:
         "print(hashlib.sha256(repr(export_files(plan, 'x')).encode()).hexdigest())"
     )
     results = set()
-    for seed, folder in (("0", REPOSITORY), ("1", tmp_path), ("4711", tmp_path)):
+    for seed, folder in (("0", REPOSITORY), ("4711", tmp_path)):
         done = subprocess.run(
             [sys.executable, "-c", program, str(REPOSITORY), str(ROBOTS["sample_carrier"])],
             env={"PYTHONHASHSEED": seed, "PATH": ""},

@@ -19,6 +19,7 @@ from mixer.lower.run.native_build import MOST_KEPT
 from mixer.lower.run.native_source import native_source
 from mixer.runs.play.engines import make_engine, quickest_engine
 from mixer.testing.lowering import OneTick, check_lanes, check_lowering
+from tests.lengths import cases
 from tests.lower.c_exports import ROBOTS, plan_of_robot, random_rows
 from tests.strategies import FULL_SIZE, random_plan, run_core
 
@@ -79,7 +80,7 @@ def test_every_robot_runs_like_the_core(robot: str) -> None:
     assert engine.state == tuple(core[-1].state)
 
 
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", cases((1, 2), (0, 3, 4)))
 def test_random_plans_run_like_the_core_one_by_one_and_in_lanes(seed: int) -> None:
     """One board, and as many as do not fill the last vector, each on inputs of its own."""
     plan = random_plan(random.Random(seed), FULL_SIZE if seed == 0 else None)

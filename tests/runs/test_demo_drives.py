@@ -1,5 +1,6 @@
 """The example logs through the example robot: the story their maker put in comes out."""
 
+from itertools import islice
 from pathlib import Path
 
 import pytest
@@ -20,10 +21,12 @@ def carrier() -> Plan:
     return load_profile(PROFILES / "sample_carrier.toml").plan()
 
 
-def driven(plan: Plan, log: str, engine: str = "python") -> tuple[Summary, list[str]]:
+def driven(
+    plan: Plan, log: str, engine: str = "python", most: int | None = None
+) -> tuple[Summary, list[str]]:
     """The summary of a log, and its notices."""
     run = DriveLog(plan, PROFILES / "logs" / log)
-    summary = summarise(plan, stretches(engine, plan, run.chunks()))
+    summary = summarise(plan, stretches(engine, plan, islice(run.chunks(), most)))
     return summary, [str(notice) for notice in run.notices]
 
 
@@ -51,5 +54,6 @@ def test_two_loads(carrier: Plan) -> None:
 
 
 def test_direct_core_tells_the_same(carrier: Plan) -> None:
-    """The summary does not depend on the engine."""
-    assert driven(carrier, "carrier_two_loads.csv", "direct") == driven(carrier, "carrier_two_loads.csv")
+    """The summary of the first half minute does not depend on the engine."""
+    log = "carrier_rough_ground.csv"
+    assert driven(carrier, log, "direct", 4) == driven(carrier, log, "python", 4)

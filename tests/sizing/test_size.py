@@ -241,8 +241,8 @@ def test_another_motor_side_by_side() -> None:
 def test_a_dead_channel_says_its_pull_and_a_trim() -> None:
     """Slower to turn, a pull to its side, and gains to paste that make it run straight again."""
     profile = load_profile(PROFILES / "sample_carrier.toml")
-    dead = size(build_of(profile.without(["left_rear"]), "bare"), trims=True)
-    whole = size(build_of(profile, "bare"))
+    dead = size(replace_minutes(build_of(profile.without(["left_rear"]), "bare"), 0.1), trims=True)
+    whole = size(replace_minutes(build_of(profile, "bare"), 0.1))
     assert (dead.find("turn_rate").value or 9) < 0.9 * (whole.find("turn_rate").value or 0)
     pull = dead.find("pull")
     assert "left" in pull.label

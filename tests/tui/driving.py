@@ -10,6 +10,7 @@ from typing import Any
 from textual.pilot import Pilot
 
 from mixer.live.bench.session import Session, open_session
+from tests.live.benches import AtOnce
 from tui.app import BenchApp
 from tui.screens.bench import BenchScreen
 
@@ -91,7 +92,7 @@ async def bench(
     if not path.exists():
         shutil.copy(PROFILES / path.name, path)
     clock = HandClock()
-    session = open_session(path, now_s=0.0, state_folder=folder / "state")
+    session = open_session(path, now_s=0.0, worker=AtOnce(), state_folder=folder / "state")
     prepare(session)
     app = BenchApp(session, path, clock=clock, frames_per_s=0, example=example)
     async with app.run_test(size=size) as pilot:

@@ -4,12 +4,14 @@ import asyncio
 import csv
 import shutil
 from collections.abc import Awaitable, Callable
+from itertools import product
 from pathlib import Path
 
 import pytest
 
 from mixer.live.bench.session import open_session
 from mixer.profile.profile import load_profile
+from tests.lengths import cases
 from tests.tui.driving import PROFILES, Driven, bench
 from tui.dialogs.windows import Ask, AskText, Page
 from tui.screens.bench import PANELS
@@ -193,23 +195,6 @@ def test_breaking_the_radio_stops_the_robot(tmp_path: Path) -> None:
     drive(tmp_path, act)
 
 
-def test_every_fault_of_the_catalogue_can_be_put_in(tmp_path: Path) -> None:
-    """No fault, switched on alone while driving, breaks a rule that firmware could have kept."""
-
-    async def act(driven: Driven) -> None:
-        await driven.go_live()
-        await driven.press("w", "w", "w")
-        for choice in driven.session.faults.choices:
-            driven.session.faults.toggle(choice.key)
-            driven.run(0.2)
-            assert choice.key in driven.snapshot.faults
-            driven.session.faults.clear_all()
-        driven.run(0.2)
-        assert not driven.snapshot.faults
-
-    drive(tmp_path, act)
-
-
 def test_a_log_is_replayed_held_stepped_and_scrubbed(tmp_path: Path) -> None:
     """A log is opened, played, held, stepped on and back, taken to an event, left for the hands."""
 
@@ -330,8 +315,16 @@ def test_every_panel_explains_itself_and_can_be_jumped_to(tmp_path: Path) -> Non
     drive(tmp_path, act, size=(80, 24))
 
 
-@pytest.mark.parametrize("size", [(80, 24), (120, 36), (160, 45), (240, 70)])
-@pytest.mark.parametrize("name", ["tank_pair", "long_crawler", "holonomic_trio"])
+SIZES = ((80, 24), (120, 36), (160, 45), (240, 70))
+
+
+@pytest.mark.parametrize(
+    ("name", "size"),
+    cases(
+        [*product(["tank_pair"], SIZES), ("long_crawler", SIZES[0]), ("holonomic_trio", SIZES[-1])],
+        [*product(["long_crawler"], SIZES[1:]), *product(["holonomic_trio"], SIZES[:-1])],
+    ),
+)
 def test_every_page_of_every_robot_draws(tmp_path: Path, size: tuple[int, int], name: str) -> None:
     """All pages and drawers draw at every size, with no row longer than the screen."""
 

@@ -16,6 +16,8 @@ from typing import TypeAlias
 
 import pytest
 
+from tests.lengths import cases
+
 LEFT_SCREEN, CURSOR_SHOWN, MOUSE_OFF = b"\x1b[?1049l", b"\x1b[?25h", b"\x1b[?1000l"
 PATIENCE_S = 30.0
 
@@ -157,7 +159,7 @@ def is_offered_again(start: Start, path: Path) -> bool:
     return True
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", cases([signal.SIGTERM], [signal.SIGHUP]))
 def test_signals_restore_the_terminal(start: Start, path: Path, number: signal.Signals) -> None:
     """TERM and HUP end the bench with 128 + number, the terminal as it was, the edit kept."""
     terminal = edited(start, path)
@@ -168,7 +170,7 @@ def test_signals_restore_the_terminal(start: Start, path: Path, number: signal.S
     assert is_offered_again(start, path)
 
 
-@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP])
+@pytest.mark.parametrize("number", cases([signal.SIGHUP], [signal.SIGTERM]))
 def test_a_terminal_that_does_not_read_holds_nothing_up(
     start: Start, path: Path, number: signal.Signals
 ) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.lengths import cases
 from tests.tui.drawing.colours import contrast
 from tests.tui.panels.panels import PROFILES, ROBOTS, Set, drawn, large_robot, opened, pictures, set_of
 from tui.bench.layout import DRAWERS, arrange, pages_of, size_of
@@ -17,7 +18,7 @@ TERMINALS = ((80, 24), (109, 29), (110, 30), (159, 60), (160, 42), (240, 70))
 LARGE = ("large_1", "large_2")
 
 
-@pytest.fixture(params=(*ROBOTS, *LARGE))
+@pytest.fixture(params=cases((*ROBOTS, LARGE[0]), LARGE[1:]))
 def panels(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Set]:
     """All panels of an example robot, or of a random one with as many of everything as there can be."""
     path = PROFILES / f"{request.param}.toml"
