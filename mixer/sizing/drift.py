@@ -17,7 +17,7 @@ from mixer.live.robot.robot import Build
 from mixer.plant.parts.damage import weaker
 from mixer.plant.parts.robot import Robot
 from mixer.profile.integers.to_plan import plan_of
-from mixer.sizing.drive import fastest
+from mixer.sizing.drive import STRAIGHT, fastest
 from mixer.sizing.finding import Finding, Verdict
 from mixer.sizing.trial import AHEAD, Trial, sticks_for
 
@@ -25,8 +25,6 @@ LONGEST_S = 20.0
 PIECE_S = 0.25
 LOOKED_M = 2.0
 """The way on which a robot's own pull is looked for."""
-STRAIGHT = 0.002
-"""Sideways by less than this share of the way is straight: two millimetres a metre."""
 WEAKEST = 0.05
 ROUNDS = 24
 DIGITS = 4

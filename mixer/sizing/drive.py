@@ -25,8 +25,10 @@ STEADY = 1e-3
 """Settled once it changes by less than this share in `LOOK_S`."""
 AT_REST_MPS = 2e-3
 WALL = Opponent(1e5, 1e3)
-ASIDE = 0.02
-"""m aside for each m/s of top speed from which a pull is told."""
+STRAIGHT = 0.002
+"""Sideways by less than this share of the way is straight: two millimetres a metre."""
+PULLS = 0.02
+"""By more than this it takes a hand to keep it on its way."""
 MOVES_MPS = 0.02
 PUSH_S = 0.8
 """Long enough for any slew and for every motor to come to its stall."""
@@ -95,7 +97,12 @@ class _Run:
         if self.seconds == math.inf and way[-1] >= self.way_m:
             tick = int(np.argmax(way >= self.way_m))
             self.seconds, self.end = before_s + (tick + 1) * seen.tick_s, float(seen.of("vx")[tick])
-        self.top, self.aside, self.yaw = seen.last("vx"), seen.last("y"), seen.last("yaw")
+        self.top, self.yaw = seen.last("vx"), seen.last("yaw")
+        self.aside = seen.last("y")
+        if abs(self.top) > AT_REST_MPS and (rest := self.way_m - seen.last("x")) > 0:
+            # The rest of the way on the circle that it has settled to.
+            bend = seen.last("turn") / self.top * rest
+            self.aside, self.yaw = self.aside + rest * (self.yaw + bend / 2), self.yaw + bend
 
 
 def _straight(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared) -> _Run:
@@ -153,10 +160,23 @@ def _speed(
     if half is not None:
         key, label = named("half_turn", "half a turn", pace, first=first)
         yield told("drive", key, label, half, "s", "on the spot, from standstill")
-    if first and abs(run.aside) > ASIDE * max(abs(run.top), 0.1):
-        side = "left" if run.aside > 0 else "right"
-        words = f"pulls to the {side}: {abs(math.degrees(run.yaw)):.0f} degrees by the end of the sprint"
-        yield Finding("drive", "aside", "runs aside", abs(run.aside), "m", None, Verdict.TIGHT, words)
+    if first and abs(run.aside) > STRAIGHT * run.way_m:
+        yield _aside(run)
+
+
+def _aside(run: _Run) -> Finding:
+    """The pull of the robot as it is, once it is more than a straight run has."""
+    side, aside, label = (
+        "left" if run.aside > 0 else "right",
+        abs(run.aside),
+        f"aside after {run.way_m:g} m",
+    )
+    if abs(run.yaw) > math.pi / 4:
+        words = f"turns away to the {side} before it gets there"
+        return Finding("drive", "aside", label, None, "m", None, Verdict.TIGHT, words)
+    words = f"pulls to the {side}; `calibrate --drift` finds the gain that cures it"
+    verdict = Verdict.TIGHT if aside > PULLS * run.way_m else Verdict.TOLD
+    return Finding("drive", "aside", label, aside, "m", None, verdict, words)
 
 
 def hardest_stop(run: _Run) -> float:

@@ -54,9 +54,11 @@ def pattern(prepared: Prepared) -> Cycle:
         yield from _held(trial, _scaled(ahead, duty), shares.chase * half)
         yield from _pushed(trial, prepared, ahead, shares.push * CYCLE_S)
         yield from _held(trial, _scaled(ahead, -duty), shares.chase * half)
+        # Rests around both turns: a turn out of a drive is harder on the side that has to reverse.
+        yield from _held(trial, {}, shares.idle * half)
         yield from _held(trial, {**_scaled(around, duty), **screws}, shares.turn * half)
-        yield from _held(trial, {}, shares.idle * CYCLE_S)
         yield from _held(trial, _scaled(around, -duty) | _scaled(screws, -1.0), shares.turn * half)
+        yield from _held(trial, {}, shares.idle * half)
 
     return moves
 

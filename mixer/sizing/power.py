@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from mixer.plant.parts.damage import seized
 from mixer.plant.parts.heat import seconds_to_limit
 from mixer.plant.parts.robot import Output, Robot
+from mixer.plant.step.advance import LOW_VOLTAGE_S
 from mixer.sizing.finding import Finding, Verdict, judged, told
 from mixer.sizing.match import MatchResult
 from mixer.sizing.trial import AHEAD, AROUND, LEFT, Pace, Trial, sticks_for, sticks_moving
@@ -113,10 +114,20 @@ def battery_findings(robot: Robot, stalls: Stalls, match: MatchResult, minutes: 
         yield judged(
             "battery", "peak_a", "highest current, match", match.peak_a, "A", battery.most_current, said
         )
-    yield told("battery", "all_stalled_v", "volts, everything stalled", stalls.lowest_v, "V", "full pack")
+    yield _all_stalled(battery.low_v, stalls.lowest_v)
     yield from _volts(battery.low_v, match, minutes)
     holds = f"of {battery.energy_wh():.4g} Wh in a full pack"
     yield told("battery", "left", "charge left", 100 * match.charge_left, "%", holds)
+
+
+def _all_stalled(low: float | None, lowest: float) -> Finding:
+    key, label = "all_stalled_v", "volts, everything stalled"
+    if low is None or lowest >= low:
+        words, verdict = "full pack", Verdict.TOLD if low is None else Verdict.FINE
+    else:
+        words = f"full pack; held there for {LOW_VOLTAGE_S:g} s the low-voltage stop cuts the drives"
+        verdict = Verdict.TIGHT
+    return Finding("battery", key, label, lowest, "V", low, verdict, words)
 
 
 def _volts(low: float | None, match: MatchResult, minutes: float) -> Iterator[Finding]:

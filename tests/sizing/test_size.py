@@ -19,6 +19,7 @@ from mixer.profile.profile import load_profile, parse_profile
 from mixer.runs.measure.physics import plant_columns
 from mixer.sizing.comparing import changes
 from mixer.sizing.crosscheck import most_push, travel_seconds
+from mixer.sizing.drift import Straights
 from mixer.sizing.finding import Verdict
 from mixer.sizing.match import pattern, play_match
 from mixer.sizing.report import SizeReport, size
@@ -85,16 +86,43 @@ def test_what_the_firmware_does_to_a_stick_counts() -> None:
     """A limit of a half halves the top speed; gain, rate and slew show in their own numbers."""
     usual = report("tank_pair")
     for old, new, key, low, high in (
-        ('side = "left"', 'side = "left"\nlimit = 0.5', "aside", 0.05, 10.0),
         ("expo = 0.3", "expo = 0.3\nrate = 0.5", "top_speed", 0.40, 0.52),
         ('driver = "bridge"', 'driver = "bridge"\nslew_up_ms = 900', "sprint", 1.08, 1.4),
         ('driver = "bridge"', 'driver = "bridge"\nlimit = 0.5', "top_speed", 0.40, 0.52),
     ):
         changed = size(build("tank_pair", old, new)).find(key).value
         assert changed is not None
-        was = 1.0 if key == "aside" else usual.find(key).value
+        was = usual.find(key).value
         assert was is not None
         assert low < changed / was < high, (old, key)
+    weak = size(build("tank_pair", 'side = "left"', 'side = "left"\nlimit = 0.5')).find("aside")
+    assert "turns away to the left" in weak.words
+
+
+def test_a_robot_that_pulls_says_so_and_how_far() -> None:
+    """A whole robot with a gain of 0.98 on a side, against a run of the whole way."""
+    build_ = build("sample_carrier")
+    found = report("sample_carrier").find("aside")
+    assert "pulls to the right" in found.words
+    assert found.value == pytest.approx(-Straights(build_, 6.0).sideways({}), rel=0.03)
+    assert "aside" not in {finding.key for finding in report("long_crawler").findings}
+
+
+def test_a_match_treats_both_sides_alike() -> None:
+    """A symmetric robot comes out of the pattern with equal windings and currents left and right."""
+    page = report("long_crawler")
+    for key in ("winding_c", "typical_a", "stall_a"):
+        for place in ("front", "middle", "rear"):
+            left, right = (page.find(f"{key}.{side}_{place}").value for side in ("left", "right"))
+            assert left == pytest.approx(right, rel=2e-3)
+
+
+def test_volts_of_a_stall_are_held_against_the_low_voltage_stop() -> None:
+    """Everything stalled lies below the stop of one example and above that of another: both are said."""
+    low, high = report("sample_carrier").find("all_stalled_v"), report("long_crawler").find("all_stalled_v")
+    assert (low.verdict, high.verdict) == (Verdict.TIGHT, Verdict.FINE)
+    assert "low-voltage stop cuts" in low.words
+    assert (low.value or 99) < (low.limit or 0)
 
 
 def test_each_choice_of_a_switch_has_its_numbers() -> None:
