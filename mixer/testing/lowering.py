@@ -9,7 +9,7 @@ the one nearest to the mistake) and the tick.
 
 import random
 from collections.abc import Callable, Sequence
-from typing import Any, Protocol, TypeAlias
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -17,10 +17,8 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import FlatTick, flat_tick
 from mixer.lower.graph.names import trade_name
+from mixer.runs.play.engines import OneTick
 from mixer.testing.inputs import Row, rows
-
-OneTick: TypeAlias = Callable[[Sequence[int], Sequence[int]], tuple[Sequence[int], Sequence[int]]]
-"""(inputs, state) -> (signals, next state), all signals, in the order of the plan's layout."""
 
 
 class Lanes(Protocol):

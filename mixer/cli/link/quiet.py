@@ -11,9 +11,8 @@ from dataclasses import dataclass
 from mixer.link.device_time import DeviceTime
 from mixer.link.frames import Frame
 from mixer.link.jitter import JitterReport, measure_jitter
+from mixer.runs.log.calibrate import STILL_US
 
-STILL_US = 40
-"""More than the rest noise of a usable receiver, less than a stick moved on purpose."""
 LEAST_US = 1_000_000
 LONGEST_US = 30_000_000
 

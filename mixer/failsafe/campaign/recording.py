@@ -10,11 +10,10 @@ from mixer.failsafe.campaign.scene import Batch, Scene, Setting
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed, unjudged
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
+from mixer.runs.clock import US_PER_MS
 from mixer.runs.log.cells import Row
 from mixer.runs.log.write import write_log
 from mixer.runs.play.start_state import SUFFIX, start_state_text
-
-US_PER_MS = 1000
 
 
 def counter_example_of(setting: Setting, fault_key: str, rule: str, lane: int, tick: int) -> CounterExample:

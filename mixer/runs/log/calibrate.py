@@ -16,7 +16,7 @@ from mixer.runs.log.cells import NO_PULSE, Row
 from mixer.runs.log.dwells import WIDTH_SIGMAS, DwellWatch, Level, noise_of, quantile
 
 STILL_US = 40
-"""A channel whose pulses stay within this was never moved."""
+"""Pulses that stay within this were not moved on purpose: more than the rest noise of a usable receiver."""
 DRIFT_US = 4
 """A centre that moves no further has not drifted: a step or two of the receiver."""
 MARGIN_US = 2
