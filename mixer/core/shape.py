@@ -49,7 +49,8 @@ def shape_chosen(shapes: tuple[ShapePlan, ...], position: Value, x: Value) -> Sh
     """The shape that belongs to a switch's position; the last one also serves anything beyond it."""
     chosen = shape(shapes[-1], x)
     for number, plan in enumerate(shapes[:-1]):
-        here, at = shape(plan, x), position == number
+        here = shape(plan, x)
+        at = position == number
         chosen = Shaped(
             select(at, here.banded, chosen.banded),
             select(at, here.curved, chosen.curved),
