@@ -109,6 +109,7 @@ STATES = {
     "no number": '{"guard.state": NaN}',
     "unknown slots": json.dumps({f"k{number}": 1 for number in range(50_000)}),
     "not text": "\ud800",
+    "too long": '{"guard.state": 2' + " " * 1_000_000 + "}",
     "one slot twice": '{"guard.state": 2, "guard.state": 0}',
 }
 
@@ -124,10 +125,15 @@ def test_a_hostile_start_state_is_refused(
     assert main(["replay", str(TANK), str(path)]) == 2
     err = capsys.readouterr().err
     assert f"error: {path}.start.json" in err
+    assert "\\n" not in err, "one error inside another"
     assert 1 <= err.count("remedy: ") <= 20
 
 
-@pytest.mark.parametrize("text", [*STATES.values(), '{"format": "stickwright rehearsal 1"}', "[]"])
+UNSURE = """{"format": "stickwright rehearsal 1", "robot": "tank pair", "receiver": "pulses stop",
+"complete": "yes", "steps": [{"step": "ready", "outcome": "passed"}]}"""
+
+
+@pytest.mark.parametrize("text", [*STATES.values(), '{"format": "stickwright rehearsal 1"}', "[]", UNSURE])
 def test_a_hostile_rehearsal_is_refused(
     text: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

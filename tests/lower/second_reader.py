@@ -30,7 +30,13 @@ from mixer.lower.run.python import compile_graph
 from mixer.testing.evaluation import evaluate_nodes
 from mixer.testing.inputs import rows
 
-TYPES = {"int32_t": (32, True), "int16_t": (16, True), "uint32_t": (32, False), "uint16_t": (16, False)}
+TYPES = {
+    "int": (32, True),
+    "int32_t": (32, True),
+    "int16_t": (16, True),
+    "uint32_t": (32, False),
+    "uint16_t": (16, False),
+}
 BOOL = (8, False)
 DRIVE = 90
 ANYTHING = Range(-(2**62), 2**62)
@@ -322,7 +328,7 @@ def parsed(text: str) -> dict[str, c_ast.FuncDef]:
     """The functions of a C text whose preprocessor lines say nothing that matters here."""
     without = re.sub(r"#ifdef __cplusplus\n.*?#endif", "", text, flags=re.DOTALL)
     plain = re.sub(r"/\*.*?\*/|^#.*?$", "", without, flags=re.DOTALL | re.MULTILINE)
-    typedefs = "".join(f"typedef int {name};\n" for name in (*TYPES, "bool"))
+    typedefs = "".join(f"typedef int {name};\n" for name in (*TYPES, "bool") if name != "int")
     tree = c_parser.CParser().parse(typedefs + plain)
     return {item.decl.name: item for item in tree.ext if isinstance(item, c_ast.FuncDef)}
 
