@@ -40,12 +40,14 @@ def test_rules_hold_while_driving(drawn: tuple[Plan, Trace]) -> None:
     watch_over(*drawn)
 
 
+@pytest.mark.no_cover
 @given(attacked_plans())
 def test_rules_hold_under_attack(drawn: tuple[Plan, Trace]) -> None:
     """No rule is broken by any robot, whatever pulses, dropouts and bounces come in."""
     watch_over(*drawn)
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("seed", cases(range(50), range(50, 150)))
 def test_rules_hold_for_large_robots(seed: int) -> None:
     """The same for plans up to full size, which hypothesis would draw slowly."""
@@ -89,6 +91,7 @@ def test_no_start_by_itself_after_a_reset_with_arm_on(seed: int) -> None:
         assert named(plan, after)["guard.state"] != Guard.LIVE
 
 
+@pytest.mark.no_cover
 @given(attacked_plans(ticks=60))
 def test_equal_inputs_give_equal_outputs(drawn: tuple[Plan, Trace]) -> None:
     """A tick reads nothing but its arguments and changes none of them."""
@@ -114,6 +117,7 @@ def watch_numbers(plan: Plan, trace: Trace) -> None:
         state = expected.state
 
 
+@pytest.mark.no_cover
 @given(attacked_plans(ticks=60))
 def test_no_stage_branches_on_data_or_leaves_int32(drawn: tuple[Plan, Trace]) -> None:
     """On numbers without truth every tick runs through, fits int32 and equals the one on ints."""
@@ -121,6 +125,7 @@ def test_no_stage_branches_on_data_or_leaves_int32(drawn: tuple[Plan, Trace]) ->
     watch_numbers(plan, trace[:150])
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("seed", range(40))
 def test_no_stage_leaves_int32_in_large_robots(seed: int) -> None:
     """The same for plans up to full size at the ends of every range."""

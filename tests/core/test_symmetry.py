@@ -9,6 +9,8 @@ from mixer.core.plan import GroupPlan, OutputPlan, Plan
 from tests.core.ticks import named
 from tests.strategies import Trace, adversarial, driving, random_plan, run_core
 
+pytestmark = pytest.mark.no_cover
+
 SEEDS = range(60)
 
 

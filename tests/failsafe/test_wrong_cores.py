@@ -17,6 +17,8 @@ from tests.failsafe.catching import caught_by_campaign, caught_by_proof
 from tests.failsafe.wrong_cores import RAMPING, RESUMING, RICH, RIG, WRONG_CORES, WrongCore
 from tests.lengths import cases
 
+pytestmark = pytest.mark.no_cover
+
 RIGHT = pytest.mark.parametrize(
     "plan", [RIG, RAMPING, RESUMING, RICH], ids=["cut", "ramp", "resume", "rich"]
 )

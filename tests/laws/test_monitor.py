@@ -19,6 +19,7 @@ RIG = rig()
 Signals = dict[str, int]
 
 
+@pytest.mark.no_cover
 @given(attacked_plans(ticks=80))
 def test_no_rule_breaks_on_the_core(drawn: tuple[Plan, Trace]) -> None:
     """Over random robots and inputs of every kind, from power-up, the monitor has nothing to say."""

@@ -2,6 +2,7 @@
 
 import random
 
+import pytest
 from hypothesis import given
 
 from mixer.core.layout import layout_of, power_up
@@ -13,6 +14,7 @@ from tests.plans import rig
 from tests.strategies import Trace, adversarial, attacked_plans, run_core
 
 
+@pytest.mark.no_cover
 @given(attacked_plans(ticks=60))
 def test_relations_hold_from_power_up_on(drawn: tuple[Plan, Trace]) -> None:
     """At start and after every tick of any run."""

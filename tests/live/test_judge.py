@@ -16,6 +16,8 @@ from tests.laws.monitor import Monitor
 from tests.lengths import cases
 from tests.strategies import driving, random_plan
 
+pytestmark = pytest.mark.no_cover
+
 seeds = pytest.mark.parametrize("seed", cases(range(4), range(4, 12)))
 
 

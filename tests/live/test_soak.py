@@ -11,6 +11,8 @@ from mixer.live.inputs.hands import resting_positions
 from tests.live.benches import Bench
 from tests.live.test_session import stir
 
+pytestmark = pytest.mark.no_cover
+
 
 def arm_switch(session: Session, on: bool) -> None:
     """Put the arm switch on or off, where the robot has one; the others to where they rest."""

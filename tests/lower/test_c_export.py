@@ -63,6 +63,7 @@ def test_the_header_stands_alone(compiler: str, tmp_path: Path) -> None:
     assert (tmp_path / "mix.c").read_text().split("*/", 1)[1].lstrip().startswith('#include "mix.h"')
 
 
+@pytest.mark.no_cover
 @pytest.mark.needs_tool("gcc")
 @pytest.mark.parametrize("seed", cases((1, 2), (0, 3, 4, 5)))
 def test_random_plans_give_the_same_bits_under_sanitizers(seed: int, tmp_path: Path) -> None:

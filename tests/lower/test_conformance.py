@@ -28,6 +28,7 @@ def evaluator(plan: Plan) -> OneTick:
     return lambda inputs, state: evaluate(graph, inputs, state)
 
 
+@pytest.mark.no_cover
 @settings(max_examples=12)
 @given(plan=plans(), seed=SEEDS)
 def test_the_graph_means_what_the_core_does(plan: Plan, seed: int) -> None:
@@ -35,6 +36,7 @@ def test_the_graph_means_what_the_core_does(plan: Plan, seed: int) -> None:
     check_lowering(evaluator, plan, 150, seed)
 
 
+@pytest.mark.no_cover
 @settings(max_examples=30)
 @given(plan=plans(), seed=SEEDS)
 def test_generated_python_is_the_core(plan: Plan, seed: int) -> None:
@@ -42,6 +44,7 @@ def test_generated_python_is_the_core(plan: Plan, seed: int) -> None:
     check_lowering(compile_tick, plan, 600, seed)
 
 
+@pytest.mark.no_cover
 @settings(max_examples=15)
 @given(plan=plans(), seed=SEEDS, lanes=st.integers(2, 4))
 def test_arrays_are_the_core_in_every_lane(plan: Plan, seed: int, lanes: int) -> None:

@@ -80,6 +80,7 @@ def test_every_robot_runs_like_the_core(robot: str) -> None:
     assert engine.state == tuple(core[-1].state)
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("seed", cases((1, 2), (0, 3, 4)))
 def test_random_plans_run_like_the_core_one_by_one_and_in_lanes(seed: int) -> None:
     """One board, and as many as do not fill the last vector, each on inputs of its own."""

@@ -13,6 +13,8 @@ from mixer.link.source import LinkSource
 from mixer.profile.profile import load_profile
 from tests.tui.driving import PROFILES, Driven, bench
 
+pytestmark = pytest.mark.no_cover
+
 LOG = PROFILES / "logs" / "carrier_two_loads.csv"
 KEYS = [
     "space",
