@@ -14,6 +14,7 @@ from mixer.plant.at_zero import at_zero
 from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.quantities import GRAVITY
 from mixer.plant.parts.robot import Opponent, Robot
+from mixer.plant.step.advance import LOW_VOLTAGE_S
 from mixer.sizing.finding import Finding, Verdict, judged, told
 from mixer.sizing.trial import AHEAD, AROUND, LEFT, Course, Pace, Sticks, Trial, paces_of, sticks_for
 
@@ -33,6 +34,8 @@ MOVES_MPS = 0.02
 PUSH_S = 0.8
 """Long enough for any slew and for every motor to come to its stall."""
 GRIPPED = 0.9
+LEAST_N = 1e-3
+"""A push below this is none: what is left of an iteration."""
 
 
 def drive_findings(trial: Trial, prepared: Prepared) -> Iterator[Finding]:
@@ -42,8 +45,11 @@ def drive_findings(trial: Trial, prepared: Prepared) -> Iterator[Finding]:
     for pace in sorted(paces_of(trial.plan), key=lambda pace: pace != best):
         first = pace == best
         run = _straight(trial, pace, ways["ahead"], prepared)
-        yield from _speed(trial, pace, run, ways, first=first)
-        if first:
+        moves = abs(run.top) > MOVES_MPS
+        yield from (
+            _speed(trial, pace, run, ways, first=first) if moves else [_still(trial, pace, first=first)]
+        )
+        if first and moves:
             yield from _side(trial, pace, ways["left"])
             yield from _nose(trial.whole, prepared, hardest_stop(run))
         yield from _push(trial, pace, ways["ahead"], prepared, first=first)
@@ -68,6 +74,15 @@ def _nose(robot: Robot, prepared: Prepared, braking: float) -> Iterator[Finding]
     limit, value = ahead / height, braking / GRAVITY
     words = ("all wheels stay on the floor", "its rear nearly lifts", "its rear wheels lift")
     yield judged("drive", "braking", "hardest stop", value, "g", limit, words)
+
+
+def _still(trial: Trial, pace: Pace, *, first: bool) -> Finding:
+    """Of a robot that full stick does not move."""
+    key, label = named("top_speed", "top speed", pace, first=first)
+    words = "it cannot move itself: its motors do not overcome their own friction and the floor's"
+    if trial.value("low_s") >= LOW_VOLTAGE_S:
+        words = "it cannot move itself: the low-voltage stop cuts the drives"
+    return Finding("drive", key, label, 0.0, "m/s", None, Verdict.OVER, words)
 
 
 WAYS = {"ahead": AHEAD, "left": LEFT, "around": AROUND}
@@ -218,6 +233,7 @@ def _push(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared, *, first:
     for wheel in robot.wheels:
         newtons += seen.last(f"wheel.{wheel.name}.force") * math.cos(wheel.angle)
         grip += wheel.most_n * abs(math.cos(wheel.angle)) if robot.motors_at(wheel) else 0.0
+    newtons = newtons if abs(newtons) > LEAST_N else 0.0
     key, label = named("push", "standing push", pace, first=first)
     amps = f"draws {seen.last('battery_a'):.3g} A meanwhile"
     if newtons >= GRIPPED * grip:

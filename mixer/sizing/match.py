@@ -9,6 +9,8 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from mixer.plant.from_profile import Prepared
 from mixer.plant.parts.heat import copper_factor, heat_step
 from mixer.plant.parts.robot import Opponent, Output, Robot
@@ -107,11 +109,11 @@ def play_match(
             sums.add(seen)
         left = whole - result.seconds
         share = min(left, max(whole / STRETCHES, sums.seconds)) / sums.seconds
+        if result.cut_after_s is None and sums.cut_s is not None:
+            result.cut_after_s = result.seconds + sums.cut_s
         _take(result, sums, share, squares)
         _carry_on(trial, sums, share, result)
         result.seconds += share * sums.seconds
-        if trial.value("low_s") >= LOW_VOLTAGE_S and result.cut_after_s is None:
-            result.cut_after_s = result.seconds
         number += 1
         progress(min(result.seconds / whole, 1.0))
     result.effective_a = [math.sqrt(square / result.seconds) for square in squares]
@@ -132,9 +134,14 @@ class _Sums:
         )
         self.squares, self.peaks = [0.0] * len(robot.outputs), [0.0] * len(robot.outputs)
         self.warmest = [0.0] * len(robot.outputs)
+        self.cut_s: float | None = None
+        """When within it the low-voltage stop cut the drives."""
 
     def add(self, seen: Course) -> None:
         """The next piece."""
+        cut = seen.of("low_s") >= LOW_VOLTAGE_S
+        if self.cut_s is None and cut.any():
+            self.cut_s = self.seconds + float(np.argmax(cut)) * seen.tick_s
         self.seconds += len(seen.rows) * seen.tick_s
         self.charge_ah += float(seen.of("battery_a").sum()) * seen.tick_s / 3600
         self.peak_a = max(self.peak_a, float(seen.of("battery_first_a").max()))

@@ -39,7 +39,7 @@ def stalled(trial: Trial, pace: Pace) -> Stalls:
     for way in (AHEAD, LEFT, AROUND):
         trial.begin(pace, robot)
         seen = trial.hold({**screws, **sticks_for(trial.plan, trial.whole, way)}, STALL_S)
-        ends = [abs(seen.last(f"output.{output.name}.current")) for output in robot.outputs]
+        ends = [round(abs(seen.last(f"output.{output.name}.current")), 9) for output in robot.outputs]
         amps = [max(pair) for pair in zip(amps, ends, strict=True)]
         lowest = min(lowest, float(seen.of("lowest_v").min()))
     return Stalls(tuple(amps), lowest)
@@ -133,8 +133,8 @@ def _all_stalled(low: float | None, lowest: float) -> Finding:
 def _volts(low: float | None, match: MatchResult, minutes: float) -> Iterator[Finding]:
     if match.cut_after_s is not None:
         words_cut = "the low-voltage stop cuts the drives by then"
-        cut = match.cut_after_s / 60
-        yield Finding("battery", "cut", "drives cut after", cut, "min", minutes, Verdict.OVER, words_cut)
+        cut = match.cut_after_s
+        yield Finding("battery", "cut", "drives cut after", cut, "s", 60 * minutes, Verdict.OVER, words_cut)
     if low is None:
         yield told("battery", "lowest_v", "lowest volts, match", match.lowest_v, "V")
     else:

@@ -25,6 +25,8 @@ PROFILES = Path(__file__).parents[2] / "profiles"
 EXAMPLES = sorted(path.stem for path in PROFILES.glob("*.toml"))
 TICKS_MS = (1, 2, 5, 10, 20)
 WITHIN = 0.03
+CREPT_M = 1e-3
+"""What the second solution creeps where dry friction holds: it smooths it at low speed."""
 MOVES = (
     (1, 0, 0, 1, 0.4), (0.5, 0, 0.5, 1, 0.2), (-1, 0, 0, -1, 0.4), (0, 0, 1, -1, 0.3), (0, 0, 0, 0, 0.2),
     (0.3, 0.3, -0.6, 1, 0.3),
@@ -84,8 +86,8 @@ def assert_agree(ours: Seen, theirs: Seen) -> None:
     assert ours.output_peak_a == pytest.approx(theirs.output_peak_a, rel=WITHIN)
     assert ours.lowest_v == pytest.approx(theirs.lowest_v, rel=WITHIN)
     assert ours.charge_ah == pytest.approx(theirs.charge_ah, rel=WITHIN)
-    assert ours.way_m == pytest.approx(theirs.way_m, rel=WITHIN)
-    assert math.dist(ours.place[:2], theirs.place[:2]) < WITHIN * theirs.way_m
+    assert ours.way_m == pytest.approx(theirs.way_m, rel=WITHIN, abs=CREPT_M)
+    assert math.dist(ours.place[:2], theirs.place[:2]) < max(WITHIN * theirs.way_m, CREPT_M)
     assert ours.place[2] == pytest.approx(theirs.place[2], abs=WITHIN * 2 * math.pi)
     assert list(ours.extension_m) == pytest.approx(list(theirs.extension_m), abs=1e-4)
 
@@ -103,18 +105,21 @@ def test_every_example_agrees_with_a_second_solution_at_every_tick(name: str, ti
 
 
 @st.composite
-def robots(draw: st.DrawFn) -> Robot:
-    """Tanks with one to three wheels a side whose motors can drive them."""
+def robots(draw: st.DrawFn, *, weak: bool = False) -> Robot:
+    """Tanks with one to three wheels a side whose motors can drive them, or are too weak for it."""
     mass, side = draw(st.floats(0.5, 12)), draw(st.integers(1, 3))
     volts = draw(st.sampled_from((7.4, 11.1, 14.8)))
     radius = draw(st.floats(0.02, 0.06))
     speed = draw(st.floats(0.6, 3)) / radius
     ratio = draw(st.floats(8, 60))
     constant = volts / (speed * ratio)
-    stall_n = draw(st.floats(0.8, 3)) * mass * GRAVITY / (2 * side)
+    strength = st.sampled_from((0.001, 0.01, 0.02, 0.04)) if weak else st.floats(0.8, 3)
+    stall_n = draw(strength) * mass * GRAVITY / (2 * side)
     ohm = constant * ratio * volts / (stall_n * radius)
     rotor = draw(st.floats(0.005, 0.03)) * constant**2 / ohm
-    motor = Motor(ohm, constant, draw(st.floats(0, 0.05)) * constant * volts / ohm, 0.0, rotor)
+    motor = Motor(
+        ohm, constant, draw(st.floats(0, 1.5 if weak else 0.05)) * constant * volts / ohm, 0.0, rotor
+    )
     driver = Driver(
         limit_a=draw(st.sampled_from((None, 0.6, 1.5))) and draw(st.floats(0.4, 1.2)) * volts / ohm,
         resistance_ohm=draw(st.floats(0, 0.1)) * ohm,
@@ -123,7 +128,8 @@ def robots(draw: st.DrawFn) -> Robot:
     )
     gearing = Gearing(ratio, draw(st.sampled_from((1.0, 0.85))))
     sag = draw(st.floats(0.01, 0.2)) * ohm / (2 * side)
-    pack = Battery(((0.0, volts), (1.0, volts * 1.13)), 2.0, sag)
+    low_v = draw(st.sampled_from((None, 1.05 * volts, 1.2 * volts))) if weak else None
+    pack = Battery(((0.0, volts), (1.0, volts * 1.13)), 2.0, sag, low_v=low_v)
     load, grip = mass * GRAVITY / (2 * side), draw(st.floats(0.4, 1.2))
     wheels = tuple(
         Wheel(f"{name}{number}", 0 if name == "l" else 1, 0.08 * (number - (side - 1) / 2),
@@ -146,6 +152,40 @@ def test_drawn_robots_agree_with_a_second_solution(
     account = plant.energies()
     given_out = account.pop("battery")
     assert sum(account.values()) == pytest.approx(given_out, rel=0.005)
+
+
+def test_a_limited_motor_turns_round_on_lossy_gears() -> None:
+    """Both sides alike, as the second solution does: a wheel at rest once stuck to its gearing."""
+    motor, gearing = Motor(78.6, 0.0126, 0.0, 0.0, 6e-8), Gearing(56.4, 0.6)
+    outputs = tuple(Output(n, Driver(limit_a=0.155, drop_v=0.6), motor, gearing, 3) for n in "lr")
+    wheels = tuple(
+        Wheel(f"{side}{number}", side, 0.08 * (number - 1), 0.1 - 0.2 * side, 0.0538, 2.45, grip=0.66,
+              rolling=0.02)
+        for side in (0, 1) for number in range(3)
+    )  # fmt: skip
+    robot = Robot("round", Battery(((0.0, 14.8), (1.0, 16.7)), 2.0, 2.4), outputs, 1.5, 0.018, wheels)
+    drive = [([1.0, 1.0], 0.2), ([-1.0, -1.0], 0.2)]
+    _, ours = driven(robot, drive, 2)
+    assert ours.place[2] == pytest.approx(0.0, abs=1e-6)
+    assert_agree(ours, Machine(robot).run(drive))
+
+
+@given(robots(weak=True), st.sampled_from(TICKS_MS), st.tuples(*[st.integers(-8, 8)] * 2))
+@settings(max_examples=8, deadline=None, phases=(Phase.explicit, Phase.generate))
+def test_robots_too_weak_to_move_are_no_trouble(robot: Robot, tick_ms: int, last: tuple[int, int]) -> None:
+    """Less torque than friction, a pack below its stop: all finite, books to 0.5 %, nothing given back.
+
+    Against the second solution where the stop does not act, which that does not have.
+    """
+    drive = [([1.0, 1.0], 0.1), ([-1.0, -1.0], 0.1), ([part / 8 for part in last], 0.1)]
+    plant, ours = driven(robot, drive, tick_ms)
+    assert all(math.isfinite(value) for value in plant.state + plant.seen)
+    account = plant.energies()
+    given_out = account.pop("battery")
+    assert sum(account.values()) == pytest.approx(given_out, rel=0.005, abs=1e-9)
+    assert min(account.values()) >= -1e-3 * abs(given_out) - 1e-9
+    if robot.battery.low_v is None:
+        assert_agree(ours, Machine(robot).run(drive))
 
 
 @pytest.mark.parametrize("drop_v", [0.0, 2.0])

@@ -108,6 +108,26 @@ def test_a_robot_that_pulls_says_so_and_how_far() -> None:
     assert "aside" not in {finding.key for finding in report("long_crawler").findings}
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "why"),
+    [
+        ("resistance_ohm = 1.6", "resistance_ohm = 260", "do not overcome"),
+        ("no_load_a = 0.15", "no_load_a = 6", "do not overcome"),
+        ("low_v = 6.4", "low_v = 8.5", "low-voltage stop"),
+    ],
+)
+def test_a_robot_that_cannot_move_itself_is_told(old: str, new: str, why: str) -> None:
+    """Too little torque, too much friction, a pack below its stop: over, with the reason, all finite."""
+    page = size(build("tank_pair", old, new))
+    found = page.find("top_speed")
+    assert (found.value, found.verdict) == (0.0, Verdict.OVER)
+    assert why in found.words
+    assert all(math.isfinite(finding.value) for finding in page.findings if finding.value is not None)
+    assert not [finding for finding in page.findings if finding.value and abs(finding.value) < 1e-12]
+    cut = [finding.value for finding in page.findings if finding.key == "cut"]
+    assert cut == ([] if why == "do not overcome" else [pytest.approx(0.5, abs=0.5)])
+
+
 def test_a_match_treats_both_sides_alike() -> None:
     """A symmetric robot comes out of the pattern with equal windings and currents left and right."""
     page = report("long_crawler")

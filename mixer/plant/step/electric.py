@@ -13,6 +13,8 @@ from mixer.plant.parts.robot import Robot
 from mixer.plant.step.trace import Arithmetic, Value
 from mixer.plant.step.units import Unit
 
+AT_REST_MPS = 1e-5
+"""Slower than this a unit is about to turn round: what pushes it drives it, no gearing holds it."""
 DIODE_V = 0.7
 """Volts across the diode that lets a stopped actuator back."""
 
@@ -161,7 +163,7 @@ def drive_of(ops: Arithmetic, circuit: Circuit, bus_v: Value, speed: Value) -> D
     if gearing.efficiency == 1:
         return Drive(force, slope + unit.viscous, 1.0, unit.rotor_rub + carried)
     push = unit.per_amp * circuit.current(ops, bus_v, speed)
-    against = push * speed < 0
+    against = push * speed < -AT_REST_MPS * abs(push)
     drives = ops.select(against, 0.0, ops.select(abs(push) < unit.rotor_rub, 0.0, 1.0)) > 0.5
     held = unit.rotor_rub + ops.select(against, abs(push), -abs(push))
     held = ops.select(held > 0, held, 0.0) * gearing.holding + unit.rotor_rub
