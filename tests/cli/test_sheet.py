@@ -128,7 +128,9 @@ def test_an_unproven_rule_ends_with_1(run: Run, tmp_path: Path, monkeypatch: pyt
     """A proof that settles nothing is told on the page and by the exit code."""
 
     def unsettled(plan: Any, **_: Any) -> proof.ProofResult:  # noqa: ANN401
-        rule = proof.RuleProof("stops-on-loss", "It stops.", proof.Outcome.NOT_SETTLED, None, "too hard")
+        rule = proof.RuleProof(
+            "stops-on-loss", "It stops.", proof.ProofOutcome.NOT_SETTLED, None, "too hard"
+        )
         return proof.ProofResult(plan, (rule,), 0, (), 0.0)
 
     monkeypatch.setattr(command, "prove_rules", unsettled)
