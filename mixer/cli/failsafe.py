@@ -13,6 +13,7 @@ from mixer.failsafe.campaign.results import CampaignResult, FaultVerdict
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED
 from mixer.failsafe.report.account import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
 from mixer.failsafe.report.examples import examples_of
+from mixer.faults.both import PAIR
 from mixer.files import check_folder, write_folder
 from mixer.profile.profile import Profile
 
@@ -109,6 +110,8 @@ def _print(report: FailsafeReport, console: Console, *, each: bool) -> None:
         console.say(f"    {item.key}: {item.remedy}")
     console.say()
     _print_proof(report, console)
+    console.say(report.exact.words)
+    console.say()
     _print_campaign(report.campaign, console, each=each)
     for words in report.empty:
         console.say(f"EMPTY: {words}")
@@ -125,12 +128,14 @@ def _print_stop(report: FailsafeReport, console: Console) -> None:
         f"worst case {stop.worst_ms} ms: {kept}"
     )
     parts = " + ".join(f"{words} {ms:g}" for words, ms in stop.parts)
-    full = f"{parts} = {stop.in_full_ms:g} ms"
+    beyond = "" if stop.in_full_ms <= stop.promised_ms else "; the promise counts to the last tick only"
+    full = f"{parts} = {stop.in_full_ms:g} ms{beyond}"
     console.say(f"from the radio's last good frame to a wire's last moving pulse: {full}")
     measured = report.campaign.longest_loss_ms
     if measured is not None:
         console.say(
-            f"measured in this campaign from the loss of every channel to zero: {measured} ms at most"
+            f"measured in this campaign from the loss of every channel to zero: {measured} ms at most, "
+            f"of the {stop.worst_ms} ms above"
         )
 
 
@@ -149,9 +154,10 @@ def _print_proof(report: FailsafeReport, console: Console) -> None:
         runs = str(witnesses[item.rule]) if item.rule in witnesses else ""
         rows.append((outcome, bound, runs, item.words))
     console.table(("outcome", "within>", "witnesses>", "rule, for all inputs and all states"), rows)
+    for reason in dict.fromkeys(item.reason for item in report.proof.rules if item.reason):
+        rules = ", ".join(item.rule for item in report.proof.rules if item.reason == reason)
+        console.say(f"{rules}: {reason}")
     for item in report.proof.rules:
-        if item.reason:
-            console.say(f"{item.rule}: {item.reason}")
         if item.counter_example is not None:
             ticks = len(item.counter_example.rows)
             console.say(f"{item.rule}: breaks {ticks} ticks after power-up; --examples writes that run")
@@ -189,7 +195,7 @@ def _advice(result: CampaignResult) -> Iterator[str]:
     """What the firmware cannot see, and what to do about it; each advice once."""
     words: dict[str, list[str]] = {}
     for fault in result.faults:
-        if fault.verdict is FaultVerdict.UNKNOWABLE and fault.advice:
+        if fault.verdict is FaultVerdict.UNKNOWABLE and fault.advice and not fault.key.startswith(PAIR):
             words.setdefault(fault.advice, []).append(fault.key)
     if words:
         yield "What firmware cannot know, and what to do by hand:"

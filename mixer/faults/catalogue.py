@@ -1,12 +1,11 @@
 """Every fault that can happen to one robot, with its parameters filled in from the plan."""
 
 from collections.abc import Iterator
-from itertools import combinations, product
+from itertools import combinations
 
 from mixer.core.plan import Plan
 from mixer.core.rest import resting_pulses
 from mixer.faults import power, radio, stops
-from mixer.faults.both import both
 from mixer.faults.fault import Fault
 from mixer.faults.pulses import stick_pulse
 from mixer.laws.creep import neutral_is_rest
@@ -21,7 +20,7 @@ WIRING = "Check the channel map and directions by hand, wheels off the ground, b
 
 def catalogue(plan: Plan) -> tuple[Fault, ...]:
     """All faults for this plan, in a fixed order; every key is there once."""
-    single = (
+    return (
         Fault("none", "Nothing goes wrong."),
         *_losses(plan),
         *_presets(plan),
@@ -37,29 +36,6 @@ def catalogue(plan: Plan) -> tuple[Fault, ...]:
         *_mechanics(plan),
         *_untold(),
     )
-    return (*single, *_two_at_once(single))
-
-
-WITH_A_LOSS = (
-    "flicker.30", "swapped", "reset-loop.200", "sag-reset.30", "stuck-open", "stuck-closed", "bounces",
-    "both-closed", "motor-gone", "stalled", "jammed", "stuck-on",
-)  # fmt: skip
-"""One of each kind goes with a loss; what makes pulses out of nothing, or stops the clock, does not."""
-
-
-def _two_at_once(single: tuple[Fault, ...]) -> Iterator[Fault]:
-    """A loss on top of one fault of each kind, and noise on top of an end stop, a reset, a stuck stick."""
-    first: dict[str, Fault] = {}
-    for fault in single:
-        first.setdefault(fault.key, fault)
-        first.setdefault(fault.key.partition(".")[0], fault)
-    pairs = [
-        *product(("all-lost", "channel-lost"), WITH_A_LOSS),
-        *product(("spikes.10",), ("reset", "stuck-open", "stuck-closed", "frozen", "channel-lost")),
-    ]
-    for one, other in pairs:
-        if one in first and other in first:
-            yield both(first[one], first[other])
 
 
 def _losses(plan: Plan) -> Iterator[Fault]:
@@ -231,25 +207,30 @@ def _power(plan: Plan) -> Iterator[Fault]:
 
 def _clock(plan: Plan) -> Iterator[Fault]:
     """The board's time: slow, hanging, or too short for all there is to do."""
-    yield power.SlowClock(
-        "slow-clock.10",
-        "The board's clock runs 10 % slow.",
-        "Every promised time grows by as much; a crystal keeps to 0.01 %.",
-        unseen=True,
-        every=10,
-    )
+    for percent, words in ((-10, "10 % slow"), (10, "10 % fast")):
+        yield power.WrongClock(
+            f"{words.rpartition(' ')[2]}-clock.10",
+            f"The board's clock runs {words}: times and pulses alike.",
+            "Time the board by a crystal, which keeps to 0.01 %, and watch the pulses it measures.",
+            unseen=True,
+            any_tick=True,
+            mismeasures=True,
+            slows=1 / min(1 + percent / 100, 1),
+            percent=percent,
+        )
     for ms in (60, 1000):
         yield power.Hang(
             f"hang.{ms}",
             f"The firmware hangs until a watchdog of {ms} ms starts it anew.",
             "It drives on as it last did until the watchdog bites: have one, and have it short.",
             unseen=True,
+            grace_ticks=max(ms // plan.tick_ms, 1),
             ticks=max(ms // plan.tick_ms, 1),
         )
     for every in (2, 5):
         words = f"The firmware is too slow: it runs one tick in {every}."
         advice = "Measure the tick on the board; every promised time grows by as much."
-        yield power.Overrun(f"overrun.{every}", words, advice, unseen=True, every=every)
+        yield power.Overrun(f"overrun.{every}", words, advice, unseen=True, slows=float(every), every=every)
 
 
 def _untold() -> Iterator[Fault]:

@@ -80,12 +80,21 @@ class Fault:
     """Whether the board starts anew at its onset, so that everything is at zero until armed again."""
     grace_ticks: int = 0
     """Ticks beyond the promised time within which a safe robot has come to rest, where it takes longer."""
+    slows: float = 1.0
+    """How many times longer everything takes that the board counts in ticks."""
+    mismeasures: bool = False
+    """Whether the board's clock, and so every pulse it measures, is wrong."""
     from_power_up: bool = False
     """Whether the scenario begins with the board just powered up."""
     any_tick: bool = False
     """Whether it can bring pulses between frames."""
     damage: tuple[Damage, ...] = ()
     """What is broken below the firmware from its onset on."""
+
+    @property
+    def kind(self) -> str:
+        """What it is called without its parameters."""
+        return self.key.partition(".")[0]
 
     @property
     def must_stop(self) -> bool:
@@ -125,6 +134,14 @@ class Fault:
         """(lanes,): where the firmware does not get to run in this tick; None for nowhere."""
         del at
         return None
+
+
+def digest(text: str) -> int:
+    """A number of a text, the same in every run (Python's own hash is not). FNV-1a, from memory."""
+    value = 0x811C9DC5
+    for byte in text.encode():
+        value = (value ^ byte) * 0x01000193 & 0xFFFFFFFF
+    return value
 
 
 def hashed(seed: Seeds, tick: int, salt: int) -> Seeds:

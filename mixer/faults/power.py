@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-from mixer.faults.fault import At, Fault, Flags
+import numpy as np
+
+from mixer.faults.fault import Air, At, Fault, Flags
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,15 +61,31 @@ class SagReset(Fault):
 
 
 @dataclass(frozen=True, slots=True)
-class SlowClock(Fault):
-    """The board's clock runs slow: it runs fewer ticks than it counts."""
+class WrongClock(Fault):
+    """The board's clock is wrong: a fast one runs more ticks than time has, and finds every pulse too long.
 
-    every: int = 10
-    """One tick in so many is not run."""
+    A slow one misses ticks. With a fast one it is the frames that come late, as the board sees it.
+    """
+
+    percent: int = 10
+    """How much too fast; negative for too slow."""
+
+    def receive(self, air: Air, at: At) -> Air:
+        """Each pulse as that clock measures it, when it says the frame has come."""
+        level = np.where(at.on, air.level * (100 + self.percent) // 100, air.level)
+        if self.percent <= 0:
+            return Air(level, air.arrives)
+        now, before = (
+            (at.since - back) * 100 // (at.frame_ticks * (100 + self.percent)) for back in (0, 1)
+        )
+        return Air(level, np.where(at.on, now != before, air.arrives))
 
     def misses(self, at: At) -> Flags | None:
-        """That one."""
-        where: Flags = at.on & (at.since % self.every == self.every - 1)
+        """Of a slow clock the ticks it lacks."""
+        if self.percent >= 0:
+            return None
+        now, after = ((at.since + more) * -self.percent // 100 for more in (0, 1))
+        where: Flags = at.on & (now != after)
         return where
 
 

@@ -2,7 +2,7 @@
 
 Nothing here calls a stage of the core. Its rounding is the firmware's (every product to the nearest part
 of 16384), so that the two can be held together to the last part. The tests hold it to exact fractions, at
-every pulse of every stick and in every shape, within four parts.
+every pulse of every stick and in every shape, within a few parts (`failsafe.proof.exact`).
 """
 
 from collections.abc import Sequence

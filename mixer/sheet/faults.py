@@ -27,7 +27,8 @@ class Kind:
 
 KINDS = (
     Kind("No fault", ("none",)),
-    Kind("Radio gone; two at once", ("all-lost", "two"), "directions"),
+    Kind("Radio gone", ("all-lost",)),
+    Kind("Two at once", ("two",), "directions"),
     Kind("One channel's wire off", ("channel-lost",)),
     Kind("Last frame repeated", ("repeats-last", "foreign", "two-receivers"), "off"),
     Kind("Preset pulses sent", ("preset",), "off"),
@@ -38,7 +39,7 @@ KINDS = (
         ("spikes", "burst", "slow", "jitter", "doubled", "faster", "intermittent", "flicker"),
     ),
     Kind("Power-up, reset, sag", ("power-up", "reset", "reset-loop", "sag-reset")),
-    Kind("Tick too slow, hang", ("overrun", "slow-clock", "hang", "other-firmware"), "tick"),
+    Kind("Tick too slow, hang", ("overrun", "slow-clock", "fast-clock", "hang", "other-firmware"), "tick"),
     Kind("Contact stuck, bouncing", ("stuck-open", "stuck-closed", "cable-off", "bounces"), "stops"),
     Kind("Stops swapped, closed", ("stops-swapped", "both-closed"), "stops"),
     Kind("Motor off, stalled, jam", ("motor-gone", "stalled", "jammed", "out-of-step"), "directions"),

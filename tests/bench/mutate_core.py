@@ -3,34 +3,41 @@
 PYTHONPATH=. python tests/bench/mutate_core.py [--count N] [--seed S] [--judges] [--jobs J]
 
 Each mutant is the core with one operator, number, name or statement changed in its syntax tree. The unit
-tests (`tests/core`, `tests/published/test_core_*`) are run on it until one fails. With `--judges` proof and
-campaign are tried as well, on robots of `tests/plans.py`. Mutants that survive the unit tests are
-printed with their place; those in `EQUIVALENT` change nothing that can be seen, and say why.
+tests (`tests/core`, `tests/published/test_core_*`) that run the changed lines are tried on it, the quickest
+first, until one fails. With `--judges` runs from power-up, proof and a small campaign are tried as well, on
+the robots of `tests/failsafe/wrong_cores.py`. Mutants that survive the unit tests are printed with
+their place; those in `EQUIVALENT` change nothing that can be seen, and say why.
 
-Changed code runs in a child process that is forked before the core is imported, so that nothing on disk
-is touched and a mutant that never ends can be stopped.
+Everything is imported and collected once. Each mutant lives in a child process, where the functions of the
+core get the changed code in place, so that nothing on disk is touched, all who hold a function have the
+changed one, and a mutant that never ends can be stopped.
 """
-# ruff: noqa: ANN401, ARG002 - syntax trees have many types, and importers fixed arguments
+# ruff: noqa: ANN401 - syntax trees have many types, and importers fixed arguments
 
 import argparse
 import ast
-import importlib.abc
-import importlib.machinery
 import os
 import random
 import select
 import signal
 import sys
 import time
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
+from types import FunctionType
 from typing import Any
 
+import coverage
 import pytest
 from hypothesis import HealthCheck, Phase, settings
+
+from mixer.failsafe.campaign.run import Request, run_campaign
+from mixer.failsafe.proof.hunt import breaking_runs
+from mixer.failsafe.proof.theorems import Outcome, prove_rules
+from mixer.live.judge.watched import watched_graph
+from tests.failsafe.wrong_cores import RAMPING, RESUMING, RICH, RIG
 
 ROOT = Path(__file__).parents[2]
 CORE = ROOT / "mixer" / "core"
@@ -41,10 +48,12 @@ UNIT_TESTS = (
     "test_guard_machine",
 )  # fmt: skip
 PYTEST = (
-    "-x", "-q", "--noconftest", "-n0", "--assert=plain", "-p", "no:cacheprovider", "-m", "not long",
+    "-q", "--noconftest", "-n0", "--assert=plain", "-p", "no:cacheprovider", "-m", "not long",
     "-W", "ignore::pytest.PytestAssertRewriteWarning", "-W", "ignore::pytest.PytestUnknownMarkWarning",
 )  # fmt: skip
-LONGEST_S = 600
+LONGEST_S = 120
+CAMPAIGN = 1000
+"""Scenarios of one second each, on each of two robots."""
 
 EQUIVALENT: Mapping[str, str] = {}
 """By what a mutant prints as, why nobody can tell it from the core."""
@@ -85,6 +94,7 @@ class Mutant:
 
     module: str
     line: int
+    last_line: int
     before: str
     after: str
     source: str
@@ -114,7 +124,7 @@ def mutants_of(module: str) -> Iterator[Mutant]:
             after = ast.unparse(node).splitlines()[0]
             changed = ast.unparse(ast.fix_missing_locations(tree))
             if before != after and changed != ast.unparse(ast.parse(text)):
-                yield Mutant(module, site.lineno, before, after, changed)
+                yield Mutant(module, site.lineno, site.end_lineno or site.lineno, before, after, changed)
 
 
 def _is_said(tree: ast.Module, node: ast.AST) -> bool:
@@ -194,108 +204,160 @@ CHANGES: tuple[tuple[Any, Callable[[Any], Iterator[Callable[[], None]]]], ...] =
 # ---- Running one -----------------------------------------------------------------------------------
 
 
-class _Loader(importlib.machinery.SourceFileLoader):
-    """Loads one module from a changed text, without a cache on disk."""
-
-    def __init__(self, name: str, mutant: Mutant) -> None:
-        super().__init__(name, str(CORE / f"{mutant.module}.py"))
-        self._text = mutant.source
-
-    def get_code(self, fullname: str) -> object:  # type: ignore[override]
-        return compile(self._text, self.path, "exec", dont_inherit=True)
-
-
-class _Finder(importlib.abc.MetaPathFinder):
-    """Finds the changed module before anybody else does."""
-
-    def __init__(self, mutant: Mutant) -> None:
-        self._mutant = mutant
-
-    def find_spec(self, name: str, path: object, target: object = None) -> object:  # type: ignore[override]
-        if name != f"mixer.core.{self._mutant.module}":
-            return None
-        return importlib.machinery.ModuleSpec(name, _Loader(name, self._mutant), origin=str(CORE))
+def put_in(mutant: Mutant) -> None:
+    """Give every function of the core the mutant's code, and forget what was worked out by the other."""
+    module = sys.modules[f"mixer.core.{mutant.module}"]
+    changed: dict[str, Any] = {"__name__": module.__name__}
+    exec(compile(mutant.source, str(module.__file__), "exec", dont_inherit=True), changed)
+    for name, old in vars(module).items():
+        _exchange(old, changed.get(name), module.__name__)
+    forget()
 
 
-def in_a_child(mutant: Mutant, work: Callable[[], str], longest_s: float = LONGEST_S) -> str:
-    """What `work` says with the changed core, "never ends", or "crashes"."""
+def _exchange(old: Any, new: Any, home: str) -> None:
+    old, new = (getattr(each, "__wrapped__", getattr(each, "fget", each)) for each in (old, new))
+    if getattr(old, "__module__", "") != home:
+        return
+    if isinstance(old, FunctionType):
+        old.__code__, old.__defaults__ = new.__code__, new.__defaults__
+    elif isinstance(old, type):
+        for name, member in list(vars(old).items()):
+            _exchange(member, vars(new).get(name), home)
+
+
+def forget() -> None:
+    """Clear every cache of what is built on the core."""
+    for name, module in list(sys.modules.items()):
+        for value in list(vars(module).values()) if name.startswith(("mixer.", "tests.")) else ():
+            if hasattr(value, "cache_clear"):
+                value.cache_clear()
+
+
+def in_children(
+    mutants: Sequence[Mutant], judge: Callable[[Mutant], str], jobs: int, longest_s: float
+) -> list[str]:
+    """What a judge in a process of its own says of each; "never ends" or "crashes" where it does not."""
+    said, waiting = [""] * len(mutants), list(enumerate(mutants))[::-1]
+    running: dict[int, tuple[int, int, float]] = {}
+    while waiting or running:
+        while waiting and len(running) < jobs:
+            number, mutant = waiting.pop()
+            pipe, child = _begin(mutant, judge)
+            running[pipe] = number, child, time.monotonic()
+        ready = select.select(list(running), [], [], 1)[0]
+        now = time.monotonic()
+        for pipe, (number, child, began) in list(running.items()):
+            if pipe not in ready and now - began < longest_s:
+                continue
+            answer = os.read(pipe, 4096).decode() or "crashes" if pipe in ready else "never ends"
+            said[number] = answer.removeprefix("-")
+            sys.stderr.write(f"{mutants[number]}  {said[number] or 'SURVIVES'}\n")
+            os.close(pipe)
+            os.kill(child, signal.SIGKILL)
+            os.waitpid(child, 0)
+            del running[pipe]
+    return said
+
+
+def _begin(mutant: Mutant, judge: Callable[[Mutant], str]) -> tuple[int, int]:
     receive, send = os.pipe()
     child = os.fork()
-    if child == 0:
-        try:
-            sys.meta_path.insert(0, _Finder(mutant))
-            quiet = os.open(os.devnull, os.O_WRONLY)
-            os.dup2(quiet, 1)
-            os.dup2(quiet, 2)
-            os.write(send, work().encode())
-        except BaseException as problem:
-            os.write(send, f"stops with {problem!r}"[:200].encode())
-        finally:
-            os._exit(0)
-    os.close(send)
+    if child:
+        os.close(send)
+        return receive, child
     try:
-        if not select.select([receive], [], [], longest_s)[0]:
-            return "never ends"
-        return os.read(receive, 4096).decode() or "crashes"
+        for stream in (1, 2):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
+        put_in(mutant)
+        os.write(send, (judge(mutant) or "-").encode())
+    except BaseException as problem:
+        os.write(send, f"stops with {problem!r}"[:200].encode())
     finally:
-        os.close(receive)
-        os.kill(child, signal.SIGKILL)
-        os.waitpid(child, 0)
+        os._exit(0)
 
 
-def by_unit_tests(mutant: Mutant) -> str:
-    """The first unit test that fails; empty where none does. The module's own tests come first."""
+class UnitTests:
+    """The unit tests, collected once: which lines each runs, and how long it takes."""
 
-    def work() -> str:
-        settings.register_profile(
-            "mutants", deadline=None, max_examples=20, derandomize=True, database=None,
-            phases=(Phase.explicit, Phase.generate), suppress_health_check=list(HealthCheck),
-        )  # fmt: skip
-        settings.load_profile("mutants")
-        failed: list[str] = []
+    def __init__(self) -> None:
+        self.failed: list[str] = []
+        self.items: list[pytest.Item] = []
+        self.lines: dict[tuple[str, int], set[int]] = defaultdict(set)
+        """By module and line the tests that run it."""
+        self.took: list[float] = []
+        self.then: Callable[[], None] = lambda: None
 
-        class Noted:
-            def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
-                if report.failed:
-                    failed.append(report.nodeid.rpartition("/")[2])
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note what fails."""
+        if report.failed:
+            self.failed.append(report.nodeid.rpartition("/")[2])
 
-            def pytest_collectreport(self, report: pytest.CollectReport) -> None:
-                if report.failed:
-                    failed.append(report.nodeid.rpartition("/")[2])
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Instead of running them: run each once on the core as it is, then what was asked for."""
+        self.items = session.items
+        watching = coverage.Coverage(data_file=None, include=[f"{CORE}/*"], config_file=False)
+        watching.start()
+        for number in range(len(self.items)):
+            forget()
+            watching.switch_context(str(number))
+            began, fine = time.process_time(), len(self.failed)
+            self._run(number)
+            self.took.append(time.process_time() - began)
+            if len(self.failed) > fine:
+                raise SystemExit(f"the core as it is does not pass: {self.failed[0]}")
+        watching.stop()
+        for path in watching.get_data().measured_files():
+            for line, tests in watching.get_data().contexts_by_lineno(path).items():
+                self.lines[Path(path).stem, line] = {int(number) for number in tests if number}
+        self.then()
+        return True
 
-        code = pytest.main([*PYTEST, *_tests(mutant)], plugins=[Noted()])
-        return failed[0] if failed else f"pytest ends with {code}" if code else "-"
+    def _run(self, number: int) -> None:
+        item = self.items[number]
+        item.config.hook.pytest_runtest_protocol(item=item, nextitem=None)
 
-    said = in_a_child(mutant, work)
-    return "" if said == "-" else said
+    def judge(self, mutant: Mutant) -> str:
+        """The first test that fails; empty where none does."""
+        lines = range(mutant.line, mutant.last_line + 1)
+        touching = set[int]().union(*(self.lines[mutant.module, line] for line in lines))
+        for number in sorted(touching, key=self.took.__getitem__):
+            self._run(number)
+            if self.failed:
+                return self.failed[0]
+        return ""
 
 
-def _tests(mutant: Mutant) -> list[str]:
-    ordered = sorted(UNIT_TESTS, key=lambda name: name != f"test_{mutant.module}")
-    files = [ROOT / "tests" / "core" / f"{name}.py" for name in ordered]
+def with_unit_tests(work: Callable[[UnitTests], None]) -> None:
+    """Collect the unit tests, and do the work with them."""
+    settings.register_profile(
+        "mutants", deadline=None, max_examples=8, derandomize=True, database=None,
+        phases=(Phase.explicit, Phase.generate), suppress_health_check=list(HealthCheck),
+    )  # fmt: skip
+    settings.load_profile("mutants")
+    tests = UnitTests()
+    tests.then = lambda: work(tests)
+    files = [ROOT / "tests" / "core" / f"{name}.py" for name in UNIT_TESTS]
     files += sorted((ROOT / "tests" / "published").glob("test_core_*.py"))
-    return [str(path) for path in files if path.exists()]
+    code = pytest.main([*PYTEST, *map(str, files)], plugins=[tests])
+    if not tests.took:
+        raise SystemExit(f"pytest ends with {code}")
 
 
-def by_judges(mutant: Mutant) -> str:
+def by_judges(_: Mutant) -> str:
     """What proof or campaign has against it; empty where neither does."""
-
-    def work() -> str:
-        from mixer.failsafe.campaign.run import Request, run_campaign  # noqa: PLC0415
-        from mixer.failsafe.proof.theorems import prove_rules  # noqa: PLC0415
-        from tests.plans import rig  # noqa: PLC0415
-
-        for plan in (rig(), rig(ramps=True)):
-            campaign = run_campaign(Request(plan, scenarios=700, jobs=1))
-            if campaign.broken:
-                return "campaign"
-            if not (proof := prove_rules(plan)).proven:
-                unproven = [item.rule for item in proof.rules if item.outcome.name != "PROVEN"]
-                return f"proof: {', '.join(unproven)}"[:80]
-        return "-"
-
-    said = in_a_child(mutant, work)
-    return "" if said == "-" else said
+    for plan in (RIG, RICH, RAMPING, RESUMING):
+        if runs := breaking_runs(watched_graph(plan)):
+            return f"run: {min(runs, key=lambda rule: len(runs[rule]))}"
+    for plan in (RIG, RICH, RAMPING, RESUMING):
+        if not (proof := prove_rules(plan)).proven:
+            unproven = [item.rule for item in proof.rules if item.outcome is not Outcome.PROVEN]
+            return f"proof: {', '.join(unproven)}"[:80]
+    for plan in (RIG, RICH):
+        campaign = run_campaign(Request(plan, scenarios=CAMPAIGN, jobs=1, seconds=1.0))
+        if campaign.broken or campaign.unreached:
+            return "campaign"
+    return ""
 
 
 # ---- The table -------------------------------------------------------------------------------------
@@ -312,13 +374,15 @@ def main() -> None:
     every = [mutant for module in FILES for mutant in mutants_of(module)]
     rng = random.Random(options.seed)
     chosen = every if options.count >= len(every) else sorted(rng.sample(every, options.count), key=str)
+    with_unit_tests(lambda tests: _judge_all(tests, every, chosen, options))
+
+
+def _judge_all(
+    tests: UnitTests, every: Sequence[Mutant], chosen: Sequence[Mutant], options: argparse.Namespace
+) -> None:
     began = time.monotonic()
-    unchanged = Mutant("drive", 0, "", "", (CORE / "drive.py").read_text(encoding="utf-8"))
-    if options.check and (said := by_unit_tests(unchanged)):
-        raise SystemExit(f"the core as it is does not pass: {said}")
-    with ThreadPoolExecutor(options.jobs) as pool:
-        killed = list(pool.map(_told(by_unit_tests), chosen))
-        judged = list(pool.map(_told(by_judges), chosen)) if options.judges else []
+    killed = in_children(chosen, tests.judge, options.jobs, LONGEST_S)
+    judged = in_children(chosen, by_judges, options.jobs, LONGEST_S) if options.judges else []
     for mutant, by in zip(chosen, killed, strict=True):
         if not by and mutant.key not in EQUIVALENT:
             show(f"survives: {mutant}")
@@ -326,23 +390,11 @@ def main() -> None:
     show(f"{len(every)} mutants there are, seed {options.seed}, {time.monotonic() - began:.0f} s")
 
 
-def _told(judge: Callable[[Mutant], str]) -> Callable[[Mutant], str]:
-    """The same, telling each outcome on stderr as it comes."""
-
-    def told(mutant: Mutant) -> str:
-        said = judge(mutant)
-        sys.stderr.write(f"{mutant}  {said or 'SURVIVES'}\n")
-        return said
-
-    return told
-
-
 def _options() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description="Change the core, one small mistake at a time.")
     parser.add_argument("--count", type=int, default=400)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--check", action="store_true", help="first try the core as it is")
     parser.add_argument("--judges", action="store_true", help="try proof and campaign as well")
     return parser.parse_args()
 

@@ -18,6 +18,7 @@ from mixer.failsafe.campaign.recording import recorded
 from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
 from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
 from mixer.failsafe.report.account import Options, request_of
+from mixer.faults.both import pairs_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.laws.expect import loss_ms
@@ -73,10 +74,24 @@ def test_processes_do_not_matter(small: CampaignResult, monkeypatch: pytest.Monk
 
 
 def test_every_fault_gets_its_scenarios(small: CampaignResult) -> None:
-    """As many as asked for at least, evenly spread over the whole catalogue."""
-    assert [fault.key for fault in small.faults] == [fault.key for fault in catalogue(PLAN)]
+    """As many as asked for at least, evenly spread over the catalogue, a share of them over pairs."""
+    single = len(catalogue(PLAN))
+    assert [fault.key for fault in small.faults[:single]] == [fault.key for fault in catalogue(PLAN)]
+    assert all(fault.key.startswith("two.") for fault in small.faults[single:])
     assert small.scenarios >= 300
-    assert len({fault.scenarios for fault in small.faults}) == 1
+    assert len({fault.scenarios for fault in small.faults[:single]}) == 1
+    assert f"{len(small.faults) - single} of " in small.pairs
+
+
+def test_every_two_kinds_that_can_be_together_are() -> None:
+    """Each pair of kinds once, and none that hides another or says nothing."""
+    pairs, possible = pairs_of(catalogue(PLAN), 10_000, 1)
+    kinds = [frozenset((pair.first.kind, pair.second.kind)) for pair in pairs]
+    assert len(pairs) == possible == len(set(kinds)) > 300
+    assert {"channel-lost", "stuck-open"} in kinds
+    assert {"all-lost", "spikes"} not in kinds
+    assert {"reset", "hang"} not in kinds
+    assert not any({"none", "other-firmware"} & kind for kind in kinds)
 
 
 def test_a_loss_stops_within_the_promise_and_not_much_sooner(small: CampaignResult) -> None:

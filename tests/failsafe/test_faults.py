@@ -29,7 +29,7 @@ KINDS = {
         "slow-clock",
         "hang",
     ),
-    *("stuck-on", "out-of-step", "other-firmware", "two"),
+    *("stuck-on", "out-of-step", "other-firmware", "fast-clock"),
 }
 
 

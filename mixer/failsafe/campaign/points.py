@@ -14,7 +14,7 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Guard, Plan, SwitchPosition
 from mixer.core.rest import contact_levels, position_pulse, resting_pulses
 from mixer.failsafe.campaign.prefix import Prefix
-from mixer.faults.fault import Fault, Flags, Ints, Seeds, below, hashed
+from mixer.faults.fault import Fault, Flags, Ints, Seeds, below, digest, hashed
 from mixer.faults.pulses import flip_input, stick_pulse
 from mixer.laws.expect import loss_ms
 
@@ -107,7 +107,7 @@ def points_for(
 ) -> Points:
     """The operating points of a fault's scenarios with these numbers."""
     numbers = np.arange(lanes.start, lanes.stop, dtype=np.uint32)
-    mixed = np.uint32((seed * 0x9E3779B1 + _digest(fault.key)) & 0xFFFFFFFF)
+    mixed = np.uint32((seed * 0x9E3779B1 + digest(fault.key)) & 0xFFFFFFFF)
     seeds = hashed(numbers + mixed, 0, 1)
     prefix = _prefix(fault, ways, seeds, numbers)
     flipped = np.array([way.flipped for way in ways], np.int32)[prefix]
@@ -134,14 +134,6 @@ def points_for(
         way=way,
         arm_channels=_arm_channels(plan),
     )
-
-
-def _digest(key: str) -> int:
-    """A number of a text, the same in every run (Python's own hash is not). FNV-1a, from memory."""
-    value = 0x811C9DC5
-    for byte in key.encode():
-        value = (value ^ byte) * 0x01000193 & 0xFFFFFFFF
-    return value
 
 
 def _prefix(fault: Fault, ways: tuple[Prefix, ...], seeds: Seeds, numbers: Seeds) -> Ints:

@@ -8,6 +8,7 @@ from mixer.errors import InternalError
 from mixer.failsafe.campaign.results import MUST_STOP, Witness
 from mixer.failsafe.campaign.scene import Batch, Scene, Setting
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed, unjudged
+from mixer.faults.both import fault_named
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.runs.clock import US_PER_MS
@@ -19,7 +20,7 @@ from mixer.runs.play.start_state import SUFFIX, start_state_text
 def counter_example_of(setting: Setting, fault_key: str, rule: str, lane: int, tick: int) -> CounterExample:
     """The broken scenario of a campaign's table, checked against the core."""
     plan = setting.plan
-    fault = next(fault for fault in catalogue(plan) if fault.key == fault_key)
+    fault = fault_named(catalogue(plan), fault_key)
     state, rows = recorded(setting, fault, lane, tick + 1)
     if rule == MUST_STOP:  # judged by the campaign from the commands; no rule has to agree
         return unjudged(plan, rule, state, rows)
@@ -34,7 +35,7 @@ def counter_example_of(setting: Setting, fault_key: str, rule: str, lane: int, t
 def witness_of(setting: Setting, witness: Witness) -> CounterExample:
     """A run that reaches what a rule is about, up to the tick that does."""
     plan = setting.plan
-    fault = next(fault for fault in catalogue(plan) if fault.key == witness.fault)
+    fault = fault_named(catalogue(plan), witness.fault)
     state, rows = recorded(setting, fault, witness.lane, witness.tick + 1)
     return unjudged(plan, witness.rule, state, rows)
 

@@ -16,6 +16,7 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
+from itertools import count
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 
@@ -32,6 +33,7 @@ from mixer.failsafe.campaign.prefix import prefixes
 from mixer.failsafe.campaign.results import CampaignResult, result_of
 from mixer.failsafe.campaign.scene import Batch, Scene, Setting
 from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
+from mixer.faults.both import pairs_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
@@ -44,6 +46,10 @@ from mixer.system import signals_wait
 
 CHUNK = 2500
 """Scenarios side by side."""
+PAIR_LANES = 4
+"""Scenarios of each pair of faults; one habit of the operator each, by turns."""
+PAIRS_SHARE = 5
+"""Of so many scenarios one may go to pairs."""
 PLANT_MS = 10
 AT_REST_MPS = 0.005
 """Slower than this with all outputs at zero, it has come to rest; what it does later is a new drive."""
@@ -77,11 +83,11 @@ class Request:
 
 def run_campaign(request: Request, progress: Progress | None = None) -> CampaignResult:
     """Run all scenarios. Raises OptionError for an unknown engine, MissingToolError without a compiler."""
-    faults = catalogue(request.plan)
-    chunks = _chunks(faults, request.scenarios)
+    faults, pairs, possible = faults_of(request)
+    chunks = _chunks(faults, pairs, request.scenarios)
     jobs = min(request.jobs or os.cpu_count() or 1, len(chunks))
     tell = progress or _ignore
-    totals = {fault.key: Tally(fault.key) for fault in faults}
+    totals = {fault.key: Tally(fault.key) for fault in (*faults, *pairs)}
     found = (
         _in_this_process(request, chunks, tell) if jobs == 1 else _in_several(request, chunks, jobs, tell)
     )
@@ -89,11 +95,19 @@ def run_campaign(request: Request, progress: Progress | None = None) -> Campaign
         for tally in tallies:
             totals[tally.key].add(tally)
     seconds = _timing(request).ticks * request.plan.tick_ms / 1000
-    each = min(tally.scenarios for tally in totals.values())
-    pairs = pairs_covered(request.plan, each)
+    each = min(totals[fault.key].scenarios for fault in faults)
+    covered = (
+        f"{pairs_covered(request.plan, each)}; {len(pairs)} of {possible} pairs of kinds of fault at once"
+    )
     rolls = tuple(way.word for way in _ways(request))
-    found_all = list(totals.values())
-    return result_of(request.plan, faults, found_all, request.seed, request.engine, seconds, pairs, rolls)
+    every, tallies = (*faults, *pairs), list(totals.values())
+    return result_of(request.plan, every, tallies, request.seed, request.engine, seconds, covered, rolls)
+
+
+def faults_of(request: Request) -> tuple[tuple[Fault, ...], tuple[Fault, ...], int]:
+    """Every fault by itself, as many pairs as their share of scenarios allows, and how many there are."""
+    faults = catalogue(request.plan)
+    return (faults, *pairs_of(faults, request.scenarios // PAIRS_SHARE // PAIR_LANES, request.seed))
 
 
 def setting_of(request: Request) -> Setting:
@@ -123,20 +137,22 @@ def _tell_part(tell: Progress, number: int, parts: int, share: float) -> None:
     tell((number + share) / parts)
 
 
-def _chunks(faults: Sequence[Fault], scenarios: int) -> list[list[Batch]]:
+def _chunks(faults: Sequence[Fault], pairs: Sequence[Fault], scenarios: int) -> list[list[Batch]]:
     """At least as many scenarios as asked for, as many of each fault, in chunks of about `CHUNK`.
 
     A chunk has two lanes at least: a last one that would be alone joins those before it.
     """
-    each = max(-(-scenarios // len(faults)), 2)
+    each = max(-(-(scenarios - PAIR_LANES * len(pairs)) // len(faults)), 2)
+    wanted = [(fault, range(each)) for fault in faults]
+    wanted += [(pair, range(at, at + PAIR_LANES)) for at, pair in zip(count(0, PAIR_LANES), pairs)]
     chunks: list[list[Batch]] = [[]]
     room = CHUNK
-    for fault in faults:
-        first = 0
-        while first < each:
-            lanes = range(first, min(first + room, each))
+    for fault, numbers in wanted:
+        left = numbers
+        while left:
+            lanes, left = left[:room], left[room:]
             chunks[-1].append(Batch(fault, lanes))
-            first, room = lanes.stop, room - len(lanes)
+            room -= len(lanes)
             if room == 0:
                 chunks.append([])
                 room = CHUNK

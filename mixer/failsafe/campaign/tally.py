@@ -157,7 +157,8 @@ def _counts(
 def _late(plan: Plan, fault: Fault, notes: Notes, part: slice) -> Flags:
     """Where something moved that had to be at zero: beyond the promise, or as the board restarts."""
     if fault.radio_gone:
-        late: Flags = notes.last_moving[part] > loss_ticks(plan) + SLACK_TICKS + fault.grace_ticks
+        most = (loss_ticks(plan) + SLACK_TICKS + fault.grace_ticks) * fault.slows
+        late: Flags = notes.last_moving[part] > most
     else:
         late = (notes.first_rest[part] != 0) & (notes.last_moving[part] >= 0)
     return late

@@ -13,6 +13,7 @@ from mixer.core.rest import arming
 from mixer.core.tick import flat_tick
 from mixer.failsafe.campaign.results import HIDDEN, CampaignResult
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
+from mixer.failsafe.proof.exact import Exactness, exactness
 from mixer.failsafe.proof.hunt import reaching_runs
 from mixer.failsafe.proof.theorems import ProofOutcome, ProofResult, prove_rules
 from mixer.failsafe.report.stop import Stop, stop_of
@@ -58,6 +59,7 @@ class FailsafeReport:
     stop: Annotated[Stop, HIDDEN]
     warnings: tuple[Warned, ...]
     proof: ProofResult | None
+    exact: Exactness
     campaign: CampaignResult
     unreached: Annotated[tuple[str, ...], HIDDEN]
     """Rules that neither the campaign nor any other run from power-up had something to say about."""
@@ -81,12 +83,13 @@ class FailsafeReport:
 
     @property
     def unsettled(self) -> tuple[str, ...]:
-        """Rules that were neither proven nor broken, by proof or campaign."""
+        """Rules neither proven nor broken, by proof or campaign, and an arithmetic that is off."""
+        inexact = () if self.exact.holds else ("exact",)
         if self.proof is None:
-            return ()
+            return inexact
         broken = self.campaign.broken_rules
         open_ones = (item.rule for item in self.proof.rules if item.outcome is ProofOutcome.NOT_SETTLED)
-        return tuple(rule for rule in open_ones if rule not in broken)
+        return (*(rule for rule in open_ones if rule not in broken), *inexact)
 
     def to_dict(self) -> dict[str, Any]:
         """For JSON: the fields of all these types, and what follows from them."""
@@ -102,6 +105,7 @@ class FailsafeReport:
             "cautions": CAUTIONS,
             "broken": self.broken,
             "empty": self.empty,
+            "exact": self.exact._asdict(),
         }
 
 
@@ -142,6 +146,7 @@ def report_of(
         stop=stop_of(profile, loadout),
         warnings=warnings_of(plan, robot),
         proof=proof,
+        exact=exactness(plan),
         campaign=campaign,
         unreached=_unreached(plan, campaign),
         goes_live=_goes_live(plan),

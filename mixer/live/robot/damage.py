@@ -14,6 +14,7 @@ import numpy as np
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks, resting_pulses
 from mixer.errors import OptionError, offer
+from mixer.faults.both import pairs_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Air, At, Fault
 from mixer.faults.pulses import stick_pulse
@@ -25,7 +26,7 @@ _GROUPS: Mapping[str, tuple[str, ...]] = {
     "pulses": ("too-short", "too-long", "just-below", "just-above", "lowest", "highest", "spikes", "burst",
                "jitter", "doubled", "frozen"),
     "plugs": ("swapped", "reversed"),
-    "power": ("power-up", "reset", "reset-loop", "sag-reset", "overrun", "slow-clock", "hang",
+    "power": ("power-up", "reset", "reset-loop", "sag-reset", "overrun", "slow-clock", "fast-clock", "hang",
               "other-firmware"),
     "end stops": ("stuck-open", "stuck-closed", "cable-off", "bounces", "stops-swapped", "both-closed",
                   "out-of-step"),
@@ -220,7 +221,11 @@ class FaultBoard:
     def _list(self) -> None:
         """The catalogue of this plan, worked out when first asked for: a drag makes many plans."""
         if not self._known:
-            self._known = {fault.key: fault for fault in catalogue(self._plan) if fault.key != "none"}
+            single = catalogue(self._plan)
+            lost = (
+                pair for pair in pairs_of(single, len(single) ** 2, 0)[0] if pair.second.kind == "all-lost"
+            )
+            self._known = {fault.key: fault for fault in (*single, *lost) if fault.key != "none"}
             self._choices = tuple(
                 FaultChoice(fault.key, _group_of(fault.key), fault.words, fault.advice, fault.unseen)
                 for fault in self._known.values()
