@@ -144,25 +144,34 @@ def digest(text: str) -> int:
     return value
 
 
-def hashed(seed: Seeds, tick: int, salt: int) -> Seeds:
+Salt = int | npt.NDArray[np.int64]
+"""What tells draws of one scenario and tick apart; a column of them gives a row of draws for each."""
+
+
+def salts(first: int, count: int) -> npt.NDArray[np.int64]:
+    """(count, 1): one for each channel."""
+    return np.arange(first, first + count, dtype=np.int64)[:, None]
+
+
+def hashed(seed: Seeds, tick: int, salt: Salt) -> Seeds:
     """An even 32-bit hash of (lane's seed, tick, salt): the noise of a scenario, the same in every run.
 
     Two rounds of multiply and xor-shift with the constants of MurmurHash3's 32-bit finaliser
     (A. Appleby, public domain); from memory.
     """
     offset = (tick * 0x9E3779B1 + salt * 0x85EBCA77) & 0xFFFFFFFF
-    h = seed + np.uint32(offset)
+    h: Seeds = seed + np.asarray(offset).astype(np.uint32)
     h = (h ^ (h >> np.uint32(16))) * np.uint32(0x85EBCA6B)
     h = (h ^ (h >> np.uint32(13))) * np.uint32(0xC2B2AE35)
     return h ^ (h >> np.uint32(16))
 
 
-def below(seed: Seeds, tick: int, salt: int, limit: int) -> Ints:
+def below(seed: Seeds, tick: int, salt: Salt, limit: int) -> Ints:
     """Whole numbers from 0 to limit - 1, limit <= 65536, even but for 1 part in 65536."""
     high = (hashed(seed, tick, salt) >> np.uint32(16)).astype(np.uint32)
     return ((high * np.uint32(limit)) >> np.uint32(16)).astype(np.int32)
 
 
-def chance(seed: Seeds, tick: int, salt: int, share: float) -> Flags:
+def chance(seed: Seeds, tick: int, salt: Salt, share: float) -> Flags:
     """True with the given probability."""
     return hashed(seed, tick, salt) < np.uint32(min(int(share * 2**32), 2**32 - 1))

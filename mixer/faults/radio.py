@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from mixer.faults.fault import Air, At, Fault, below, chance
+from mixer.faults.fault import Air, At, Fault, below, chance, salts
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,11 +127,10 @@ class Spikes(Fault):
 
     def receive(self, air: Air, at: At) -> Air:
         """In this share of the frames each channel's pulse is anything from 1 to 4000 µs."""
-        level = air.level.copy()
-        for channel in range(len(level)):
-            hit = at.on & chance(at.seed, at.tick, channel, self.share)
-            level[channel] = np.where(hit, 1 + below(at.seed, at.tick, 64 + channel, 4000), level[channel])
-        return Air(level, air.arrives)
+        count = len(air.level)
+        hit = at.on & chance(at.seed, at.tick, salts(0, count), self.share)
+        spikes = 1 + below(at.seed, at.tick, salts(64, count), 4000)
+        return Air(np.where(hit, spikes, air.level), air.arrives)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,14 +143,10 @@ class Burst(Fault):
     def receive(self, air: Air, at: At) -> Air:
         """In half of the ticks of a burst a pulse of any length ends."""
         noisy = at.on & (at.since % (2 * self.ticks) < self.ticks)
-        level, arrives = air.level.copy(), air.arrives.copy()
-        for channel in range(len(level)):
-            comes = noisy & chance(at.seed, at.tick, 128 + channel, 0.5)
-            level[channel] = np.where(
-                noisy, 1 + below(at.seed, at.tick, 192 + channel, 4000), level[channel]
-            )
-            arrives[channel] = np.where(noisy, comes, arrives[channel])
-        return Air(level, arrives)
+        count = len(air.level)
+        comes = chance(at.seed, at.tick, salts(128, count), 0.5)
+        noise = 1 + below(at.seed, at.tick, salts(192, count), 4000)
+        return Air(np.where(noisy, noise, air.level), np.where(noisy, comes, air.arrives))
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,12 +170,9 @@ class Jitter(Fault):
         """Each frame ends at a tick of its own."""
         frame = at.since // at.frame_ticks
         most = max(at.frame_ticks // 2, 1)
-        arrives = air.arrives.copy()
-        for channel in range(len(arrives)):
-            shifted = at.seed + frame.astype(np.uint32) * np.uint32(0x9E3779B1)
-            due = below(shifted, 0, 256 + channel, most + 1)
-            arrives[channel] = np.where(at.on, at.in_frame == due, arrives[channel])
-        return Air(air.level, arrives)
+        shifted = at.seed + frame.astype(np.uint32) * np.uint32(0x9E3779B1)
+        due = below(shifted, 0, salts(256, len(air.level)), most + 1)
+        return Air(air.level, np.where(at.on, at.in_frame == due, air.arrives))
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,10 +208,8 @@ class Flicker(Fault):
 
     def receive(self, air: Air, at: At) -> Air:
         """Each channel of each frame for itself."""
-        arrives = air.arrives.copy()
-        for channel in range(len(arrives)):
-            arrives[channel] &= ~(at.on & chance(at.seed, at.tick, 320 + channel, self.share))
-        return Air(air.level, arrives)
+        missing = at.on & chance(at.seed, at.tick, salts(320, len(air.level)), self.share)
+        return Air(air.level, air.arrives & ~missing)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,8 @@
 PYTHONPATH=. python tests/bench/mutate_core.py [--count N] [--seed S] [--judges] [--jobs J]
 
 Each mutant is the core with one operator, number, name or statement changed in its syntax tree. The unit
-tests (`tests/core`, `tests/published/test_core_*`) that run the changed lines are tried on it, the quickest
-first, until one fails. With `--judges` runs from power-up, proof and a small campaign are tried as well, on
+tests (`tests/core`, `tests/published/test_core_*`) that call the changed function are tried on it, the
+quickest first, until one fails. With `--judges` runs from power-up, proof and a small campaign are tried as well, on
 the robots of `tests/failsafe/wrong_cores.py`. Mutants that survive the unit tests are printed with
 their place; those in `EQUIVALENT` change nothing that can be seen, and say why.
 
@@ -18,24 +18,23 @@ import argparse
 import ast
 import os
 import random
+import resource
 import select
-import signal
 import sys
 import time
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from types import FunctionType
 from typing import Any
 
-import coverage
 import pytest
 from hypothesis import HealthCheck, Phase, settings
 
 from mixer.failsafe.campaign.run import Request, run_campaign
 from mixer.failsafe.proof.hunt import breaking_runs
-from mixer.failsafe.proof.theorems import Outcome, prove_rules
+from mixer.failsafe.proof.theorems import ProofOutcome, prove_rules
 from mixer.live.judge.watched import watched_graph
 from tests.failsafe.wrong_cores import RAMPING, RESUMING, RICH, RIG
 
@@ -94,7 +93,8 @@ class Mutant:
 
     module: str
     line: int
-    last_line: int
+    function: int
+    """The line where the innermost function around it begins."""
     before: str
     after: str
     source: str
@@ -124,7 +124,14 @@ def mutants_of(module: str) -> Iterator[Mutant]:
             after = ast.unparse(node).splitlines()[0]
             changed = ast.unparse(ast.fix_missing_locations(tree))
             if before != after and changed != ast.unparse(ast.parse(text)):
-                yield Mutant(module, site.lineno, site.end_lineno or site.lineno, before, after, changed)
+                yield Mutant(module, site.lineno, _function_around(tree, node), before, after, changed)
+
+
+def _function_around(tree: ast.Module, node: ast.AST) -> int:
+    around = [
+        each for each in ast.walk(tree) if isinstance(each, ast.FunctionDef) and node in ast.walk(each)
+    ]
+    return around[-1].lineno if around else 0
 
 
 def _is_said(tree: ast.Module, node: ast.AST) -> bool:
@@ -204,13 +211,13 @@ CHANGES: tuple[tuple[Any, Callable[[Any], Iterator[Callable[[], None]]]], ...] =
 # ---- Running one -----------------------------------------------------------------------------------
 
 
-def put_in(mutant: Mutant) -> None:
-    """Give every function of the core the mutant's code, and forget what was worked out by the other."""
-    module = sys.modules[f"mixer.core.{mutant.module}"]
-    changed: dict[str, Any] = {"__name__": module.__name__}
-    exec(compile(mutant.source, str(module.__file__), "exec", dont_inherit=True), changed)
-    for name, old in vars(module).items():
-        _exchange(old, changed.get(name), module.__name__)
+def put_in(module: str, source: str) -> None:
+    """Give every function of a module of the core the code of another text, and empty the caches."""
+    home = sys.modules[f"mixer.core.{module}"]
+    changed: dict[str, Any] = {"__name__": home.__name__}
+    exec(compile(source, str(home.__file__), "exec", dont_inherit=True), changed)
+    for name, old in vars(home).items():
+        _exchange(old, changed.get(name), home.__name__)
     forget()
 
 
@@ -233,29 +240,22 @@ def forget() -> None:
                 value.cache_clear()
 
 
-def in_children(
-    mutants: Sequence[Mutant], judge: Callable[[Mutant], str], jobs: int, longest_s: float
-) -> list[str]:
-    """What a judge in a process of its own says of each; "never ends" or "crashes" where it does not."""
+def in_children(mutants: Sequence[Mutant], judge: Callable[[Mutant], str], jobs: int) -> list[str]:
+    """What a judge in a process of its own says of each, or that it ends without a word."""
     said, waiting = [""] * len(mutants), list(enumerate(mutants))[::-1]
-    running: dict[int, tuple[int, int, float]] = {}
+    running: dict[int, tuple[int, int]] = {}
     while waiting or running:
         while waiting and len(running) < jobs:
             number, mutant = waiting.pop()
             pipe, child = _begin(mutant, judge)
-            running[pipe] = number, child, time.monotonic()
-        ready = select.select(list(running), [], [], 1)[0]
-        now = time.monotonic()
-        for pipe, (number, child, began) in list(running.items()):
-            if pipe not in ready and now - began < longest_s:
-                continue
-            answer = os.read(pipe, 4096).decode() or "crashes" if pipe in ready else "never ends"
+            running[pipe] = number, child
+        for pipe in select.select(list(running), [], [])[0]:
+            number, child = running.pop(pipe)
+            answer = os.read(pipe, 4096).decode() or "takes too long or crashes"
             said[number] = answer.removeprefix("-")
             sys.stderr.write(f"{mutants[number]}  {said[number] or 'SURVIVES'}\n")
             os.close(pipe)
-            os.kill(child, signal.SIGKILL)
             os.waitpid(child, 0)
-            del running[pipe]
     return said
 
 
@@ -268,7 +268,8 @@ def _begin(mutant: Mutant, judge: Callable[[Mutant], str]) -> tuple[int, int]:
     try:
         for stream in (1, 2):
             os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
-        put_in(mutant)
+        resource.setrlimit(resource.RLIMIT_CPU, (LONGEST_S, LONGEST_S))
+        put_in(mutant.module, mutant.source)
         os.write(send, (judge(mutant) or "-").encode())
     except BaseException as problem:
         os.write(send, f"stops with {problem!r}"[:200].encode())
@@ -276,14 +277,23 @@ def _begin(mutant: Mutant, judge: Callable[[Mutant], str]) -> tuple[int, int]:
         os._exit(0)
 
 
+def telling(module: str) -> str:
+    """A module's text in which every function notes that it was called, by the line where it begins."""
+    tree = ast.parse((CORE / f"{module}.py").read_text(encoding="utf-8"))
+    for function in ast.walk(tree):
+        if isinstance(function, ast.FunctionDef):
+            function.body.insert(0, ast.parse(f"_called.add(({module!r}, {function.lineno}))").body[0])
+    return ast.unparse(ast.fix_missing_locations(tree))
+
+
 class UnitTests:
-    """The unit tests, collected once: which lines each runs, and how long it takes."""
+    """The unit tests, collected once: which functions each calls, and how long it takes."""
 
     def __init__(self) -> None:
         self.failed: list[str] = []
         self.items: list[pytest.Item] = []
-        self.lines: dict[tuple[str, int], set[int]] = defaultdict(set)
-        """By module and line the tests that run it."""
+        self.calls: list[set[tuple[str, int]]] = []
+        """Of each test, functions by module and line."""
         self.took: list[float] = []
         self.then: Callable[[], None] = lambda: None
 
@@ -296,20 +306,22 @@ class UnitTests:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         """Instead of running them: run each once on the core as it is, then what was asked for."""
         self.items = session.items
-        watching = coverage.Coverage(data_file=None, include=[f"{CORE}/*"], config_file=False)
-        watching.start()
+        called: set[tuple[str, int]] = set()
+        for module in FILES:
+            vars(sys.modules[f"mixer.core.{module}"])["_called"] = called
+            put_in(module, telling(module))
         for number in range(len(self.items)):
-            forget()
-            watching.switch_context(str(number))
-            began, fine = time.process_time(), len(self.failed)
+            called.clear()
+            began = time.process_time()
             self._run(number)
             self.took.append(time.process_time() - began)
-            if len(self.failed) > fine:
+            self.calls.append(set(called))
+            forget()
+            if self.failed:
                 raise SystemExit(f"the core as it is does not pass: {self.failed[0]}")
-        watching.stop()
-        for path in watching.get_data().measured_files():
-            for line, tests in watching.get_data().contexts_by_lineno(path).items():
-                self.lines[Path(path).stem, line] = {int(number) for number in tests if number}
+        for module in FILES:
+            put_in(module, (CORE / f"{module}.py").read_text(encoding="utf-8"))
+        show(f"{len(self.items)} unit tests take {sum(self.took):.0f} s")
         self.then()
         return True
 
@@ -319,8 +331,8 @@ class UnitTests:
 
     def judge(self, mutant: Mutant) -> str:
         """The first test that fails; empty where none does."""
-        lines = range(mutant.line, mutant.last_line + 1)
-        touching = set[int]().union(*(self.lines[mutant.module, line] for line in lines))
+        place = mutant.module, mutant.function
+        touching = [number for number, called in enumerate(self.calls) if place in called]
         for number in sorted(touching, key=self.took.__getitem__):
             self._run(number)
             if self.failed:
@@ -351,7 +363,7 @@ def by_judges(_: Mutant) -> str:
             return f"run: {min(runs, key=lambda rule: len(runs[rule]))}"
     for plan in (RIG, RICH, RAMPING, RESUMING):
         if not (proof := prove_rules(plan)).proven:
-            unproven = [item.rule for item in proof.rules if item.outcome is not Outcome.PROVEN]
+            unproven = [item.rule for item in proof.rules if item.outcome is not ProofOutcome.PROVEN]
             return f"proof: {', '.join(unproven)}"[:80]
     for plan in (RIG, RICH):
         campaign = run_campaign(Request(plan, scenarios=CAMPAIGN, jobs=1, seconds=1.0))
@@ -381,8 +393,8 @@ def _judge_all(
     tests: UnitTests, every: Sequence[Mutant], chosen: Sequence[Mutant], options: argparse.Namespace
 ) -> None:
     began = time.monotonic()
-    killed = in_children(chosen, tests.judge, options.jobs, LONGEST_S)
-    judged = in_children(chosen, by_judges, options.jobs, LONGEST_S) if options.judges else []
+    killed = in_children(chosen, tests.judge, options.jobs)
+    judged = in_children(chosen, by_judges, options.jobs) if options.judges else []
     for mutant, by in zip(chosen, killed, strict=True):
         if not by and mutant.key not in EQUIVALENT:
             show(f"survives: {mutant}")

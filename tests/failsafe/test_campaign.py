@@ -194,12 +194,14 @@ def drive(
 @pytest.mark.parametrize("faults", [59, 113, 177, 339, 2501])
 def test_no_chunk_has_a_single_lane(faults: int) -> None:
     """However many faults there are, every chunk has two lanes at least, and every lane is run once."""
+    alone, pairs = faults - 7, 7
     keys = [Fault(f"f{number}", "Nothing.") for number in range(faults)]
     for scenarios in (1, 20_000, 20_001, 2 * 2500 + 1):
-        chunks = campaign._chunks(keys, scenarios)
+        chunks = campaign._chunks(keys[:alone], keys[alone:], scenarios)
         sizes = [sum(len(batch.lanes) for batch in chunk) for chunk in chunks]
         assert min(sizes) >= 2
-        assert sum(sizes) == faults * max(-(-scenarios // faults), 2)
+        together = pairs * campaign.PAIR_LANES
+        assert sum(sizes) == together + alone * max(-(-(scenarios - together) // alone), 2)
 
 
 def test_what_can_be_seen_and_drives_on_is_broken_whatever_the_rules_say(

@@ -16,10 +16,12 @@ def drive(bench: Bench) -> Snapshot:
 
 
 def test_every_fault_of_the_catalogue_is_on_offer(bench: Bench) -> None:
-    """All but "none", each with words and a group that says where it belongs."""
+    """All but "none", and what may come with a loss, each with words and the group it belongs to."""
     choices = bench.session.faults.choices
     known = [fault.key for fault in catalogue(bench.session.robot.plan) if fault.key != "none"]
-    assert [choice.key for choice in choices] == known
+    keys = [choice.key for choice in choices]
+    assert keys[: len(known)] == known
+    assert all(key.startswith("two.") and key.endswith("+all-lost") for key in keys[len(known) :])
     assert {choice.group for choice in choices} == {
         "radio", "pulses", "plugs", "power", "end stops", "motors", "together",
     }  # fmt: skip

@@ -48,7 +48,7 @@ CHUNK = 2500
 """Scenarios side by side."""
 PAIR_LANES = 4
 """Scenarios of each pair of faults; one habit of the operator each, by turns."""
-PAIRS_SHARE = 5
+PAIRS_SHARE = 20
 """Of so many scenarios one may go to pairs."""
 PLANT_MS = 10
 AT_REST_MPS = 0.005
@@ -309,7 +309,7 @@ class _Rolling:
         for output, lanes in self._stuck:
             duties[output, lanes & begun] = 1.0
         fresh = begun & (self._scene.since[asked] < self._every)
-        for body, lanes in self._broken:
+        for body, lanes in self._broken if fresh.any() else ():
             self._plant.become(body, lanes & fresh)
         self._plant.run_duties(list(duties), self._seconds)
         self._sum[:] = 0

@@ -63,6 +63,11 @@ class Scene:
         self._parts = [_part(self.points, lanes) for lanes in self.slices]
         self._changing = _changing(batches)
         self._changed = sorted(set().union(*self._changing.values()))
+        sparse = {number for number, batch in enumerate(batches) if not batch.fault.any_tick}
+        often = set().union(*(self._changing[what] for what in ("read", "resets", "misses")))
+        self._between = sorted(often | set(self._changing["receive"]) - sparse)
+        """Batches whose fault may change something between two frames."""
+        self._hurt = [number for number, batch in enumerate(batches) if batch.fault.damage]
         self._start = np.array(setting.watched.start, np.int32)[:, None]
         self.lanes = len(self.points.seed)
         self.boards: Scenarios = make_scenarios(setting.engine, setting.watched, self.lanes)
@@ -123,15 +128,16 @@ class Scene:
     def _skip(self, actuator: int) -> None:
         """Let an actuator jump ahead where a fault says so."""
         name, place = self.setting.plan.actuators[actuator].name, self.position[actuator]
-        for lanes, batch in zip(self.slices, self.batches, strict=True):
-            if skips(batch.fault.damage, name):
+        for number in self._hurt:
+            lanes = self.slices[number]
+            if skips(self.batches[number].fault.damage, name):
                 place[lanes] = moved(place[lanes], np.where(self.since[lanes] == 0, SKIPPED, 0.0))
 
     def _duty(self, actuator: int) -> Positions:
         """(lanes,): what moves an actuator: its command, or what a broken part makes of it."""
         duty: Positions = self.commands[self.setting.plan.actuators[actuator].output] / ONE
-        for lanes, deaf in zip(self.slices, self._deaf, strict=True):
-            stuck = deaf[actuator]
+        for number in self._hurt:
+            lanes, stuck = self.slices[number], self._deaf[number][actuator]
             if stuck is not None:
                 duty[lanes] = np.where(self.since[lanes] >= 0, stuck, duty[lanes])
         return duty
@@ -147,7 +153,8 @@ class Scene:
 
     def _faulty(self, tick: int) -> list[tuple[NDArray[np.intp], Ints]]:
         """Let every fault change what is its own; the lanes that do not run now, with their state."""
-        moments = {number: self._at(tick, number) for number in self._changed}
+        due = tick % self.setting.timing.frame == 0
+        moments = {number: self._at(tick, number) for number in (self._changed if due else self._between)}
         self._receive(moments)
         self._read(moments)
         self._reset(moments)
@@ -163,6 +170,8 @@ class Scene:
     def _receive(self, moments: Moments) -> None:
         count = len(self.setting.plan.channels)
         for number in self._changing["receive"]:
+            if number not in moments:
+                continue
             fault, at = self.batches[number].fault, moments[number]
             due = at.in_frame == 0
             if not (due or fault.any_tick):
