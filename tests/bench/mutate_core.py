@@ -4,9 +4,9 @@ PYTHONPATH=. python tests/bench/mutate_core.py [--count N] [--seed S] [--judges]
 
 Each mutant is the core with one operator, number, name or statement changed in its syntax tree. The unit
 tests (`tests/core`, `tests/published/test_core_*`) that call the changed function are tried on it, the
-quickest first, until one fails. With `--judges` runs from power-up, proof and a small campaign are tried as well, on
-the robots of `tests/failsafe/wrong_cores.py`. Mutants that survive the unit tests are printed with
-their place; those in `EQUIVALENT` change nothing that can be seen, and say why.
+quickest first, until one fails. With `--judges` runs from power-up, proof and a small campaign are tried as
+well, on the robots of `tests/failsafe/wrong_cores.py`. Mutants that survive the unit tests are printed
+with their place; those in `EQUIVALENT` change nothing that can be seen, and say why.
 
 Everything is imported and collected once. Each mutant lives in a child process, where the functions of the
 core get the changed code in place, so that nothing on disk is touched, all who hold a function have the
