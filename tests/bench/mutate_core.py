@@ -226,7 +226,9 @@ def _exchange(old: Any, new: Any, home: str) -> None:
     if getattr(old, "__module__", "") != home:
         return
     if isinstance(old, FunctionType):
-        old.__code__, old.__defaults__ = new.__code__, new.__defaults__
+        old.__code__ = new.__code__
+        if not any(map(callable, new.__defaults__ or ())):
+            old.__defaults__ = new.__defaults__
     elif isinstance(old, type):
         for name, member in list(vars(old).items()):
             _exchange(member, vars(new).get(name), home)

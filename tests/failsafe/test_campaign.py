@@ -18,7 +18,7 @@ from mixer.failsafe.campaign.recording import recorded
 from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
 from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
 from mixer.failsafe.report.account import Options, request_of
-from mixer.faults.both import pairs_of
+from mixer.faults.both import fault_named, pairs_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.laws.expect import loss_ms
@@ -166,7 +166,7 @@ def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
         if by_time:
             assert found.neutral_ms == (last + 1 - onset) * request.plan.tick_ms
         else:
-            assert found.rolled_m == (pytest.approx(rolled, rel=1e-6),)
+            assert found.rolled_m[0] == pytest.approx(rolled, rel=1e-6)
 
 
 def drive(
@@ -271,8 +271,8 @@ def test_what_is_broken_below_the_firmware_changes_the_way(monkeypatch: pytest.M
     profile = load_profile(next(path for path in PROFILES if path.stem == "tank_pair"))
     request = request_of(profile, None, Options(scenarios=60, jobs=1))
     keys = ("all-lost", *(f"two.all-lost+{what}.left" for what in ("stalled", "stuck-on")), "stuck-on.left")
-    faults = {fault.key: fault for fault in catalogue(request.plan)}
-    monkeypatch.setattr(campaign, "catalogue", lambda _: tuple(faults[key] for key in keys))
+    faults = catalogue(request.plan)
+    monkeypatch.setattr(campaign, "catalogue", lambda _: tuple(fault_named(faults, key) for key in keys))
     whole, stalled, stuck, alone = run_campaign(request).faults
     assert 0 < stalled.rolled_m[1] < whole.rolled_m[1]
     assert stalled.verdict is whole.verdict is FaultVerdict.STOPS
