@@ -5,7 +5,7 @@ fault change those of its own lanes, runs the boards, and moves the actuators. W
 scenario is the business of `tally`.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -63,10 +63,7 @@ class Scene:
         self._parts = [_part(self.points, lanes) for lanes in self.slices]
         self._changing = _changing(batches)
         self._changed = sorted(set().union(*self._changing.values()))
-        sparse = {number for number, batch in enumerate(batches) if not batch.fault.any_tick}
-        often = set().union(*(self._changing[what] for what in ("read", "resets", "misses")))
-        self._between = sorted(often | set(self._changing["receive"]) - sparse)
-        """Batches whose fault may change something between two frames."""
+        self._between = _between(batches, self._changing)
         self._hurt = [number for number, batch in enumerate(batches) if batch.fault.damage]
         self._start = np.array(setting.watched.start, np.int32)[:, None]
         self.lanes = len(self.points.seed)
@@ -234,6 +231,12 @@ def _deaf(plan: Plan, fault: Fault) -> list[float | None]:
     outputs = [plan.outputs[actuator.output].name for actuator in plan.actuators]
     pairs = zip(outputs, plan.actuators, strict=True)
     return [deaf_to(fault.damage, output, actuator.name) for output, actuator in pairs]
+
+
+def _between(batches: Sequence[Batch], changing: Mapping[str, Sequence[int]]) -> list[int]:
+    """Batches whose fault may change something between two frames."""
+    often = {number for what in ("read", "resets", "misses") for number in changing[what]}
+    return sorted(often | {number for number in changing["receive"] if batches[number].fault.any_tick})
 
 
 def _changing(batches: Sequence[Batch]) -> dict[str, list[int]]:
