@@ -47,13 +47,19 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    """Leave out what is marked long, unless it was asked for."""
+    """Leave out what is marked long, unless it was asked for; then begin with what may take longest."""
     if config.getoption("--long"):
+        items.sort(key=_may_take, reverse=True)
         return
     long_ones = [item for item in items if item.get_closest_marker("long")]
     if long_ones:
         config.hook.pytest_deselected(items=long_ones)
         items[:] = [item for item in items if item not in long_ones]
+
+
+def _may_take(item: pytest.Item) -> float:
+    marker = item.get_closest_marker("timeout")
+    return float(marker.args[0]) if marker is not None else 0.0
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
