@@ -7,11 +7,12 @@ import pytest
 
 from mixer.core.plan import GroupPlan, OutputPlan, Plan
 from tests.core.ticks import named
+from tests.lengths import cases
 from tests.strategies import Trace, adversarial, driving, random_plan, run_core
 
 pytestmark = pytest.mark.no_cover
 
-SEEDS = range(60)
+SEEDS = cases(range(20), range(20, 60))
 
 
 def evened(plan: Plan) -> Plan:

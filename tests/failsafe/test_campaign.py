@@ -49,8 +49,7 @@ def line(result: CampaignResult, key: str) -> FaultResult:
 
 
 def test_the_seed_decides_everything(small: CampaignResult) -> None:
-    """The same seed gives the same table, another seed another one."""
-    assert run_campaign(SMALL) == small
+    """Another seed gives another table; that the same gives the same, chunks and processes below show."""
     assert run_campaign(replace(SMALL, seed=2)).faults != small.faults
 
 
@@ -152,7 +151,7 @@ def test_the_way_rolled_is_called_what_the_body_did(monkeypatch: pytest.MonkeyPa
 def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
     """The worst lanes of the table, run tick by tick through the core and the single-robot physics."""
     profile = load_profile(next(path for path in PROFILES if path.stem == "holonomic_trio"))
-    request = request_of(profile, None, Options(scenarios=600, jobs=1))
+    request = replace(request_of(profile, None, Options(scenarios=600, jobs=1)), unsaid_at_zero=())
     found = line(run_campaign(request), "all-lost")
     fault = next(fault for fault in catalogue(request.plan) if fault.key == "all-lost")
     setting = setting_of(request)

@@ -52,7 +52,7 @@ def test_every_rule_of_every_example_robot_is_proven(path: Path, loadout: str | 
 
 
 @pytest.mark.no_cover
-@pytest.mark.parametrize("seed", [1, 2, 5, 7, 8])
+@pytest.mark.parametrize("seed", cases([1, 8], [2, 5, 7]))
 def test_random_robots_are_proven(seed: int) -> None:
     """The relations are enough for any robot, not only for the examples."""
     result = prove_rules(random_plan(random.Random(seed), SMALL_SIZE))

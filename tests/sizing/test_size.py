@@ -286,6 +286,7 @@ def test_another_motor_side_by_side() -> None:
     assert (rows["stall_a.left"].percent or 0) < -30
 
 
+@pytest.mark.long
 def test_a_dead_channel_says_its_pull_and_a_trim() -> None:
     """Slower to turn, a pull to its side, and gains to paste that make it run straight again."""
     profile = load_profile(PROFILES / "sample_carrier.toml")

@@ -292,7 +292,8 @@ def test_explain_follows_an_output(tmp_path: Path) -> None:
     drive(tmp_path, act)
 
 
-def test_every_panel_explains_itself_and_can_be_jumped_to(tmp_path: Path) -> None:
+@pytest.mark.parametrize("size", [(80, 24), pytest.param((200, 50), marks=pytest.mark.long)])
+def test_every_panel_explains_itself_and_can_be_jumped_to(tmp_path: Path, size: tuple[int, int]) -> None:
     """Key g and a panel's letter go there at any size, and F1 shows its help and keys."""
 
     async def act(driven: Driven) -> None:
@@ -311,8 +312,7 @@ def test_every_panel_explains_itself_and_can_be_jumped_to(tmp_path: Path) -> Non
             await driven.press("escape")
             assert driven.app.screen is driven.screen
 
-    drive(tmp_path, act)
-    drive(tmp_path, act, size=(80, 24))
+    drive(tmp_path, act, size=size)
 
 
 SIZES = ((80, 24), (120, 36), (160, 45), (240, 70))
