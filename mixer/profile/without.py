@@ -21,7 +21,8 @@ def named(robot: Robot, given: Sequence[str]) -> tuple[str, ...]:
         if output is None:
             continue
         if colon and not (number.isdecimal() and 1 <= int(number) <= output.motors):
-            remedy = f"{channel}:1 to {channel}:{output.motors}, or {channel} for the channel"
+            motors = f"{channel}:1 to {channel}:{output.motors}, or " if output.motors > 1 else ""
+            remedy = f"{motors}{channel} for the channel"
             raise OptionError(f"--without {name}: {channel} has {_motors(output)}", remedy)
         known.append(name)
     return tuple(known)

@@ -143,14 +143,18 @@ def _straight(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared) -> _R
 
 def _stop(trial: Trial) -> tuple[float, float]:
     """Way in m and hardest deceleration in m/s² with all sticks let go."""
-    start, hardest, seconds = trial.value("x"), 0.0, 0.0
-    while abs(trial.value("vx")) > AT_REST_MPS and seconds < LONGEST_S:
+    way, hardest, seconds = 0.0, 0.0, 0.0
+    pace = math.hypot(trial.value("vx"), trial.value("vy"))
+    while pace > AT_REST_MPS and seconds < LONGEST_S:
         before = trial.value("vx")
         speeds = np.concatenate(([before], (seen := trial.hold({}, LOOK_S)).of("vx")))
         window = max(1, round(0.02 / seen.tick_s))
         falls = (speeds[:-window] - speeds[window:]) / (window * seen.tick_s)
         hardest, seconds = max(hardest, float(falls.max())), seconds + LOOK_S
-    return trial.value("x") - start, hardest
+        paces = np.hypot(seen.of("vx"), seen.of("vy"))
+        way += float(paces.sum() + (pace - paces[-1]) / 2) * seen.tick_s
+        pace = float(paces[-1])
+    return way, hardest
 
 
 def _speed(

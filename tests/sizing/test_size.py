@@ -95,8 +95,9 @@ def test_what_the_firmware_does_to_a_stick_counts() -> None:
         was = usual.find(key).value
         assert was is not None
         assert low < changed / was < high, (old, key)
-    weak = size(build("tank_pair", 'side = "left"', 'side = "left"\nlimit = 0.5')).find("aside")
-    assert "turns away to the left" in weak.words
+    weak = size(build("tank_pair", 'side = "left"', 'side = "left"\nlimit = 0.5'))
+    assert "turns away to the left" in weak.find("aside").words
+    assert 0 < (weak.find("stopping.braking").value or 0) < (weak.find("stopping.coasting").value or 0)
 
 
 def test_a_robot_that_pulls_says_so_and_how_far() -> None:
