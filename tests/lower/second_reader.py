@@ -31,7 +31,6 @@ from mixer.testing.evaluation import evaluate_nodes
 from mixer.testing.inputs import rows
 
 TYPES = {
-    "int": (32, True),
     "int32_t": (32, True),
     "int16_t": (16, True),
     "uint32_t": (32, False),
@@ -247,7 +246,7 @@ class Reader:
         return self.places[node.name.name][node.field.name]
 
     def _Cast(self, node: Any, names: Mapping[str, Value]) -> Value:
-        return self.convert(self.read(node.expr, names), _type_of(node.to_type.type))
+        return self.convert(self.read(node.expr, names), self.type_of(node.to_type.type))
 
     def _TernaryOp(self, node: Any, names: Mapping[str, Value]) -> Value:
         flag = self.truth(self.read(node.cond, names))
@@ -311,24 +310,24 @@ class Reader:
         function = self.functions[node.name.name]
         own: dict[str, Value] = {}
         for parameter, value in zip(function.decl.type.args.params, given, strict=True):
-            own[parameter.name] = self.convert(value, _type_of(parameter.type))
+            own[parameter.name] = self.convert(value, self.type_of(parameter.type))
         for statement in function.body.block_items:
             if isinstance(statement, c_ast.Return):
-                return self.convert(self.read(statement.expr, own), _type_of(function.decl.type.type))
-            own[statement.name] = self.convert(self.read(statement.init, own), _type_of(statement.type))
+                return self.convert(self.read(statement.expr, own), self.type_of(function.decl.type.type))
+            own[statement.name] = self.convert(self.read(statement.init, own), self.type_of(statement.type))
         raise UnequalError(f"{node.name.name} gives nothing back")
 
-
-def _type_of(node: Any) -> tuple[int, bool]:
-    name = node.type.names[0]
-    return BOOL if name == "bool" else TYPES[name]
+    def type_of(self, node: Any) -> tuple[int, bool]:
+        """Width and whether signed; a plain int has the board's width."""
+        named = {**TYPES, "bool": BOOL, "int": (self.int, True)}
+        return named[node.type.names[0]]
 
 
 def parsed(text: str) -> dict[str, c_ast.FuncDef]:
     """The functions of a C text whose preprocessor lines say nothing that matters here."""
     without = re.sub(r"#ifdef __cplusplus\n.*?#endif", "", text, flags=re.DOTALL)
     plain = re.sub(r"/\*.*?\*/|^#.*?$", "", without, flags=re.DOTALL | re.MULTILINE)
-    typedefs = "".join(f"typedef int {name};\n" for name in (*TYPES, "bool") if name != "int")
+    typedefs = "".join(f"typedef int {name};\n" for name in (*TYPES, "bool"))
     tree = c_parser.CParser().parse(typedefs + plain)
     return {item.decl.name: item for item in tree.ext if isinstance(item, c_ast.FuncDef)}
 
@@ -451,7 +450,7 @@ def prove_export(graph: Graph, text: str, int_width: int = 32) -> int:
             _settle(reader, meaning, statement.rvalue, names, node, "->".join(place), (32, True))
             reader.places.get(place[0], {}).pop(place[1], None)
         else:
-            kind, name = _type_of(statement.type), statement.name
+            kind, name = reader.type_of(statement.type), statement.name
             nodes = _settle(reader, meaning, statement.init, names, likely[name], name, kind)
             names[name] = _free(meaning, nodes, name, kind)
     if wanted:
@@ -533,7 +532,7 @@ def _likely_nodes(tick: Tick) -> dict[str, list[int]]:
         names: dict[str, Value] = {}
         for statement in tick.statements():
             if isinstance(statement, c_ast.Decl):
-                value = reader.convert(reader.read(statement.init, names), _type_of(statement.type))
+                value = reader.convert(reader.read(statement.init, names), reader.type_of(statement.type))
                 names[statement.name] = value
                 seen[statement.name].append(int(value.term))
     nodes: dict[tuple[int, ...], list[int]] = defaultdict(list)
