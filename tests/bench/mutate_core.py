@@ -54,8 +54,30 @@ LONGEST_S = 120
 CAMPAIGN = 1000
 """Scenarios of one second each, on each of two robots."""
 
-EQUIVALENT: Mapping[str, str] = {}
-"""By what a mutant prints as, why nobody can tell it from the core."""
+_NO_ROOM = "a part of 0 takes no room: it is never the tightest, whichever way its sign is read"
+_EQUAL = "stands where both are equal"
+_EITHER = "at 0 both arms give 0, and beyond it the other arm is taken"
+_BELOW = "below = mul(clamp(away, -stick.low_span_us, 0), stick.low_gain)"
+_WITHIN = "within = clamp(gained, -ONE, ONE) if plan.gain > ONE else gained"
+_EVEN = "command = mul(clamp(away, -stick.low_span_us, stick.high_span_us), stick.high_gain)"
+EQUIVALENT: Mapping[str, str] = {
+    "this_room = ONE - select(part < 0, -kept, kept): part < 0 -> part <= 0": _NO_ROOM,
+    "this_room = ONE - select(part < 0, -kept, kept): 0 -> 1": _NO_ROOM,
+    f"{_WITHIN}: plan.gain > ONE -> plan.gain >= ONE": "a gain of exactly one leaves nothing to clamp",
+    "less = a < b: a < b -> a <= b": _EQUAL,
+    "more = a > b: a > b -> a >= b": _EQUAL,
+    "above = x > high: x > high -> x >= high": _EQUAL,
+    "below = x < low: x < low -> x <= low": _EQUAL,
+    "return select(x < 0, -x, x): 0 -> 1": "0 is its own opposite",
+    "return plan.rest + mul(sent, plan.high_span): plan.high_span -> plan.low_span": _EQUAL,
+    f"{_EVEN}: stick.high_gain -> stick.low_gain": _EQUAL,
+    f"{_EVEN}: stick.high_span_us -> stick.low_span_us": _EQUAL,
+    f"{_EVEN}: stick.low_span_us -> stick.high_span_us": _EQUAL,
+    f"{_BELOW}: 0 -> 1": _EITHER,
+    "command = select(away < 0, below, above): 0 -> 1": _EITHER,
+    "command = select(away < 0, below, above): away < 0 -> away <= 0": _EITHER,
+}
+"""By what a mutant's key says, why nobody can tell it from the core."""
 
 SWAPPED_NAMES = {
     "low": "high", "low_span_us": "high_span_us", "low_gain": "high_gain", "low_span": "high_span",
@@ -64,7 +86,7 @@ SWAPPED_NAMES = {
     "FAULTED": "STOPPED", "hold_ticks": "lost_ticks", "good_low_us": "good_high_us",
 }  # fmt: skip
 SWAPPED_NAMES |= {after: before for before, after in SWAPPED_NAMES.items()}
-COMMUTING = ("mul", "minimum", "maximum")
+COMMUTING = ("mul", "minimum", "maximum", "min", "max")
 """Their two arguments exchanged are no mistake."""
 OPERATORS: Mapping[type[ast.AST], tuple[type[ast.AST], ...]] = {
     ast.Lt: (ast.LtE, ast.GtE),
@@ -105,8 +127,9 @@ class Mutant:
 
     @property
     def key(self) -> str:
-        """The same without the line, which moves."""
-        return f"{self.module}: {self.before} -> {self.after}"
+        """The same with the text of the line instead of its number, which moves."""
+        text = (CORE / f"{self.module}.py").read_text(encoding="utf-8").splitlines()[self.line - 1].strip()
+        return f"{text}: {self.before} -> {self.after}"
 
 
 def mutants_of(module: str) -> Iterator[Mutant]:

@@ -110,3 +110,8 @@ def test_a_rest_that_does_not_fit_by_itself_is_scaled_first(sources: list[int]) 
 def blended(plan: Plan, *sources: int) -> list[int]:
     """What the mix stage makes of the sources."""
     return blend_outputs(plan, sources)[1]
+
+
+def test_without_any_room_nothing_is_given() -> None:
+    """One output full by the rest alone: the others get nothing of what gives way, not even a part."""
+    assert blend.give_way((ONE, ONE), (ONE, 0)) == [ONE, 0]

@@ -146,3 +146,8 @@ def test_duty_is_odd(x: int, span: int) -> None:
     """A signed duty count has the same magnitude both ways."""
     plan = plain_output("motor", (), wire=Wire.DUTY, rest=0, low_span=span, high_span=span)
     assert drive.on_wire(plan, -x) == -drive.on_wire(plan, x)
+
+
+def test_a_gain_beyond_one_is_held_at_full_before_the_breakaway() -> None:
+    """Every step of the level is a command, so none is beyond full."""
+    assert drive.level(plain_output("wheel", (ONE,), gain=2 * ONE), ONE) == (ONE, ONE, ONE)

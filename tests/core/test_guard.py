@@ -1,5 +1,6 @@
 """The guard's state table, and its laws over every situation there is."""
 
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -128,3 +129,11 @@ def test_only_a_hand_counts_as_off(story: str, expected: str) -> None:
         )
         seen += "?rLxF"[before.state]
     assert seen == expected
+
+
+@pytest.mark.parametrize("plan", [REARM, replace(REARM, arm=None)], ids=["switch", "none"])
+def test_seen_off_is_a_flag(plan: GuardPlan) -> None:
+    """1 once the switch was seen off, and always where there is none; it starts at 0."""
+    before = GuardState(SEARCHING, 0, 0, 0)
+    after, _ = guard_after(plan, before, signal=True, neutral=True, arm_on=False, fault=False)
+    assert after.seen_off == 1

@@ -12,7 +12,7 @@ from mixer.core.rest import frame_ticks
 from mixer.core.signals import Inputs
 from mixer.core.tick import Allowed, ask_sticks, drive_outputs, tick
 from mixer.core.units import Unit
-from tests.plans import carrier
+from tests.plans import carrier, rig
 from tests.strategies import random_plan
 
 
@@ -62,3 +62,11 @@ def test_one_controller_for_two_screws_obeys_the_stops_of_both() -> None:
     live = Allowed(after.signals.guard._replace(state=Guard.LIVE), after.signals.actuators)
     outputs, _ = drive_outputs(shared, full, live, start.outputs)
     assert outputs[left.output].command == 0
+
+
+def test_a_board_wakes_up_with_nothing_but_silence() -> None:
+    """Every channel lost, at the pulse it rests at; everything else is 0."""
+    plan = replace(rig(), channels=tuple(replace(c, median=True) for c in rig().channels))
+    state = power_up(plan)
+    assert state.channels == tuple((plan.guard.lost_ticks, c.rest_us, 0, 0) for c in plan.channels)
+    assert not any(flat(state._replace(channels=())))
