@@ -79,8 +79,9 @@ class ArrayTick:
         if inputs.shape != self._inputs.shape:
             raise ValueError(f"inputs must have the shape {self._inputs.shape}, not {inputs.shape}")
         np.copyto(self._inputs, inputs, casting="same_kind")
-        for function, arguments in self._calls:
-            function(*arguments)
+        with np.errstate(divide="ignore"):  # a divisor of zero is named by the graph's bounds, not here
+            for function, arguments in self._calls:
+                function(*arguments)
         return self.signals
 
     def _bound(self, graph: Graph) -> list[tuple[Function, tuple[Any, ...]]]:
