@@ -40,7 +40,10 @@ def repeats_itself(plan: Plan) -> str:
     one_tick = compile_graph(first)
     state = list(layout_of(plan).start)
     for number, row in enumerate(a_run(plan, 1, _TICKS)):
-        after = firmware.flat_tick(plan, row, state)
+        try:
+            after = firmware.flat_tick(plan, row, state)
+        except ZeroDivisionError:
+            return f"the core divides by zero in tick {number} of a drive"
         expected = one_tick(row, state)
         if (tuple(after.signals), tuple(after.state)) != expected:
             return f"the core differs from its own graph in tick {number} of a drive"
