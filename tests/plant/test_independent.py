@@ -126,7 +126,7 @@ def robots(draw: st.DrawFn, *, weak: bool = False) -> Robot:
         drop_v=draw(st.sampled_from((0.0, 0.1, 0.6))),
         brakes=draw(st.booleans()),
     )
-    gearing = Gearing(ratio, draw(st.sampled_from((1.0, 0.85))))
+    gearing = Gearing(ratio, draw(st.sampled_from((1.0, 0.85, 0.6))))
     sag = draw(st.floats(0.01, 0.2)) * ohm / (2 * side)
     low_v = draw(st.sampled_from((None, 1.05 * volts, 1.2 * volts))) if weak else None
     pack = Battery(((0.0, volts), (1.0, volts * 1.13)), 2.0, sag, low_v=low_v)
@@ -235,21 +235,3 @@ def test_a_drop_always_hinders(duty: float) -> None:
         assert plant.energies()["driver"] >= 0
         found.append(abs(seen.output_a[0]))
     assert found[1] < found[0]
-
-
-@pytest.mark.xfail(reason="at steps of 2 ms the wheels hang at rest for a tenth of a second", strict=True)
-def test_a_lossy_gearing_is_reversed_at_its_limit_like_the_second_solution() -> None:
-    """Little force gets through the gears, and little current through the limit: ahead, then back."""
-    motor = Motor(78.57336165646464, 0.01259230505601646, 0.0, 0.0, 6.030198136048268e-08)
-    driver = Driver(limit_a=0.1555260767867066, drop_v=0.6, brakes=False)
-    outputs = tuple(Output(name, driver, motor, Gearing(56.44069816226534, 0.6), 3) for name in ("l", "r"))
-    wheels = tuple(
-        Wheel(f"{name}{number}", 0 if name == "l" else 1, 0.08 * (number - 1), 0.1 if name == "l" else -0.1,
-              0.05376747118175734, 2.4516625, grip=0.6552237798001843, rolling=0.02)
-        for name in "lr" for number in range(3)
-    )  # fmt: skip
-    robot = Robot(
-        "drawn", Battery(((0.0, 14.8), (1.0, 16.724)), 2.0, 2.4095549001975365), outputs, 1.5, 0.018, wheels
-    )
-    drive = [([1.0, 1.0], 0.2), ([-1.0, -1.0], 0.2)]
-    assert driven(robot, drive, 20)[1].way_m == pytest.approx(Machine(robot).run(drive).way_m, rel=WITHIN)
