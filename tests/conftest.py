@@ -31,7 +31,8 @@ def pytest_configure(config: pytest.Config) -> None:
 
     Derandomised or not, hypothesis also draws numbers and words out of the source of whichever modules of
     this project are loaded by then: a test alone would see other examples than in the whole suite.
-    A shell starts jobs in its background with SIGINT ignored, and every program they start inherits that.
+    A shell starts jobs in its background with SIGINT ignored, nohup does so with SIGHUP, and every program
+    they start inherits that.
     """
     exploring = config.getoption("--long")
     settings.load_profile("exploring" if exploring else "plain")
@@ -39,6 +40,9 @@ def pytest_configure(config: pytest.Config) -> None:
         providers._get_local_constants = Constants
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         signal.signal(signal.SIGINT, signal.default_int_handler)
+    hangs_up = getattr(signal, "SIGHUP", None)
+    if hangs_up is not None and signal.getsignal(hangs_up) is signal.SIG_IGN:
+        signal.signal(hangs_up, signal.SIG_DFL)
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
