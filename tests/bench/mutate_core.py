@@ -36,7 +36,7 @@ from mixer.failsafe.campaign.run import Request, run_campaign
 from mixer.failsafe.proof.hunt import breaking_runs
 from mixer.failsafe.proof.theorems import ProofOutcome, prove_rules
 from mixer.live.judge.watched import watched_graph
-from tests.failsafe.wrong_cores import RAMPING, RESUMING, RICH, RIG
+from tests.failsafe.wrong_cores import RAMPING, RESUMING, RICH, RIG, SHARED
 
 ROOT = Path(__file__).parents[2]
 CORE = ROOT / "mixer" / "core"
@@ -51,6 +51,7 @@ PYTEST = (
     "-W", "ignore::pytest.PytestAssertRewriteWarning", "-W", "ignore::pytest.PytestUnknownMarkWarning",
 )  # fmt: skip
 LONGEST_S = 120
+ROBOTS = (RIG, RICH, SHARED, RAMPING, RESUMING)
 CAMPAIGN = 1000
 """Scenarios of one second each, on each of two robots."""
 
@@ -59,6 +60,11 @@ _EQUAL = "stands where both are equal"
 _EITHER = "at 0 both arms give 0, and beyond it the other arm is taken"
 _BELOW = "below = mul(clamp(away, -stick.low_span_us, 0), stick.low_gain)"
 _WITHIN = "within = clamp(gained, -ONE, ONE) if plan.gain > ONE else gained"
+_ZERO = "0 is its own opposite"
+_CROWDED = "if any(sum(map(abs, row)) - abs(row[giver]) > ONE for row in weights):"
+_POSITION = "intake.position_of(switch, channels[switch.channel][0].pulse, before.position)"
+_NO_MEDIAN = "if before.newer is None or before.older is None:"
+_ABSENT = "absent = (None,) * (len(shape) - len(numbers))"
 _EVEN = "command = mul(clamp(away, -stick.low_span_us, stick.high_span_us), stick.high_gain)"
 EQUIVALENT: Mapping[str, str] = {
     "this_room = ONE - select(part < 0, -kept, kept): part < 0 -> part <= 0": _NO_ROOM,
@@ -68,7 +74,15 @@ EQUIVALENT: Mapping[str, str] = {
     "more = a > b: a > b -> a >= b": _EQUAL,
     "above = x > high: x > high -> x >= high": _EQUAL,
     "below = x < low: x < low -> x <= low": _EQUAL,
-    "return select(x < 0, -x, x): 0 -> 1": "0 is its own opposite",
+    "return select(x < 0, -x, x): 0 -> 1": _ZERO,
+    "return select(x < 0, -x, x): x < 0 -> x <= 0": _ZERO,
+    f"{_CROWDED}: sum(map(abs, row)) - abs(row[giver]) -> sum(map(abs, row)) + abs(row[giver])": (
+        "what fits already stays exactly as it is when it is scaled"
+    ),
+    f"{_POSITION}: 0 -> 1": "the pulse that is told is the pulse that is kept",
+    f"{_NO_MEDIAN}: before.newer -> before.older": "both or neither are there",
+    f"{_ABSENT}: len(shape) - len(numbers) -> len(shape) + len(numbers)": "read one by one, slower",
+    "@lru_cache(maxsize=32)  # a robot being tuned is another plan with every edit: 32 -> 33": "only speed",
     "return plan.rest + mul(sent, plan.high_span): plan.high_span -> plan.low_span": _EQUAL,
     f"{_EVEN}: stick.high_gain -> stick.low_gain": _EQUAL,
     f"{_EVEN}: stick.high_span_us -> stick.low_span_us": _EQUAL,
@@ -383,10 +397,10 @@ def with_unit_tests(work: Callable[[UnitTests], None]) -> None:
 
 def by_judges(_: Mutant) -> str:
     """What proof or campaign has against it; empty where neither does."""
-    for plan in (RIG, RICH, RAMPING, RESUMING):
+    for plan in ROBOTS:
         if runs := breaking_runs(watched_graph(plan)):
             return f"run: {min(runs, key=lambda rule: len(runs[rule]))}"
-    for plan in (RIG, RICH, RAMPING, RESUMING):
+    for plan in ROBOTS:
         if not (proof := prove_rules(plan)).proven:
             unproven = [item.rule for item in proof.rules if item.outcome is not ProofOutcome.PROVEN]
             return f"proof: {', '.join(unproven)}"[:80]

@@ -12,6 +12,7 @@ from mixer.core.rest import (
     arming,
     can_go_live,
     contact_levels,
+    frame_ticks,
     neutral_pulse,
     position_pulse,
     resting_inputs,
@@ -20,7 +21,7 @@ from mixer.core.rest import (
 )
 from mixer.core.tick import flat_tick
 from tests.core.ticks import named
-from tests.plans import lift_plan, tank_plan, with_arm_switch
+from tests.plans import cart_plan, lift_plan, rig, tank_plan, with_arm_switch
 
 
 @pytest.mark.parametrize("reverse", [False, True])
@@ -50,12 +51,17 @@ def test_no_pulse_is_nearer_to_neutral(spans: tuple[int, int], trim: int, revers
 @pytest.mark.parametrize("reverse", [False, True])
 @pytest.mark.parametrize("edges", [(1500,), (1250, 1750)])
 def test_a_position_is_reached_from_every_other(edges: tuple[int, ...], reverse: bool) -> None:
-    """Whatever the switch was before, its position's pulse brings it there."""
+    """Its pulse is the middle of all good ones that bring the switch there, whatever it was before."""
     plan = with_arm_switch(tank_plan())
     switch = replace(plan.switches[0], edges_us=edges, hysteresis_us=60, reverse=reverse)
-    for position in range(len(edges) + 1):
-        pulse = position_pulse(plan, switch, position)
-        assert {position_of(switch, pulse, before) for before in range(len(edges) + 1)} == {position}
+    wire, everywhere = plan.channels[switch.channel], range(len(edges) + 1)
+    for position in everywhere:
+        good = [
+            pulse
+            for pulse in range(wire.good_low_us, wire.good_high_us + 1)
+            if {position_of(switch, pulse, before) for before in everywhere} == {position}
+        ]
+        assert position_pulse(plan, switch, position) == (good[0] + good[-1]) // 2
 
 
 def test_the_arm_switch_rests_off_and_the_flip_switch_upright() -> None:
@@ -115,3 +121,38 @@ def test_a_stick_without_a_neutral_pulse_keeps_a_robot_from_going_live() -> None
 
 def _start(plan: Plan) -> tuple[int, ...]:
     return layout_of(plan).start
+
+
+def test_a_stick_centred_beyond_what_is_good_rests_at_the_end() -> None:
+    """Never at a pulse that counts as missing."""
+    plan = tank_plan()
+    assert neutral_pulse(plan, replace(plan.sticks[0], centre_us=2300)) == plan.channels[0].good_high_us
+
+
+def test_a_mixed_switch_of_three_positions_rests_in_the_middle() -> None:
+    """Its command is 0 there; one that feeds nothing rests at its first."""
+    plan = with_arm_switch(tank_plan())
+    plan = replace(plan, switches=(replace(plan.switches[0], edges_us=(1300, 1700)),))
+    for mixed, position in (((0,), 1), ((), 0)):
+        other = replace(plan, mixed_switches=mixed, guard=replace(plan.guard, arm=None))
+        assert resting_position(other, 0, armed=True) == position
+
+
+def test_a_frame_is_never_longer_than_a_loss() -> None:
+    """20 ms in ticks, as far as the plan bridges."""
+    assert frame_ticks(cart_plan(tick_ms=2, lost_ms=200)) == 10
+    assert frame_ticks(cart_plan(tick_ms=2, lost_ms=12)) == 6
+
+
+@pytest.mark.parametrize(
+    ("plan", "every", "off", "on"),
+    [(tank_plan(), 1, 4, 6), (lift_plan(), 1, 6, 6), (lift_plan(), 4, 16, 16), (rig(), 1, 11, 11)],
+)
+def test_arming_takes_as_long_as_it_must(plan: Plan, every: int, off: int, on: int) -> None:
+    """Three frames and the times to settle, then three and the hold; whole frames, no pulse between."""
+    rows = arming(plan, every)
+    assert len(rows) == off + on
+    assert rows[0] == resting_inputs(plan, armed=False)
+    assert rows[off] == resting_inputs(plan, armed=True)
+    silent = [row[: len(plan.channels)] for at, row in enumerate(rows) if at % every]
+    assert not any(map(any, silent))

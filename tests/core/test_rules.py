@@ -9,9 +9,12 @@ from hypothesis import given
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import flat_tick
+from mixer.failsafe.proof.hunt import a_run
 from tests.core.checked import checked, plain
 from tests.core.ticks import commands_of, named
 from tests.core.watch import Watch
+from tests.failsafe.wrong_cores import RICH, SHARED
+from tests.laws.monitor import Monitor
 from tests.lengths import cases
 from tests.strategies import (
     FULL_SIZE,
@@ -143,3 +146,16 @@ def test_rules_hold_over_a_campaign() -> None:
         plan = random_plan(rng, FULL_SIZE if seed % 3 == 0 else None)
         watch_over(plan, adversarial(rng, plan, 300))
         watch_over(plan, driving(rng, plan, 300))
+
+
+@pytest.mark.parametrize("plan", [RICH, SHARED], ids=["rich", "shared"])
+def test_the_core_is_what_its_watcher_works_out(plan: Plan) -> None:
+    """A second account of the whole firmware agrees with it tick by tick, in drives of every kind."""
+    layout = layout_of(plan)
+    for seed in range(6):
+        monitor, state = Monitor(plan), list(layout.start)
+        for row in a_run(plan, seed, 300):
+            signals, state = flat_tick(plan, row, state)
+            assert monitor.step(signals, row) == ()
+            own = zip(plan.actuators, layout.state_of(state).actuators, strict=True)
+            assert not any(kept.latched for actuator, kept in own if actuator.stops_robot)

@@ -4,7 +4,7 @@ import math
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from mixer.core import intake, shape
@@ -88,6 +88,7 @@ def test_nothing_switched_on_changes_nothing() -> None:
 
 
 @given(commands, st.integers(0, 4))
+@example(ONE, 2)
 def test_the_chosen_shape_is_the_one_at_the_position(x: int, position: int) -> None:
     """Each position has its own shape; the last also serves anything beyond it."""
     shapes = (plain_shape(rate=5000), plain_shape(800), plain_shape(expo=9000))

@@ -68,7 +68,21 @@ def _rich() -> Plan:
     )
 
 
+def _shared(base: Plan) -> Plan:
+    """Two actuators on one controller, one with a single stop; a crowded group; nothing turns over."""
+    lifting, gripping = base.actuators
+    left, right, rear, *rest = base.outputs
+    outputs = (left, right, replace(rear, weights=(ONE, 12000, 9000)), *rest)
+    actuators = (
+        replace(lifting, in_stop=None, travel_limit=None),
+        replace(gripping, output=lifting.output),
+    )
+    sticks = tuple(replace(stick, flips=False) for stick in base.sticks)
+    return replace(base, name="shared", outputs=outputs, actuators=actuators, sticks=sticks, flip=None)
+
+
 RIG, RAMPING, RESUMING, RICH = rig(), rig(ramps=True), rig(resumes=True), _rich()
+SHARED = _shared(RICH)
 
 
 @dataclass(frozen=True)
