@@ -80,6 +80,7 @@ EQUIVALENT: Mapping[str, str] = {
         "what fits already stays exactly as it is when it is scaled"
     ),
     f"{_POSITION}: 0 -> 1": "the pulse that is told is the pulse that is kept",
+    "at = bisect_left(good, 0, key=command): 0 -> 1": "the pulse before it is looked at as well",
     f"{_NO_MEDIAN}: before.newer -> before.older": "both or neither are there",
     f"{_ABSENT}: len(shape) - len(numbers) -> len(shape) + len(numbers)": "read one by one, slower",
     "@lru_cache(maxsize=32)  # a robot being tuned is another plan with every edit: 32 -> 33": "only speed",

@@ -53,7 +53,7 @@ def test_no_pulse_is_nearer_to_neutral(spans: tuple[int, int], trim: int, revers
 def test_a_position_is_reached_from_every_other(edges: tuple[int, ...], reverse: bool) -> None:
     """Its pulse is the middle of all good ones that bring the switch there, whatever it was before."""
     plan = with_arm_switch(tank_plan())
-    switch = replace(plan.switches[0], edges_us=edges, hysteresis_us=60, reverse=reverse)
+    switch = replace(plan.switches[0], edges_us=edges, hysteresis_us=61, reverse=reverse)
     wire, everywhere = plan.channels[switch.channel], range(len(edges) + 1)
     for position in everywhere:
         good = [

@@ -91,6 +91,8 @@ def _misnamed(plan: Plan) -> Iterator[str]:
             for owner, member in zip(owners, members, strict=True):
                 leaves = () if member is None else member._asdict().items()
                 yield from (owner for leaf, name in leaves if name not in (None, f"{owner}.{leaf}"))
+    mixed = [plan.switches[at].name for at in plan.mixed_switches]
+    yield from ("mix",) if list(plan.sources) != [stick.name for stick in plan.sticks] + mixed else ()
     read = layout.inputs_of(layout.inputs)
     channels = [f"channel.{item.name}" for item in plan.channels]
     contacts = [f"contact.{item.name}" for item in plan.contacts]
