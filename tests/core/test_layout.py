@@ -46,22 +46,21 @@ def test_wires_are_counted_from_one_unless_told() -> None:
     assert frame_ticks(plan, 0.1) == 1
 
 
-def test_one_controller_for_two_screws_obeys_the_stops_of_both() -> None:
-    """A closed stop of either blocks that direction of the output they share."""
+@pytest.mark.parametrize("way", [1, -1])
+def test_one_controller_for_two_screws_obeys_the_stops_of_both(way: int) -> None:
+    """A closed stop of either blocks that direction of the output they share, and no other."""
     plan = carrier()
     left, right = plan.actuators
     shared = replace(plan, actuators=(left, replace(right, output=left.output)))
     start = power_up(shared)
-    levels = [
-        contact.level(closed=number == right.out_stop) for number, contact in enumerate(plan.contacts)
-    ]
-    after = tick(shared, Inputs((0,) * len(plan.channels), tuple(levels)), start)
-    assert [now.high for now in after.signals.actuators] == [ONE, 0]
     asked = ask_sticks(shared, [channel.rest_us for channel in plan.channels], [0, 0], 0)
-    full = asked._replace(blended=[ONE] * len(plan.outputs))
-    live = Allowed(after.signals.guard._replace(state=Guard.LIVE), after.signals.actuators)
-    outputs, _ = drive_outputs(shared, full, live, start.outputs)
-    assert outputs[left.output].command == 0
+    full = asked._replace(blended=[way * ONE] * len(plan.outputs))
+    for stop, command in ((None, way), (right.out_stop, min(way, 0)), (left.in_stop, max(way, 0))):
+        levels = [contact.level(closed=number == stop) for number, contact in enumerate(plan.contacts)]
+        after = tick(shared, Inputs((0,) * len(plan.channels), tuple(levels)), start)
+        live = Allowed(after.signals.guard._replace(state=Guard.LIVE), after.signals.actuators)
+        outputs, _ = drive_outputs(shared, full, live, start.outputs)
+        assert outputs[left.output].command == command * plan.outputs[left.output].up_step
 
 
 def test_a_board_wakes_up_with_nothing_but_silence() -> None:
