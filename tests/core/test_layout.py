@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import pytest
 
-from mixer.core.layout import flat, layout_of, meaning_of, power_up
+from mixer.core.layout import _reader, flat, layout_of, meaning_of, power_up
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard
 from mixer.core.rest import frame_ticks
@@ -24,6 +24,11 @@ def test_a_row_read_by_its_fields_is_the_same_row(seed: int) -> None:
     assert flat(layout.slots) == list(range(len(layout.state)))
     assert tuple(flat(layout.signals_of(layout.signals))) == layout.signals
     assert layout.state_of(layout.start) == power_up(random_plan(random.Random(seed)))
+
+
+def test_a_number_is_found_wherever_absent_ones_stand() -> None:
+    """Also after one that is absent, which no record has today: a new one may."""
+    assert _reader(Allowed(None, "high"), {"low": 0, "high": 1})([3, 4]) == Allowed(None, 4)
 
 
 def test_every_name_has_a_meaning() -> None:

@@ -49,7 +49,7 @@ def test_without_a_file_the_board_powers_up(tmp_path: Path) -> None:
         ("null", r"holds no object"),
         ("[1, 2]", r"holds no object"),
         ('{"a": ' + "[" * 100_000, r"cannot be read: nested too deeply"),
-        (" " * 1_000_001, r"is longer than 1000000 bytes"),
+        (" " * 1_000_001, r"over 1000000 bytes, which no state is"),
         ("{", r"cannot be read"),
     ],
 )
