@@ -79,8 +79,9 @@ def pairs_of(faults: Sequence[Fault], most: int, seed: int) -> tuple[tuple[Both,
         kinds.setdefault(fault.kind, []).append(fault)
     drawn = (_drawn(*pair, seed) for pair in combinations_with_replacement(kinds.values(), 2))
     found = [both(*pair) for pair in drawn if _can_be_together(*pair)]
-    chosen = sorted(found, key=lambda pair: digest(f"{seed} {pair.key}"))[:most]
-    return tuple(pair for pair in found if pair in chosen), len(found)
+    drawn_first = sorted((pair.key for pair in found), key=lambda key: digest(f"{seed} {key}"))
+    chosen = set(drawn_first[:most])
+    return tuple(pair for pair in found if pair.key in chosen), len(found)
 
 
 def _drawn(ones: Sequence[Fault], others: Sequence[Fault], seed: int) -> tuple[Fault, Fault]:

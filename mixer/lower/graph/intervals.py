@@ -27,6 +27,11 @@ def meet(a: Range, b: Range) -> Range | None:
     return Range(low, high) if low <= high else None
 
 
+def within(reach: Range, limits: Range) -> Range:
+    """The part of a range within limits known to hold; the limits themselves where there is none."""
+    return meet(reach, limits) or limits
+
+
 def product(a: Range, b: Range) -> Range:
     """All products of one number from each."""
     corners = (a.low * b.low, a.low * b.high, a.high * b.low, a.high * b.high)

@@ -16,7 +16,7 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from mixer.lower.graph.intervals import bounds, hull, meet
+from mixer.lower.graph.intervals import bounds, hull, meet, within
 from mixer.lower.graph.meanings import PLAIN, compute
 from mixer.lower.graph.nodes import Node, Op, Range
 
@@ -60,22 +60,18 @@ def find_invariants(
     while changed:
         changed = set()
         for slot, node in enumerate(state):
-            wider = _within(hull(slots[slot], ranges[node]), limits[slot])
+            wider = within(hull(slots[slot], ranges[node]), limits[slot])
             if wider != slots[slot]:
                 changed.add(slot)
                 grown[slot] += 1
                 jump = grown[slot] > _PATIENCE
-                slots[slot] = _within(_widened(slots[slot], wider, steps), limits[slot]) if jump else wider
+                slots[slot] = within(_widened(slots[slot], wider, steps), limits[slot]) if jump else wider
         _respread(nodes, ranges, slots, changed)
     slots, ranges = _drawn_in(nodes, inputs, slots, start, state, ranges, limits)
     exact = run_through(nodes, ranges, bases)
     for index, reach in enumerate(known.nodes if known is not None else ()):
-        exact[index] = _within(exact.get(index, reach), reach)
+        exact[index] = within(exact.get(index, reach), reach)
     return Invariants(spread(nodes, inputs, slots, exact), slots)
-
-
-def _within(reach: Range, limits: Range) -> Range:
-    return meet(reach, limits) or limits
 
 
 def spread(
@@ -141,7 +137,7 @@ def _drawn_in(
     if tighter == slots:
         return slots, ranges
     after = spread(nodes, inputs, tighter, {})
-    nexts = [_within(after[node], limit) for node, limit in zip(state, limits, strict=True)]
+    nexts = [within(after[node], limit) for node, limit in zip(state, limits, strict=True)]
     kept = all(hull(a, b) == a for a, b in zip(tighter, nexts, strict=True))
     return (tighter, after) if kept else (slots, ranges)
 

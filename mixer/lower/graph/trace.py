@@ -17,7 +17,7 @@ from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
 from mixer.errors import InternalError
 from mixer.lower.graph.builder import Builder
-from mixer.lower.graph.intervals import meet
+from mixer.lower.graph.intervals import within
 from mixer.lower.graph.invariants import BEYOND, CONTACT_RANGE, PULSE_RANGE, Invariants, find_invariants
 from mixer.lower.graph.nodes import Graph, Kind, Node, Op, Range
 from mixer.lower.graph.symbol import node_of, unwrapped
@@ -112,7 +112,7 @@ def _moved(reaches: Sequence[Range], merged: Merged) -> list[Range]:
     """The bounds of nodes that have become one hold of it all together."""
     found = [_ANYTHING] * len(merged.nodes)
     for reach, node in zip(reaches, merged.moved, strict=True):
-        found[node] = meet(found[node], reach) or reach
+        found[node] = within(found[node], reach)
     return found
 
 
