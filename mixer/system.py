@@ -6,7 +6,6 @@ Each function does nothing, or the plain thing, where the system lacks what it w
 import ctypes
 import os
 import signal
-import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
@@ -121,10 +120,6 @@ def _lock_byte(file: int) -> bool:
 
 def data_folder() -> Path:
     """Where this person's files of this program are kept: as the system (or XDG) says."""
-    if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local"
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Application Support"
-    else:
-        base = os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share"
-    return Path(base) / "stickwright"
+    from platformdirs import user_data_path  # noqa: PLC0415 - few commands keep anything
+
+    return user_data_path("stickwright", appauthor=False)

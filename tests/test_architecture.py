@@ -18,7 +18,7 @@ ORDER = (
     ("system", "text"),
     ("errors",),
     ("files",),
-    ("core",),
+    ("core", "examples"),
     ("lower", "laws", "profile"),
     ("plant",),
     ("runs",),

@@ -87,8 +87,13 @@ def starter_profile(name: str) -> str:
 
     Raises OptionError for a name a profile could not hold.
     """
+    return _TEXT.replace(_PLACEHOLDER, checked_title(name))
+
+
+def checked_title(name: str) -> str:
+    """The name, if a profile can hold it as its robot's. Raises OptionError."""
     if not _TITLE.fullmatch(name):
         said = f"{name!r} cannot be a robot's name"
         remedy = "use letters, digits, spaces, - _ and . only, 60 at most, a letter or digit first"
         raise OptionError(said, remedy)
-    return _TEXT.replace(_PLACEHOLDER, name)
+    return name

@@ -4,21 +4,21 @@ import tempfile
 from pathlib import Path
 
 from mixer.errors import WriteError
+from mixer.examples.shipped import FIRST, example_path, example_text
 from mixer.files import write_file
 from mixer.system import data_folder
-
-EXAMPLE = Path(__file__).parent / "shore_picker.toml"
 
 
 def example_profile() -> Path:
     """The copy in the user's data folder, made where there is none yet; else one in a passing folder."""
+    shipped = example_path(FIRST)
     for folder in (data_folder(), Path(tempfile.gettempdir()) / "stickwright-example"):
-        path = folder / EXAMPLE.name
+        path = folder / shipped.name
         try:
             if not path.exists():
                 folder.mkdir(parents=True, exist_ok=True)
-                write_file(path, EXAMPLE.read_bytes())
+                write_file(path, example_text(FIRST, path))
         except (OSError, WriteError):
             continue
         return path
-    return EXAMPLE
+    return shipped

@@ -1,0 +1,1 @@
+"""The example robots, as they come with the package."""
