@@ -13,6 +13,7 @@ from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.files import check_place, write_file
+from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import CAUTION, FORMAT, Outcome, RehearsalResult, StepVerdict
 from mixer.profile.profile import load_profile
 
@@ -51,10 +52,11 @@ def _rehearsed(args: argparse.Namespace, plan: Plan, console: Console) -> Rehear
     by_key = console.is_live and sys.stdin.isatty()
     with suppress(KeyboardInterrupt, EOFError), stops_as_interrupt():
         with open_board(args, plan, console) as session:
-            guide = Guide(plan, console)
+            rehearsal = Rehearsal(plan)
+            guide = Guide(rehearsal, [channel.name for channel in plan.channels], console)
             with answers_from(sys.stdin, by_key=by_key) as answers, console.live() as show:
                 guide.go_through(session, answers, show)
-        return guide.result()
+        return rehearsal.result()
     return None
 
 

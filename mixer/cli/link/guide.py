@@ -1,38 +1,50 @@
-"""The guided receiver test in the terminal: prompts, what is measured, typed answers, verdicts.
+"""Steps with a person in the terminal: prompts, what is measured, typed answers, verdicts.
 
 What counts, and when, is for the judge to say (`mixer.link.rehearse`); here it is asked and shown.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
+from typing import Protocol
 
 from mixer.cli.link.answers import Answers
-from mixer.cli.link.board import BoardSession, pulses_line
+from mixer.cli.link.board import pulses_line
 from mixer.cli.shared.console import Console
-from mixer.core.plan import Plan
 from mixer.errors import OptionError, PortGoneError
-from mixer.link.rehearse.rehearsal import Rehearsal
-from mixer.link.rehearse.report import Prompt, RehearsalResult, StepVerdict
+from mixer.link.rehearse.guided import Guided
+from mixer.link.rehearse.report import Prompt, StepVerdict
 from mixer.link.session import HeldLow, Quiet, SessionEvent
 
 WAIT_S = 0.05
 AGAIN = "again"
-"""Typed at any prompt: go through the last judged step anew."""
+"""Typed at any prompt, with or without a step's name: go through it, or the last judged one, anew."""
+
+
+class Heard(Protocol):
+    """What a session is to whoever goes through steps."""
+
+    def poll(self, wait_s: float) -> list[SessionEvent]:
+        """What has happened, waiting at most so long."""
+        ...
 
 
 class Guide:
-    """Runs one rehearsal from the first prompt to the last verdict."""
+    """Goes from the first prompt to the last verdict."""
 
-    def __init__(self, plan: Plan, console: Console) -> None:
-        self._names = [channel.name for channel in plan.channels]
+    def __init__(
+        self,
+        guided: Guided,
+        channels: Sequence[str],
+        console: Console,
+        judged: Callable[[], None] = lambda: None,
+    ) -> None:
+        """`judged` is called whenever a step has been."""
+        self._names = list(channels)
         self._console = console
-        self._rehearsal = Rehearsal(plan)
+        self._guided = guided
+        self._judged = judged
         self._shown = 0
 
-    def result(self) -> RehearsalResult:
-        """What has been found so far; complete only when every step was gone through."""
-        return self._rehearsal.result()
-
-    def go_through(self, session: BoardSession, answers: Answers, show: Callable[..., None]) -> None:
+    def go_through(self, session: Heard, answers: Answers, show: Callable[..., None]) -> None:
         """Until there is nothing more to ask.
 
         Raises:
@@ -40,12 +52,12 @@ class Guide:
             PortGoneError: the port went away; what happened meanwhile cannot be known.
         """
         self._announce()
-        while not self._rehearsal.finished:
+        while not self._guided.finished:
             for event in session.poll(WAIT_S):
                 self._take(event)
             for line in answers.take():
                 self._answer(line)
-            prompt = self._rehearsal.prompt
+            prompt = self._guided.prompt
             if answers.ended and prompt and prompt.answers:
                 raise EOFError
             if prompt:
@@ -56,48 +68,49 @@ class Guide:
             self._console.ask("nothing has come from the board for a second", "is it powered?")
         if isinstance(event, HeldLow):
             self._console.ask("only zeros come from the board", "is its TX on ground, or not connected?")
-        self._verdicts(self._rehearsal.hear(event))
-        if self._rehearsal.broken_off:
-            raise PortGoneError(
-                self._rehearsal.broken_off, "plug the board in, and begin the receiver test again"
-            )
+        self._verdicts(self._guided.hear(event))
+        if self._guided.broken_off:
+            raise PortGoneError(self._guided.broken_off, "plug the board in, and begin again")
 
     def _answer(self, line: str) -> None:
-        prompt = self._rehearsal.prompt
+        prompt = self._guided.prompt
         if prompt is None:
             return
         try:
-            if line.strip().lower() == AGAIN:
-                self._rehearsal.repeat()
+            first, _, step = line.strip().lower().partition(" ")
+            if first == AGAIN:
+                self._guided.repeat(step)
                 self._announce()
             else:
-                self._verdicts(self._rehearsal.answer(prompt.meant(line), self._shown))
+                self._verdicts(self._guided.answer(prompt.meant(line), self._shown))
         except OptionError as error:
             self._console.ask(error.said, error.remedy)
 
     def _verdicts(self, verdicts: Iterable[StepVerdict]) -> None:
+        verdicts = tuple(verdicts)
         for verdict in verdicts:
             self._console.ask(f"  {verdict.outcome.upper()}  {verdict.step}", verdict.said)
+        if verdicts:
+            self._judged()
         self._announce()
 
     def _announce(self) -> None:
-        prompt = self._rehearsal.prompt
-        if prompt is None or self._rehearsal.asked == self._shown:
+        prompt = self._guided.prompt
+        if prompt is None or self._guided.asked == self._shown:
             return
-        self._shown = self._rehearsal.asked
+        self._shown = self._guided.asked
         asked = f"  [{_choices(prompt)}]" if prompt.answers else ""
         self._console.ask(prompt.step, prompt.text + asked)
 
     def _state_line(self) -> str:
-        return f"firmware {self._rehearsal.guard:9}  " + pulses_line(self._names, self._rehearsal.pulses_us)
+        return f"firmware {self._guided.guard:9}  " + pulses_line(self._names, self._guided.pulses_us)
 
     def _answer_line(self, prompt: Prompt, typed: str) -> str:
-        seconds = self._rehearsal.waited_s
+        seconds = self._guided.waited_s
         if not prompt.answers:
             return f"watching {seconds:4.1f} s: only look"
         return f"{_choices(prompt)} ({seconds:.0f} s) > {typed}_"
 
 
 def _choices(prompt: Prompt) -> str:
-    named = ("done, or just Enter" if answer == "done" else answer for answer in prompt.answers)
-    return " / ".join(named)
+    return prompt.offered().replace("done", "done, or just Enter")

@@ -21,7 +21,7 @@ _READY = (
 
 def confirm_ready(stand: Stand) -> Step:
     """Nothing begins before a yes."""
-    answer = yield from wait(stand, Prompt("ready", _READY, (YES, NO)), float("1e9"))
+    answer = yield from wait(stand, Prompt("ready", _READY, (YES, NO), in_full=True), float("1e9"))
     if answer == YES:
         return [StepVerdict("ready", Outcome.PASSED, "confirmed: wheels off the ground, weapon locked")]
     return [StepVerdict("ready", Outcome.FAILED, "not confirmed, so nothing was tried")]

@@ -12,16 +12,14 @@ from mixer.errors import OptionError
 
 MOST_BYTES = 1_000_000
 """Of a saved result; of anything longer only the beginning is read, which is none."""
+MOST = 1e6
+"""No kg, V or ms that a scale or a meter shows is more."""
 FORMAT: Final = "stickwright rehearsal 1"
 """Stands in every saved result."""
 CAUTION = (
     "A rehearsal shows what one receiver did on one day. It is no certificate; "
     "the event's rules and local codes decide."
 )
-
-
-BY_NAME = "ready"
-"""The step whose yes is to be typed in full."""
 
 
 class Outcome(StrEnum):
@@ -50,18 +48,38 @@ class Prompt:
     step: str
     text: str
     answers: tuple[str, ...]
-    """What may be answered; empty while the rehearsal only watches."""
+    """What may be answered; empty while it only watches."""
+    unit: str = ""
+    """Where a number may be answered as well: what it is measured in."""
+    in_full: bool = False
+    """Whether the answer is to be typed in full, since people put their hands where it says."""
+    reason: bool = False
+    """Whether a skip needs one."""
 
     def meant(self, line: str) -> str:
-        """The answer a typed line stands for: its first letters do, and nothing at all means done.
-
-        Only the yes that everything is safe is to be typed in full.
-        """
-        word = line.strip().lower()
+        """The answer a typed line stands for: its first letters do, and nothing at all means done."""
+        word = " ".join(line.lower().split())
         if not word:
             return "done" if "done" in self.answers else ""
         fits = [answer for answer in self.answers if answer.startswith(word)]
-        return fits[0] if len(fits) == 1 and self.step != BY_NAME else word
+        return fits[0] if len(fits) == 1 and not self.in_full else word
+
+    def takes(self, text: str) -> bool:
+        """Whether this may be answered."""
+        return text in self.answers or (bool(self.unit) and number_of(text) is not None)
+
+    def offered(self, between: str = " / ") -> str:
+        """What may be answered, in words; empty while it only watches."""
+        return between.join(((f"a number in {self.unit}",) if self.unit else ()) + self.answers)
+
+
+def number_of(text: str) -> float | None:
+    """A measured value as a person types it, above zero; None for anything else."""
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    return number if 0 < number < MOST else None
 
 
 @dataclass(frozen=True, slots=True)

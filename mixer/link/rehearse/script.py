@@ -33,7 +33,7 @@ def wait(
     end_us = stand.now_us + round(within_s * 1e6)
     while True:
         answer = yield prompt
-        if answer in prompt.answers:
+        if answer and prompt.takes(answer):
             return answer
         if answer == "":
             if seen():
