@@ -189,4 +189,4 @@ def test_frames_that_were_missing_make_a_step_unclear(tmp_path: Path) -> None:
 )
 def test_short_answers(line: str, step: str, answers: tuple[str, ...], meaning: str) -> None:
     """A first letter will do and Enter means done, but safety is confirmed in full."""
-    assert Prompt(step, "", answers).meant(line) == meaning
+    assert Prompt(step, "", answers, in_full=step == "ready").meant(line) == meaning
