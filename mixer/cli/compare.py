@@ -4,7 +4,7 @@ import argparse
 from typing import TypeAlias
 
 from mixer.cli.shared.arguments import add_engine, add_log, add_profile
-from mixer.cli.shared.console import Console, Exit, as_data
+from mixer.cli.shared.console import Console, Exit
 from mixer.cli.shared.playing import begin, drive_log, robot_for, tell_notices
 from mixer.live.robot.robot import LiveRobot
 from mixer.profile.profile import load_profile
@@ -33,7 +33,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         sides.append((log, robot_for(args, profile, loadout)))
     comparison = _compared(sides[0], sides[1], console)
     _print(comparison, console)
-    console.document(as_data(comparison) | {"equal": comparison.equal})
+    console.document(comparison)
     return Exit.FINE if comparison.equal else Exit.FAILED
 
 

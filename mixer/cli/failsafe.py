@@ -74,7 +74,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             console.say(f"written: {args.examples / name}")
     console.say(CLAIM)
     console.say(CAUTIONS)
-    console.document({"reports": [report.to_dict() for report in reports]})
+    console.document({"reports": reports})
     failed = any(report.broken or report.unsettled or report.empty for report in reports)
     return Exit.FAILED if failed else Exit.FINE
 

@@ -51,7 +51,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             "log": str(args.output),
             "stopped_by": "request" if recording.was_stopped else "--seconds",
             **to_dict(progress, recording.quiet),
-            "parity": recording.parity.to_dict(),
+            "parity": recording.parity.result(),
         }
     )
     return Exit.FAILED if recording.parity.failed else Exit.FINE

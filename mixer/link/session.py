@@ -10,6 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+from pydantic import computed_field
+
 from mixer.errors import LinkError, PortGoneError, SilentBoardError, WrongDeviceError
 from mixer.link.frames import BadCheck, Decoder, Event, Frame, Lost, Misfit, Noise, Restarted, WrongVersion
 from mixer.link.ports import Port
@@ -72,6 +74,7 @@ class Counts:
     restarts: int = 0
     unplugged: int = 0
 
+    @computed_field
     @property
     def drop_rate(self) -> float:
         """Lost frames as a share of all that were sent, 0 to 1."""

@@ -64,8 +64,8 @@ def test_the_document_is_json(capsys: pytest.CaptureFixture[str]) -> None:
     """One document, with proof, campaign, warnings and the promise."""
     assert run(str(TANK), as_json=True) is Exit.FINE
     (report,) = json.loads(capsys.readouterr().out)["reports"]
-    assert report["promise_kept"] is True
-    assert report["stop"].startswith("like stop category 0")
+    assert report["stop"]["kept"] is True
+    assert report["stop"]["words"].startswith("like stop category 0")
     assert {item["outcome"] for item in report["proof"]["rules"]} == {"proven"}
     assert report["campaign"]["broken"] is False
     assert report["campaign"]["seed"] == 1
@@ -78,7 +78,7 @@ def test_every_loadout_can_be_asked_for(tmp_path: Path, capsys: pytest.CaptureFi
     assert run(str(profile), "--loadout", "all", "--no-proof", as_json=True) is Exit.FINE
     reports = json.loads(capsys.readouterr().out)["reports"]
     assert [report["loadout"] for report in reports] == [None, "ramping"]
-    stops = [report["stop"].split(":")[0] for report in reports]
+    stops = [report["stop"]["words"].split(":")[0] for report in reports]
     assert stops == ["like stop category 0", "like stop category 1"]
 
 

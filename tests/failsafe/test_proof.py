@@ -80,7 +80,7 @@ def test_a_counter_example_is_a_run_from_power_up(edit: str, rule: str) -> None:
         assert broken_by(core.plan, example.state + example.memory, example.rows)[rule] == (
             len(example.rows) - 1
         )
-        assert list(files_of("found.csv", core.plan, example)) == ["found.csv"], "no start state beside it"
+        assert list(files_of("found.csv", example)) == ["found.csv"], "no start state beside it"
     start = watched_graph(core.plan).start
     assert rule not in broken_by(core.plan, start, example.rows), "the right core is right"
 

@@ -1,7 +1,7 @@
 """Whether the mix on the board gave what the core gives, told in words and as data."""
 
 from collections.abc import Sequence
-from typing import Any
+from dataclasses import dataclass
 
 from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
@@ -70,13 +70,21 @@ class ParityWatch:
                     "Press its reset button while recording"
                 )
 
-    def to_dict(self) -> dict[str, Any]:
+    def result(self) -> "ParityResult":
         """The verdict as data."""
-        return {
-            "verdict": self.verdict(),
-            "compared": self._parity.compared,
-            "passed_over": self._parity.passed_over,
-            "mismatched": self._parity.mismatched,
-            "first": [str(mismatch) for mismatch in self._first],
-            "refused": self._refused.said if self._refused else None,
-        }
+        parity, refused = self._parity, self._refused
+        first = tuple(map(str, self._first))
+        counts = parity.compared, parity.passed_over, parity.mismatched
+        return ParityResult(self.verdict(), *counts, first, refused.said if refused else None)
+
+
+@dataclass(frozen=True, slots=True)
+class ParityResult:
+    """What came of it, and in how many ticks."""
+
+    verdict: str
+    compared: int
+    passed_over: int
+    mismatched: int
+    first: tuple[str, ...]
+    refused: str | None

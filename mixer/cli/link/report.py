@@ -1,6 +1,5 @@
 """What a recording was like: the counts, each wire's noise and gaps, and the board's own frames."""
 
-from dataclasses import asdict
 from typing import Any
 
 from mixer.cli.link.quiet import QuietWatch, WireRegularity
@@ -53,7 +52,7 @@ def to_dict(progress: Progress, quiet: QuietWatch) -> dict[str, Any]:
         "rows": progress.rows,
         "seconds": progress.seconds,
         "clock_resets": progress.resets,
-        "counts": asdict(progress.counts) | {"drop_rate": progress.counts.drop_rate},
+        "counts": progress.counts,
         "frames_hz": quiet.frames_hz,
         "worst_frame_gap_ms": quiet.worst_frame_gap_ms,
         "wires": quiet.wires(),

@@ -6,8 +6,9 @@ file is shown, never obeyed: what would act on a terminal is printed as an escap
 """
 
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import is_dataclass
 from enum import IntEnum
 from io import TextIOWrapper
 from typing import TYPE_CHECKING, Any, TextIO
@@ -230,9 +231,16 @@ class Console:
 
 
 def as_data(thing: object) -> Any:  # noqa: ANN401  what JSON knows
-    """Anything as what JSON knows: frozen objects by their fields, enumerations by their values."""
+    """Anything as what JSON knows: frozen objects as their types say, enumerations by their values."""
+    from pydantic import TypeAdapter  # noqa: PLC0415
     from pydantic_core import to_jsonable_python  # noqa: PLC0415
 
+    if is_dataclass(thing):
+        return TypeAdapter(type(thing)).dump_python(thing, mode="json", by_alias=True)
+    if isinstance(thing, Mapping):
+        return {name: as_data(value) for name, value in thing.items()}
+    if isinstance(thing, list | tuple):
+        return [as_data(each) for each in thing]
     return to_jsonable_python(thing)
 
 

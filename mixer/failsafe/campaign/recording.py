@@ -3,7 +3,6 @@
 import io
 
 from mixer.core.layout import layout_of
-from mixer.core.plan import Plan
 from mixer.errors import InternalError
 from mixer.failsafe.campaign.results import MUST_STOP, Witness
 from mixer.failsafe.campaign.scene import Batch, Scene, Setting
@@ -56,8 +55,9 @@ def recorded(
     return state, tuple(rows)
 
 
-def files_of(name: str, plan: Plan, example: CounterExample) -> dict[str, str]:
+def files_of(name: str, example: CounterExample) -> dict[str, str]:
     """The counter-example as an ordinary log, with the start state beside it: texts by file name."""
+    plan = example.plan
     layout = layout_of(plan)
     channels = [name.partition(".")[2] for name in layout.inputs[: len(plan.channels)]]
     contacts = [name.partition(".")[2] for name in layout.inputs[len(plan.channels) :]]

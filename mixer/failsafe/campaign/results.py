@@ -4,9 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import partial
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import Field, PlainSerializer
+from pydantic import Field, PlainSerializer, computed_field
 
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.tally import Tally
@@ -116,35 +116,30 @@ class CampaignResult:
         """Keys of the rules that broke under some fault."""
         return frozenset(item.rule for fault in self.faults for item in fault.broken)
 
+    @computed_field(alias="nothing_moved")
     @property
     def idle(self) -> tuple[str, ...]:
         """Faults under which nothing was moving when they set in: nothing has been tried."""
         tried = (f for f in self.faults if f.scenarios >= ENOUGH and not f.from_power_up)
         return tuple(fault.key for fault in tried if not fault.moving)
 
+    @computed_field
     @property
     def unreached(self) -> tuple[str, ...]:
         """Rules that no run had anything to say about."""
         return tuple(witness.rule for witness in self.witnesses if not witness.scenarios)
 
+    @computed_field
     @property
     def scenarios(self) -> int:
         """How many were run."""
         return sum(fault.scenarios for fault in self.faults)
 
+    @computed_field
     @property
     def broken(self) -> bool:
         """Whether any rule broke anywhere."""
         return any(fault.verdict is FaultVerdict.BROKEN for fault in self.faults)
-
-    def told(self) -> dict[str, Any]:
-        """What follows from the fields and stands beside them in the JSON."""
-        return {
-            "scenarios": self.scenarios,
-            "broken": self.broken,
-            "nothing_moved": self.idle,
-            "unreached": self.unreached,
-        }
 
 
 def result_of(

@@ -8,8 +8,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from pydantic import SerializationInfo
-
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.laws.memory import memory_slots
@@ -20,6 +18,7 @@ from mixer.live.judge.watched import watched_tick
 class CounterExample:
     """Inputs, and what board and watcher remember before them."""
 
+    plan: Plan
     rule: str
     state: tuple[int, ...]
     """The firmware's state, in the order of the layout."""
@@ -30,9 +29,9 @@ class CounterExample:
     from_power_up: bool = False
     """Whether the state is that of a board just powered up."""
 
-    def by_name(self, info: SerializationInfo) -> dict[str, Any]:
-        """For JSON, every number by its name in the plan, which is the serialization's context."""
-        layout, memory = layout_of(info.context), memory_slots(info.context)
+    def by_name(self) -> dict[str, Any]:
+        """For JSON, every number by its name in the plan."""
+        layout, memory = layout_of(self.plan), memory_slots(self.plan)
         return {
             "rule": self.rule,
             "from_power_up": self.from_power_up,
@@ -76,4 +75,4 @@ def unjudged(
     """A run about a rule, whatever the rule says of it."""
     layout = layout_of(plan)
     own = len(layout.state)
-    return CounterExample(rule, state[:own], state[own:], rows, state[:own] == layout.start)
+    return CounterExample(plan, rule, state[:own], state[own:], rows, state[:own] == layout.start)

@@ -7,6 +7,7 @@ floats, whose own error is a millionth of a part).
 """
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import product
 from typing import NamedTuple
 
@@ -25,7 +26,8 @@ FEW = 27
 """Combinations up to which all are tried; beyond, each part at each of its places by itself."""
 
 
-class Exactness(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Exactness:
     """How the core compares with exact arithmetic."""
 
     points: int

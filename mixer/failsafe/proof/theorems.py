@@ -37,6 +37,9 @@ BREAKS = Answer(proven=False, reason="breaks in a run from power-up")
 UNBOUNDED = Answer(proven=False, reason="some number may leave 32 bits, so nothing is proven of the board")
 
 
+ByName = Annotated[InstanceOf[CounterExample], PlainSerializer(CounterExample.by_name)]
+
+
 class ProofOutcome(Enum):
     """How a rule ended."""
 
@@ -56,7 +59,7 @@ class RuleProof:
     """The proven time, from the tick that read the last good pulse (or disarmed); None without one."""
     reason: str = ""
     """Why nothing was settled."""
-    counter_example: Annotated[CounterExample, PlainSerializer(CounterExample.by_name)] | None = None
+    counter_example: ByName | None = None
 
 
 @dataclass(frozen=True, slots=True)

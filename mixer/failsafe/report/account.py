@@ -2,10 +2,9 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
-from typing import Annotated, Any
+from typing import Annotated
 
-from pydantic import Field, TypeAdapter
+from pydantic import Field, computed_field
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
@@ -56,7 +55,7 @@ class FailsafeReport:
     robot: str
     loadout: str | None
     fingerprint: str
-    stop: Annotated[Stop, HIDDEN]
+    stop: Stop
     warnings: tuple[Warned, ...]
     proof: ProofResult | None
     exact: Exactness
@@ -67,12 +66,16 @@ class FailsafeReport:
     """Whether arming with hands off brings it to life at all, as a watcher sees it."""
     left_out: Annotated[tuple[str, ...], Field(serialization_alias="physics_left_out")]
     """What the physics had no data for."""
+    claim: str = CLAIM
+    cautions: str = CAUTIONS
 
+    @computed_field
     @property
     def broken(self) -> bool:
         """Whether a rule broke, a rule has a counter-example, or the promise is not kept."""
         return self.campaign.broken or not self.stop.kept or (self.proof is not None and self.proof.broken)
 
+    @computed_field
     @property
     def empty(self) -> tuple[str, ...]:
         """What would be green for nothing, each in a sentence; none of it may pass for fine."""
@@ -81,6 +84,7 @@ class FailsafeReport:
         found += [f"nothing was moving when {fault} set in" for fault in self.campaign.idle]
         return tuple(found)
 
+    @computed_field
     @property
     def unsettled(self) -> tuple[str, ...]:
         """Rules neither proven nor broken, by proof or campaign, and an arithmetic that is off."""
@@ -90,28 +94,6 @@ class FailsafeReport:
         broken = self.campaign.broken_rules
         open_ones = (item.rule for item in self.proof.rules if item.outcome is ProofOutcome.NOT_SETTLED)
         return (*(rule for rule in open_ones if rule not in broken), *inexact)
-
-    def to_dict(self) -> dict[str, Any]:
-        """For JSON: the fields of all these types, and what follows from them."""
-        plan = None if self.proof is None else self.proof.plan
-        found: dict[str, Any] = _adapter().dump_python(self, mode="json", by_alias=True, context=plan)
-        found["campaign"] |= self.campaign.told()
-        return found | {
-            "promised_ms": self.stop.promised_ms,
-            "worst_ms": self.stop.worst_ms,
-            "promise_kept": self.stop.kept,
-            "stop": self.stop.words,
-            "claim": CLAIM,
-            "cautions": CAUTIONS,
-            "broken": self.broken,
-            "empty": self.empty,
-            "exact": self.exact._asdict(),
-        }
-
-
-@cache
-def _adapter() -> TypeAdapter[FailsafeReport]:
-    return TypeAdapter(FailsafeReport)
 
 
 def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:

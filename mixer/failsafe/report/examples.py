@@ -11,10 +11,9 @@ from mixer.profile.profile import Profile
 
 def examples_of(profile: Profile, report: FailsafeReport, options: Options) -> dict[str, str]:
     """One run of each rule, broken or not, its log and where needed its start state: texts by file name."""
-    plan = profile.plan(report.loadout)
     files: dict[str, str] = {}
     for name, example in _examples(profile, report, options):
-        files |= files_of(f"{name}.csv", plan, example)
+        files |= files_of(f"{name}.csv", example)
     return files
 
 

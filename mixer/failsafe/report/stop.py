@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from pydantic import computed_field
+
 from mixer.core.plan import Plan, Wire
 from mixer.laws.expect import loss_ms, lost_ms, stop_ms
 from mixer.profile.profile import Profile
@@ -25,11 +27,13 @@ class Stop:
     parts: tuple[tuple[str, float], ...]
     """From the radio's last good frame to the last moving pulse on a wire: each part by name, in ms."""
 
+    @computed_field
     @property
     def in_full_ms(self) -> float:
         """All of it."""
         return sum(ms for _, ms in self.parts)
 
+    @computed_field
     @property
     def kept(self) -> bool:
         """Whether the promise holds in the worst case."""

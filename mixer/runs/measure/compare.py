@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import computed_field
 
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
@@ -65,6 +66,7 @@ class Comparison:
     only_a: tuple[str, ...]
     only_b: tuple[str, ...]
 
+    @computed_field
     @property
     def equal(self) -> bool:
         """Whether both robots would have done exactly the same."""
