@@ -8,6 +8,7 @@ Written with the operations of `laws.arithmetic`, so that it runs on ints and on
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from mixer.core.plan import ActuatorPlan, ChannelPlan, FlipPlan, Plan, SwitchPlan
@@ -82,15 +83,10 @@ class Heard(NamedTuple):
     flipped: Flag
 
 
-class Seen(NamedTuple):
-    """Everything the rules may ask about one tick."""
+@dataclass(frozen=True)
+class Standing:
+    """Where the guard stands."""
 
-    plan: Plan
-    signals: Signals[Value]
-    inputs: Inputs[Value]
-    heard: Heard
-    sticks: list[Bent]
-    targets: list[Target]
     signal: Flag
     neutral: Flag
     arm_on: Flag
@@ -106,6 +102,18 @@ class Seen(NamedTuple):
     """There has been a signal, or a fault, since power-up."""
     off_seen: Flag
     """The arm switch has been off for as long as a finger needs; always, where there is none."""
+
+
+@dataclass(frozen=True)
+class Seen(Standing):
+    """Everything the rules may ask about one tick."""
+
+    plan: Plan
+    signals: Signals[Value]
+    inputs: Inputs[Value]
+    heard: Heard
+    sticks: list[Bent]
+    targets: list[Target]
     outputs: list[Moved]
     actuators: list[Ends]
 
@@ -140,25 +148,18 @@ def watch(
         _ends(actuator, notes, heard.closed, broken, standing.latched, disarmed, outputs)
         for actuator, broken in zip(plan.actuators, faults, strict=True)
     ]
-    wanted = targets(plan, [*(stick.command for stick in sticks), *switched])
-    seen = Seen(plan, signals, inputs, heard, sticks, wanted, *standing, outputs, actuators)
+    seen = Seen(
+        **vars(standing),
+        plan=plan,
+        signals=signals,
+        inputs=inputs,
+        heard=heard,
+        sticks=sticks,
+        targets=targets(plan, [*(stick.command for stick in sticks), *switched]),
+        outputs=outputs,
+        actuators=actuators,
+    )
     return notes.kept(), seen
-
-
-class Standing(NamedTuple):
-    """Where the guard stands; the fields are those of `Seen`."""
-
-    signal: Flag
-    neutral: Flag
-    arm_on: Flag
-    fault: Flag
-    live: Flag
-    was_live: Flag
-    been_live: Flag
-    not_live_for: Value
-    latched: Flag
-    woken: Flag
-    off_seen: Flag
 
 
 def _stand(
