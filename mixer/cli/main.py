@@ -24,9 +24,11 @@ COMMANDS = {
     "record": "write what the receiver really sends into a log, live from the board",
     "rehearse": "the guided receiver test: what this receiver does when its transmitter goes off",
     "sheet": "print one page for the event: wiring, fail-safe, proofs, physics, checks to sign",
-    "new": "write a starter profile with comments",
+    "new": "begin a profile: a starter with comments, one of the example robots, or by answering questions",
+    "keys": "explain what a profile may say, key by key; the schema for editors",
 }
-"""Every command with its one-line help; `mixer.cli.NAME` implements it."""
+"""Every command with its one-line help; `mixer.cli.NAME` implements it, or one in a folder of `FOLDERS`."""
+FOLDERS = {"new": "profile.", "keys": "profile."}
 
 CAUTION = (
     "Wheels off the ground and weapon locked before anything is powered. A simulation is no certificate; "
@@ -146,4 +148,4 @@ def _spoken_of(arguments: Sequence[str]) -> Collection[str]:
 
 
 def _module_of(command: str) -> ModuleType:
-    return import_module(f"mixer.cli.{command}")
+    return import_module(f"mixer.cli.{FOLDERS.get(command, '')}{command}")

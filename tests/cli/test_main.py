@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from mixer.cli import check
-from mixer.cli.main import COMMANDS, SHELLS, build_parser
+from mixer.cli.main import COMMANDS, FOLDERS, SHELLS, build_parser
 from mixer.cli.shared.console import Console
 from mixer.errors import InternalError
 from tests.cli.conftest import CARRIER, ROUGH, SWEEPS, Run
@@ -77,7 +77,8 @@ def test_only_what_is_spoken_of_is_imported() -> None:
             [sys.executable, "-c", code.format(words=words)], capture_output=True, text=True, check=True
         )
         loaded = set(done.stdout.splitlines()[-1].split())
-        assert {name for name in COMMANDS if f"mixer.cli.{name}" in loaded} == ours
+        modules = {name: f"mixer.cli.{FOLDERS.get(name, '')}{name}" for name in COMMANDS}
+        assert {name for name, module in modules.items() if module in loaded} == ours
         assert not {"numpy", "rich", "shtab", "textual"} & loaded
 
 

@@ -16,7 +16,8 @@ def test_each_example_begins_a_robot_of_its_own(run: Run, tmp_path: Path, name: 
     assert run("new", "--like", name, path).code == 0
     assert load_profile(path).robot().robot.name == "my robot"
     was, now = (each.read_text(encoding="utf-8").splitlines() for each in (example_path(name), path))
-    differ = [line for line, new in zip(was, now, strict=True) if line != new]
+    assert now[:2] == ["#:schema ./stickwright.schema.json", ""]
+    differ = [line for line, new in zip(was, now[2:], strict=True) if line != new]
     assert all(line.startswith(("name = ", "#   stickwright ")) for line in differ)
     assert f"profiles/{name}" not in path.read_text(encoding="utf-8")
     checked = run("check", path)
@@ -57,3 +58,17 @@ def test_nothing_is_written_where_anything_stands(run: Run, tmp_path: Path) -> N
     assert (ran.code, "carrier_sweeps.csv exists already" in ran.err) == (2, True)
     assert [path.name for path in tmp_path.iterdir()] == [log.name]
     assert log.read_text(encoding="utf-8") == "mine"
+
+
+def test_the_schema_beside_is_renewed_and_a_strangers_file_is_not(run: Run, tmp_path: Path) -> None:
+    """Two robots in a folder share it; what is no schema of ours stays as it is."""
+    schema = tmp_path / "stickwright.schema.json"
+    assert run("new", tmp_path / "one.toml").code == 0
+    first = schema.read_bytes()
+    assert run("new", tmp_path / "two.toml").code == 0
+    assert schema.read_bytes() == first
+    schema.write_text("{}", encoding="utf-8")
+    ran = run("new", tmp_path / "three.toml")
+    assert (ran.code, "stickwright.schema.json" in ran.err) == (2, True)
+    assert schema.read_text(encoding="utf-8") == "{}"
+    assert not (tmp_path / "three.toml").exists()

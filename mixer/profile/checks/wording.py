@@ -14,6 +14,7 @@ from pydantic_core import ErrorDetails
 from mixer.errors import nearest
 from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath
+from mixer.profile.schema.words import told
 
 _SAID = {
     "bool_type": "must be true or false, not {value}",
@@ -49,7 +50,7 @@ def complaint_of(error: ErrorDetails, root: type[BaseModel]) -> Complaint:
     annotation, field = _found(root, path)
     if error["type"] == "extra_forbidden":
         return _unknown_key(path, _found(root, path[:-1])[0])
-    description = (field.description or "").strip() if field else ""
+    description = told(field.description).what if field else ""
     if error["type"] == "missing":
         return Complaint(path, "is missing", f"add it: {description or 'this table'}")
     wanted = ": ".join(part for part in (_range(field, annotation), description) if part)

@@ -14,8 +14,9 @@ from pydantic.fields import FieldInfo
 
 from mixer.profile.edit.document import Scalar
 from mixer.profile.schema.base import Section
-from mixer.profile.schema.outputs import Weight
+from mixer.profile.schema.outputs import Output, Weight
 from mixer.profile.schema.root import Robot
+from mixer.profile.schema.words import told, unit_of
 
 _TURNED: Mapping[str, tuple[str, ...]] = {
     "stick": ("trim", "low_us", "centre_us", "high_us", "reverse"),
@@ -33,7 +34,6 @@ _TURNED: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 _WIRE_ONLY = {"low_us": "pulse", "centre_us": "pulse", "high_us": "pulse", "at_zero": "duty"}
 """Keys of an output that mean something for one kind of wire only."""
-_UNITS = {"ms": "ms", "us": "µs"}
 _LONGEST_MS = 2000.0
 """How far a time's slider reaches; more may be typed."""
 
@@ -121,7 +121,7 @@ def _weights(robot: Robot, name: str, output: Any) -> Iterator[Knob]:  # noqa: A
     for source in (*mixed, *dict.fromkeys(others)):
         yield Knob(
             f"output.{name}.mix.{source}", f"output.{name}", f"mix {source}", "number", "", low, high,
-            0.01, high, (), 0.0, f"how much of {source} this output gets; below zero turns it round",
+            0.01, high, (), 0.0, str(told(Output.model_fields["mix"].description)),
         )  # fmt: skip
 
 
@@ -135,7 +135,7 @@ def _about(section: type[Section], key: str, without: str) -> tuple[Any, ...]:
     """What the schema says of a key: a knob's fields from its label on. Asked anew after every edit."""
     field = section.model_fields[key]
     kind, choices, metadata = _type_of(field)
-    unit = _UNITS.get(key.rpartition("_")[2], "")
+    unit = unit_of(key)
     step = 1.0 if kind == "whole" else 0.05 if key == "travel_margin" else 5.0 if unit == "ms" else 0.01
     low, high = _bounds(metadata, step)
     reach = min(high, _LONGEST_MS) if unit == "ms" else high
@@ -144,7 +144,7 @@ def _about(section: type[Section], key: str, without: str) -> tuple[Any, ...]:
     return (
         label.replace("_", " "), kind, unit, low, high, step, reach,
         tuple(choice for choice in choices if choice != without), default,
-        (field.description or "").strip(),
+        str(told(field.description)),
     )  # fmt: skip
 
 

@@ -1,0 +1,1 @@
+"""What begins, explains and tunes a profile."""

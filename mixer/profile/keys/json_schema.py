@@ -1,0 +1,90 @@
+"""The schema as a JSON Schema document (draft 2020-12), by which editors of TOML complete and warn.
+
+It says what each value alone may be; what values may not be together, `stickwright check` says. JSON has
+one kind of number, so a document of it cannot refuse 2.0 where a whole number is meant; `check` does.
+"""
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from mixer.profile.profile import MOST_LOADOUTS
+from mixer.profile.schema.root import Robot
+
+DRAFT = "https://json-schema.org/draft/2020-12/schema"
+MARK = "made by stickwright"
+"""In the document's `$comment`: what holds it may be written again."""
+FILE = "stickwright.schema.json"
+LINE = f"#:schema ./{FILE}\n\n"
+"""The comment at the top of a profile by which editors find the document beside it, and the blank line that
+some of them want after it. Documented at https://taplo.tamasfe.dev/configuration/directives.html and
+https://tombi-toml.github.io/tombi/docs/comment-directive."""
+
+Node = dict[str, Any]
+_DEFINITION = "#/$defs/"
+_IN_LOADOUT = "InLoadout"
+_WHOLE = ("Part", "Arm", "Screw")
+"""What a loadout replaces whole, so that nothing of it may be missing there either."""
+
+
+def schema_text() -> str:
+    """The document as it is written to a file."""
+    return json.dumps(json_schema(), indent=1, ensure_ascii=False) + "\n"
+
+
+def json_schema() -> Node:
+    """The document: the robot, and loadouts that say any part of it again."""
+    robot: Node = _changed(Robot.model_json_schema(), _tidy)
+    definitions = robot.pop("$defs")
+    partly = {
+        f"{name}{_IN_LOADOUT}": _partly(node) for name, node in definitions.items() if name not in _WHOLE
+    }
+    loadout = _partly(robot)
+    loadout["properties"]["remove"] = {
+        "description": 'things of the robot that this loadout lacks, such as ["output.tray", "part.tray"]',
+        "type": "array",
+        "items": {"type": "string"},
+    }
+    robot["properties"]["loadout"] = {
+        "description": "[loadout.NAME]: the same robot with other parts; it says only what differs",
+        "type": "object",
+        "propertyNames": {"maxLength": 40, "pattern": "^[a-z][a-z0-9_]*$"},
+        "maxProperties": MOST_LOADOUTS,
+        "additionalProperties": loadout,
+    }
+    return {"$schema": DRAFT, "$comment": MARK, **robot, "$defs": definitions | partly}
+
+
+def _changed(node: Any, change: Callable[[Node], Node]) -> Any:  # noqa: ANN401 - JSON is of any type
+    """A document with every object in it changed, the inner ones first."""
+    if isinstance(node, Mapping):
+        return change({key: _changed(value, change) for key, value in node.items()})
+    return [_changed(item, change) for item in node] if isinstance(node, list) else node
+
+
+def _tidy(node: Node) -> Node:
+    """Without what TOML has no word for: null, titles made from names, defaults that are whole tables."""
+    if isinstance(node.get("title"), str):
+        del node["title"]
+    if node.get("default", 0) is None or isinstance(node.get("default"), Mapping):
+        del node["default"]
+    choices = node.get("anyOf")
+    if isinstance(choices, list) and {"type": "null"} in choices:
+        (held,) = [choice for choice in choices if choice != {"type": "null"}]
+        node = held | {key: value for key, value in node.items() if key != "anyOf"}
+    if "patternProperties" in node:
+        node["additionalProperties"] = False
+    return node
+
+
+def _partly(node: Node) -> Node:
+    """The same with nothing required, down to what a loadout replaces whole."""
+
+    def loosened(inner: Node) -> Node:
+        name = str(inner.get("$ref", "")).removeprefix(_DEFINITION)
+        if name and name not in _WHOLE:
+            inner = inner | {"$ref": f"{_DEFINITION}{name}{_IN_LOADOUT}"}
+        return {key: value for key, value in inner.items() if key not in ("required", "default")}
+
+    loose: Node = _changed(node, loosened)
+    return loose
