@@ -79,11 +79,11 @@ class BenchApp(App[None]):
 
     def on_unmount(self) -> None:
         """End links and recordings; unsaved edits stay in the recovery file."""
-        self.bench.session.close()
+        self.bench.own_session.close()
 
     def on_app_blur(self) -> None:
         """Nobody looks: sticks to neutral."""
-        self.bench.session.sticks.centre()
+        self.bench.own_session.sticks.centre()
 
     def change_theme(self) -> None:
         """Light or dark."""

@@ -1,7 +1,7 @@
 """What panels, keys and dialogs may ask of the screen they stand on."""
 
-from collections.abc import Sequence
-from typing import Any, Protocol
+from collections.abc import Mapping, Sequence
+from typing import Any, ClassVar, Protocol
 
 from textual.app import App
 from textual.geometry import Size
@@ -11,11 +11,22 @@ from tui.bench.layout import Places
 from tui.bench.state import Bench
 
 
+class Explained(Protocol):
+    """A panel, as far as its help goes."""
+
+    title: ClassVar[str]
+    help: ClassVar[str]
+
+
 class Host(Protocol):
     """The bench's screen, seen from what stands on it."""
 
     bench: Bench
     places: Places
+
+    @property
+    def panels(self) -> Mapping[str, Explained]:
+        """Every panel by its name."""
 
     @property
     def size(self) -> Size:
@@ -39,9 +50,6 @@ class Host(Protocol):
 
     def hold_stick(self, name: str, direction: int) -> None:
         """A key holds a stick."""
-
-    def show_help(self) -> None:
-        """The focused panel's help."""
 
     def commands_now(self, *, own: bool = False) -> Sequence[Command]:
         """What keys do now, or in the focused panel alone."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from mixer.core.ops import ONE
 from mixer.errors import StickwrightError
+from mixer.live.bench.demonstration import Demonstration
 from mixer.live.views.snapshot import OutputView, Snapshot, SourceView
 
 if TYPE_CHECKING:
@@ -55,11 +56,14 @@ class Bench:
     """Whether a held key runs a stick and springs it back, instead of moving it by a step."""
     rehearsing: "Rehearsing | None" = None
     """The guided receiver test, while it runs."""
+    demonstration: Demonstration | None = None
+    """While it runs, `session` is its own, and the one it was asked of stands still."""
     message: tuple[str, str, float] = ("", "note", 0.0)
     """Words, level, and until when (clock) they are shown."""
     others: "tuple[Window, ...]" = ()
     """Other windows that have this profile open."""
     focus: str = ""
+    _own: "Session | None" = None
     _weights: tuple[int, dict[tuple[str, str], float]] = (-1, {})
 
     @property
@@ -94,6 +98,22 @@ class Bench:
         """What is being told now."""
         words, level, until = self.message
         return (words, level) if words and self.clock() < until else None
+
+    @property
+    def own_session(self) -> "Session":
+        """The person's own, whatever a demonstration shows meanwhile."""
+        return self._own or self.session
+
+    def demonstrate(self) -> None:
+        """Begin a demonstration, in the place of this bench's own session."""
+        self.demonstration = Demonstration(self.session, self.clock())
+        self._own, self.session = self.session, self.demonstration.session
+
+    def back_to_work(self) -> None:
+        """End the demonstration, if one runs: everything is as it was."""
+        if self._own is not None:
+            self.session, self._own, self.demonstration = self._own, None, None
+            self.session.begin(self.clock())
 
     def attempt(self, work: Callable[[], object]) -> object:
         """Do something that may be refused; a refusal is told, never raised."""

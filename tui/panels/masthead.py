@@ -8,7 +8,13 @@ from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
 
-SOURCES = {"hand": "hand sticks", "replay": "replay", "link": "serial link", "pad": "game controller"}
+SOURCES = {
+    "hand": "hand sticks",
+    "replay": "replay",
+    "link": "serial link",
+    "pad": "game controller",
+    "demo": "a demonstration",
+}
 LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕"}
 
 

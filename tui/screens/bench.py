@@ -16,8 +16,9 @@ from textual.screen import Screen
 from mixer.link.rehearse.listening import Rehearsing
 from mixer.live.views.snapshot import Snapshot
 from tui.bench.commands import Command
+from tui.bench.demonstration import end_demonstration
 from tui.bench.key_holds import KeyHolds
-from tui.bench.layout import DRAWERS, Places, arrange, pages_of, size_of
+from tui.bench.layout import DRAWERS, Place, Places, arrange, pages_of, size_of
 from tui.bench.state import Bench
 from tui.dialogs.keeping import Watch
 from tui.drawers.explain import ExplainPanel
@@ -26,6 +27,7 @@ from tui.drawers.rehearse import RehearsePanel
 from tui.drawers.tune import TunePanel
 from tui.panels.base import Panel
 from tui.panels.body import BodyPanel
+from tui.panels.caption import TALL, CaptionPanel
 from tui.panels.curve import CurvePanel
 from tui.panels.diary import DiaryPanel
 from tui.panels.floor import FloorPanel
@@ -39,18 +41,19 @@ from tui.panels.receiver import ReceiverPanel
 from tui.panels.transport import TransportPanel
 from tui.panels.weave import WeavePanel
 from tui.screens.bench_keys import BENCH_COMMANDS
-from tui.screens.help import help_page
 from tui.styles.palette import Palette
 
 PANELS: tuple[type[Panel], ...] = (
     MastheadPanel, ReceiverPanel, WeavePanel, MixedPanel, GatePanel, MotorsPanel, FloorPanel, HandsPanel,
     CurvePanel, BodyPanel, DiaryPanel, TunePanel, FaultsPanel, ExplainPanel, RehearsePanel,
-    TransportPanel, KeysPanel,
+    TransportPanel, CaptionPanel, KeysPanel,
 )  # fmt: skip
 """In the order in which tab walks over them."""
 TUNED = ("tune", "curve", "masthead", "keys")
 """What shows an edit at once; everything else follows in the next pictures."""
 CATCH_UP = 6
+ALWAYS = ("masthead", "keys", "caption")
+"""What can change although the robot has not."""
 
 
 class BenchScreen(Screen[None]):
@@ -94,28 +97,41 @@ class BenchScreen(Screen[None]):
     def settle(self) -> None:
         """Show the panels of this size, page and drawer, in their places."""
         looking = self.bench.looking
-        replaying = self.bench.snapshot.transport.mode == "replay"
         width, height = self.size
         if not width or not height:
             return
-        self.places = arrange(width, height, looking.page, looking.drawer, replaying=replaying)
+        self.places = self._arranged(width, height)
         for name, panel in self.panels.items():
             place = self.places.get(name)
             panel.display = place is not None
             if place is not None:
                 panel.styles.offset = (place.x, place.y)
                 panel.styles.width, panel.styles.height = place.width, place.height
-        if self.focused is None or not self.focused.display:
+        if self.bench.demonstration is None and (self.focused is None or not self.focused.display):
             first = looking.drawer or ("hands" if "hands" in self.places else "receiver")
             self.panels[first].focus()
 
+    def _arranged(self, width: int, height: int) -> Places:
+        """The places of this moment; in a demonstration the robot, the way to it, and the caption."""
+        looking, view = self.bench.looking, self.bench.snapshot
+        if self.bench.demonstration is None:
+            replaying = view.transport.mode == "replay"
+            return arrange(width, height, looking.page, looking.drawer, replaying=replaying)
+        floor = view.physics is not None or size_of(width, height) == "wide"
+        places = arrange(width, height - TALL + 1, 0, "floor" if floor else "hands", replaying=False)
+        foot = places.pop("keys")
+        return places | {"caption": Place(0, foot.y, width, height - foot.y)}
+
     def paint_frame(self) -> None:
         """One picture: the session catches up, then panels paint in turn."""
+        if self.bench.demonstration is not None and self.bench.demonstration.over:
+            end_demonstration(self)
         for name, direction in self._holds.let_go(self.bench.clock()):
             self.bench.session.sticks.let_go(name, direction)
         if self.bench.rehearsing is not None:
             self.bench.rehearsing.look()
-        self._watch.look(self.bench)
+        if self.bench.demonstration is None:
+            self._watch.look(self.bench)
         before = self.bench.snapshot.revision
         self._take(self.bench.session.advance(self.bench.clock()))
         self.frame += 1
@@ -123,7 +139,7 @@ class BenchScreen(Screen[None]):
         self._behind = max(self._behind - 1, 0)
         for number, (name, panel) in enumerate(self.panels.items()):
             turn = (self.frame + number) % panel.every == 0
-            if name in self.places and turn and (changed or name in ("masthead", "keys")):
+            if name in self.places and turn and (changed or name in ALWAYS):
                 panel.paint()
 
     def paint_all(self) -> None:
@@ -160,6 +176,7 @@ class BenchScreen(Screen[None]):
 
     def run_command(self, command: Command) -> None:
         """Do it, for the panel that has it in its table or for the bench."""
+        end_demonstration(self)
         panel = self.focused
         own = isinstance(panel, Panel) and command in panel.commands
         self.bench.attempt(lambda: command.run(panel if own else self))
@@ -171,7 +188,11 @@ class BenchScreen(Screen[None]):
             self.paint_all()
 
     def on_key(self, event: events.Key) -> None:
-        """Jumping, typing, then commands."""
+        """Jumping, typing, then commands; in a demonstration every key ends it and does nothing else."""
+        if end_demonstration(self):
+            event.stop()
+            event.prevent_default()
+            return
         if self._jumps(event) or self._types(event):
             event.stop()
             self.paint_all()
@@ -181,6 +202,11 @@ class BenchScreen(Screen[None]):
             event.stop()
             event.prevent_default()
             self.run_command(command)
+
+    def on_mouse_down(self, event: events.MouseDown) -> None:
+        """A click ends a demonstration as well."""
+        if end_demonstration(self):
+            event.stop()
 
     def _jumps(self, event: events.Key) -> bool:
         looking = self.bench.looking
@@ -241,8 +267,3 @@ class BenchScreen(Screen[None]):
         """A key holds a stick: it runs that way until the key is let go, then springs back."""
         if self._holds.press((name, direction), self.bench.clock()):
             self.bench.session.sticks.hold(name, direction)
-
-    def show_help(self) -> None:
-        """The focused panel's help, its keys and the bench's."""
-        panel = self.focused if isinstance(self.focused, Panel) else self.panels["hands"]
-        self.app.push_screen(help_page(panel, BENCH_COMMANDS))

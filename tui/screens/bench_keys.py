@@ -3,11 +3,13 @@
 from collections.abc import Callable
 
 from tui.bench.commands import Command
+from tui.bench.demonstration import begin_demonstration
 from tui.bench.host import Host
 from tui.bench.layout import pages_of, size_of
 from tui.dialogs.files import ask_file
 from tui.dialogs.keeping import leave, reload, save, save_as
 from tui.dialogs.rehearsal import begin_rehearsal
+from tui.screens.help import show_help
 
 NUDGE, LITTLE = 0.1, 0.01
 PADS = (("a", "d", "s", "w"), ("j", "l", "k", "i"))
@@ -205,6 +207,13 @@ BENCH_COMMANDS: tuple[Command, ...] = (
     Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
     Command(("b",), "break", "break", "put faults in and out", _drawer("faults"), 1),
     Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 1),
+    Command(
+        ("p",),
+        "demonstrate",
+        "watch",
+        "ten seconds: it drives by itself, its radio breaks, it stops and says why",
+        begin_demonstration,
+    ),
     Command(("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre()),
     Command(
         ("1",), "switch_1", "switch", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"
@@ -216,7 +225,7 @@ BENCH_COMMANDS: tuple[Command, ...] = (
         "help",
         "help",
         "what the panel in focus shows",
-        lambda s: s.show_help(),
+        show_help,
         1,
         "F1",
     ),

@@ -1,19 +1,22 @@
 """The help page of a panel: what it shows, its own keys, the bench's keys."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from tui.bench.commands import Command, shown
+from tui.bench.host import Host
 from tui.dialogs.windows import Page
-from tui.panels.base import Panel
 
 
-def help_page(panel: Panel, bench_commands: Sequence[Command]) -> Page:
-    """Everything about one panel, to read."""
+def show_help(screen: Host) -> None:
+    """Everything about the panel in focus, to read."""
+    panel = screen.panels[screen.bench.focus or "hands"]
+    own = screen.commands_now(own=True)
     parts = [panel.help.strip()]
-    if panel.commands:
-        parts.append(f"keys here\n{key_table(panel.commands)}")
-    parts.append(f"keys everywhere\n{key_table(bench_commands)}")
-    return Page(panel.title or "bench", "\n\n".join(parts))
+    if own:
+        parts.append(f"keys here\n{key_table(own)}")
+    rest = [command for command in screen.commands_now() if command not in own]
+    parts.append(f"keys everywhere\n{key_table(rest)}")
+    screen.app.push_screen(Page(panel.title or "bench", "\n\n".join(parts)))
 
 
 def key_table(commands: Iterable[Command]) -> str:

@@ -96,7 +96,8 @@ class Session:
         self._paused = False
         self._left_out_s, self._stall_told_s = 0.0, -STALLS_EVERY_S
         self._stopwatch = stopwatch
-        self._generated = GeneratedTicks(worker)
+        self.generated = GeneratedTicks(worker)
+        """The ticks of its plans as generated code, as they get ready."""
         self._steady_since = self._jumped = 0
         self._link_state = ""
         self._recovery, self._recovery_problem = recovery, ""
@@ -178,7 +179,7 @@ class Session:
         self.sticks.centre()
         self._source = source
         self._paused = False
-        self.events.add(self.robot.time_s, "session", f"inputs from: {mode}")
+        self.events.add(self.robot.time_s, "session", f"inputs from: {source.mode}")
 
     def open_log(self, path: Path, mapping: Mapping | None = None) -> None:
         """Load a log and stand at its start, paused. Raises LogError; everything then stays as it was.
@@ -254,7 +255,7 @@ class Session:
         self.recorder.stop()
         if self.link is not None:
             self.link.close()
-        self._generated.close()
+        self.generated.close()
         self._recovery.close()
 
     def _tell_of_stalls(self, now_s: float) -> None:
@@ -274,7 +275,7 @@ class Session:
         board = self.robot.board
         if isinstance(board, LiveBoard) and not board.is_quick:
             steady_s = (self.robot.tick - self._steady_since) * self._pace.tick_s
-            quick = self._generated.look(board.plan, steady_s)
+            quick = self.generated.look(board.plan, steady_s)
             if quick is not None and board.adopt(quick) and self.replay is not None:
                 self.replay.adopt(quick)
         if self.replay is not None and self.replay.jumped != self._jumped:

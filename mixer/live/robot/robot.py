@@ -38,7 +38,7 @@ class Source(Protocol):
 
     @property
     def mode(self) -> str:
-        """``hand``, ``replay``, ``link`` or ``pad``."""
+        """``hand``, ``replay``, ``link``, ``pad`` or ``demo``."""
         ...
 
     def inputs(self, tick: int, readings: Sequence[int]) -> list[int]:

@@ -38,7 +38,7 @@ class TransportView:
     """Where inputs come from, and where in a log we are."""
 
     mode: str
-    """``hand``, ``replay``, ``link``, ``pad``."""
+    """``hand``, ``replay``, ``link``, ``pad``, or ``demo`` in a demonstration."""
     playing: bool
     speed: float
     position_s: float
