@@ -5,7 +5,7 @@ firmware names the check by hand that finds it.
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict, longest
@@ -47,14 +47,23 @@ KINDS = (
 )
 
 
+SEVERAL = {
+    FaultVerdict.STOPS: "stop",
+    FaultVerdict.MAY_STOP: "may stop",
+    FaultVerdict.DRIVES_ON: "drive on",
+    FaultVerdict.STAYS: "stay at rest",
+}
+"""What becomes of some faults of a kind, after their number."""
+
+
 def fault_table(facts: SheetFacts, simulated: CampaignResult, checks: CheckList, level: Level) -> Table:
     """One line a kind, what is broken first; a broken one is never folded away."""
     rows: list[tuple[bool, tuple[Cell, ...]]] = []
-    folded: list[Kind] = []
+    folded: dict[bool, list[Kind]] = {False: [], True: []}
     for kind, faults in _by_kind(simulated.faults):
         calm = all(f.verdict.fine and f.neutral_ms is None for f in faults)
         if level.folded and calm:
-            folded.append(kind)
+            folded[any(f.verdict is FaultVerdict.MAY_STOP for f in faults)].append(kind)
         else:
             rows.append(
                 (all(f.verdict is not FaultVerdict.BROKEN for f in faults), _row(kind, faults, checks))
@@ -116,20 +125,21 @@ def _verdict(kind: Kind, faults: list[FaultResult], checks: CheckList) -> Cell:
         number = checks.number(kind.check)
         see = f": check {number}" if number else ""
         return f"{_part(counts[FaultVerdict.UNKNOWABLE], len(faults))}cannot know{see}"
-    if counts[FaultVerdict.STOPS] and counts[FaultVerdict.DRIVES_ON]:
-        return f"{counts[FaultVerdict.STOPS]} stop, {counts[FaultVerdict.DRIVES_ON]} drive on"
-    return "stops" if counts[FaultVerdict.STOPS] else "drives on as told"
+    if len(counts) == 1:
+        return next(iter(counts)).value
+    return ", ".join(f"{counts[ends]} {words}" for ends, words in SEVERAL.items() if counts[ends])
 
 
 def _part(part: int, whole: int) -> str:
     return "" if part == whole else f"{part} of {whole} "
 
 
-def _folded(kinds: list[Kind]) -> Iterator[str]:
-    """Kinds under which every fault holds and none has to stop the robot."""
-    if kinds:
-        names = ", ".join(kind.words[0].lower() + kind.words[1:] for kind in kinds)
-        yield f"Fine as well: {names}."
+def _folded(kinds: Mapping[bool, list[Kind]]) -> Iterator[str]:
+    """Kinds under which every fault holds and none has to stop the robot; apart, those that may."""
+    for may_stop, words in ((False, "Fine as well"), (True, "Held, may stop by itself")):
+        names = ", ".join(kind.words[0].lower() + kind.words[1:] for kind in kinds[may_stop])
+        if names:
+            yield f"{words}: {names}."
 
 
 def _unseen(simulated: CampaignResult) -> Iterator[str]:

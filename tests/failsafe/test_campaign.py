@@ -111,6 +111,21 @@ def test_what_no_firmware_sees_is_said(small: CampaignResult) -> None:
     assert line(small, "preset.invalid").verdict is FaultVerdict.STOPS
 
 
+def test_a_robot_that_stops_by_itself_is_not_said_to_drive_on(small: CampaignResult) -> None:
+    """Frames half a second apart stop it, noise may, late ones do not; switched on it waits."""
+    for key in ("slow.25", "intermittent.60.90", "spikes.40"):
+        found = line(small, key)
+        assert found.verdict is FaultVerdict.MAY_STOP
+        assert 0 < found.by_itself.stopped <= found.by_itself.driven <= found.scenarios
+    for key in ("none", "jitter", "doubled"):
+        found = line(small, key)
+        assert found.verdict is FaultVerdict.DRIVES_ON
+        assert found.by_itself.driven > found.by_itself.stopped == 0
+    assert line(small, "power-up").verdict is FaultVerdict.STAYS
+    family = next(item for item in families_of(small, each=True) if item.name == "slow.25")
+    assert family.verdict_words == "may stop by itself: 2 of 2 driven runs, 2 to the end"
+
+
 def test_the_table_for_people_has_a_line_a_kind(small: CampaignResult) -> None:
     """Faults of one kind share a line; their scenarios add up and the worst of them shows."""
     families = families_of(small)

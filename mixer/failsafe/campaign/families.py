@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from mixer.failsafe.campaign.results import BrokenRule, CampaignResult, FaultResult, FaultVerdict, longest
+from mixer.failsafe.campaign.tally import NEVER
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,6 +18,7 @@ class Family:
     rolled_m: tuple[float, ...]
     away_m: float | None
     verdict_words: str
+    """What the runs showed; how many stopped by themselves beside it."""
     broken: tuple[BrokenRule, ...]
 
 
@@ -41,9 +43,20 @@ def _family(name: str, faults: Sequence[FaultResult]) -> Family:
         neutral_ms=max(times, default=None),
         rolled_m=longest(fault.rolled_m for fault in faults),
         away_m=max(aways, default=None),
-        verdict_words=_words(Counter(fault.verdict for fault in faults)),
+        verdict_words=_words(Counter(fault.verdict for fault in faults)) + _by_itself(faults),
         broken=tuple(rules.values()),
     )
+
+
+def _by_itself(faults: Sequence[FaultResult]) -> str:
+    """In how many runs a robot stopped that no hand had stopped, of those that may."""
+    found = NEVER
+    for fault in faults:
+        if fault.verdict is FaultVerdict.MAY_STOP:
+            found = found.plus(fault.by_itself)
+    if not found.stopped:
+        return ""
+    return f": {found.stopped} of {found.driven} driven runs, {found.to_the_end} to the end"
 
 
 def _words(verdicts: Counter[FaultVerdict]) -> str:

@@ -52,6 +52,12 @@ _ARMS_AGAIN = _is_one_of(Habit.ARM_AGAIN, Habit.ARM_PUSHED)
 _DISARMS = _is_one_of(Habit.DISARM)
 
 
+def hands_disarm(points: "Points") -> Flags:
+    """(lanes,): where the operator switches the arm switch off after the onset."""
+    switches = _ARMS_AGAIN | _DISARMS
+    return switches[points.habit] & bool(points.arm_channels)
+
+
 @dataclass(frozen=True)
 class Timing:
     """The clock of a scenario, in ticks."""

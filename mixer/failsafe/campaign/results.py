@@ -9,7 +9,7 @@ from typing import Annotated
 from pydantic import Field, PlainSerializer, computed_field
 
 from mixer.core.plan import Plan
-from mixer.failsafe.campaign.tally import Tally
+from mixer.failsafe.campaign.tally import NEVER, Stopped, Tally
 from mixer.faults.fault import Fault
 from mixer.laws.rules import rules_of
 
@@ -17,10 +17,14 @@ from mixer.laws.rules import rules_of
 class FaultVerdict(Enum):
     """How a fault ended over all its scenarios."""
 
+    STAYS = "stays at rest until armed"
+    """It begins with switching on, and no run moved before it had been armed (rule `arming-first`)."""
     STOPS = "stops"
     """Everything came to zero within the promised time."""
     DRIVES_ON = "drives on as the hands say"
-    """It needs no stop: every rule held, and the robot did what the sticks said."""
+    """It needs no stop: every rule held, and no run stopped that no hand had stopped."""
+    MAY_STOP = "may stop by itself"
+    """It needs no stop and every rule held, but some runs stopped, for a while or to the end."""
     UNKNOWABLE = "firmware cannot know"
     """Nothing that reaches the board tells it from a healthy robot: only what a person does helps."""
     BROKEN = "BROKEN"
@@ -29,7 +33,7 @@ class FaultVerdict(Enum):
     @property
     def fine(self) -> bool:
         """Whether the firmware did all there was to do, and that is enough."""
-        return self in (FaultVerdict.STOPS, FaultVerdict.DRIVES_ON)
+        return self not in (FaultVerdict.UNKNOWABLE, FaultVerdict.BROKEN)
 
 
 ENOUGH = 24
@@ -85,6 +89,8 @@ class FaultResult:
     rolled_lanes: Annotated[tuple[int, ...], HIDDEN]
     broken: tuple[BrokenRule, ...]
     advice: str
+    by_itself: Stopped = NEVER
+    """How many runs stopped though no hand had stopped them."""
     from_power_up: Annotated[bool, HIDDEN] = False
     """Whether its runs begin with the board just powered up, so that nothing can move yet."""
     away_m: Annotated[Metres | None, Field(serialization_alias="drove_on_m")] = None
@@ -187,22 +193,27 @@ def _line(plan: Plan, fault: Fault, tally: Tally) -> FaultResult:
         words=fault.words,
         scenarios=tally.scenarios,
         moving=tally.moving,
-        verdict=_verdict(fault, bool(broken)),
+        verdict=_verdict(fault, tally, bool(broken)),
         neutral_ms=None if ticks is None else ticks * plan.tick_ms,
         neutral_lane=tally.neutral_lane,
         rolled_m=tuple(way for way, _ in tally.rolled),
         rolled_lanes=tuple(lane for _, lane in tally.rolled),
         away_m=tally.away_m,
         broken=tuple(broken),
+        by_itself=tally.by_itself,
         advice=fault.advice,
         from_power_up=fault.from_power_up,
     )
 
 
-def _verdict(fault: Fault, broken: bool) -> FaultVerdict:
-    """What the fault itself says must happen decides, once nothing is broken."""
+def _verdict(fault: Fault, tally: Tally, broken: bool) -> FaultVerdict:
+    """What the fault itself says must happen decides, once nothing is broken; else what the runs did."""
     if broken:
         return FaultVerdict.BROKEN
     if fault.unseen or fault.runs_away:
         return FaultVerdict.UNKNOWABLE
-    return FaultVerdict.STOPS if fault.must_stop else FaultVerdict.DRIVES_ON
+    if fault.must_stop:
+        return FaultVerdict.STOPS
+    if fault.from_power_up:
+        return FaultVerdict.STAYS
+    return FaultVerdict.MAY_STOP if tally.by_itself.stopped else FaultVerdict.DRIVES_ON

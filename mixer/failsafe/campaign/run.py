@@ -126,7 +126,7 @@ def _timing(request: Request) -> Timing:
 
 def _slim(watched: Watched) -> Watched:
     outputs = [output.command for output in layout_of(watched.plan).names.outputs]
-    return watched.only([*outputs, "broken", "reached", "moving"])
+    return watched.only([*outputs, "broken", "reached", "moving", "live"])
 
 
 def _ignore(share: float) -> None:

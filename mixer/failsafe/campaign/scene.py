@@ -65,7 +65,6 @@ class Scene:
         self._changed = sorted(set().union(*self._changing.values()))
         self._between = _between(batches, self._changing)
         self._hurt = [number for number, batch in enumerate(batches) if batch.fault.damage]
-        self._start = np.array(setting.watched.start, np.int32)[:, None]
         self.lanes = len(self.points.seed)
         self.boards: Scenarios = make_scenarios(setting.engine, setting.watched, self.lanes)
         self._begin()
@@ -75,6 +74,7 @@ class Scene:
         self.broken: Ints = np.zeros(self.lanes, np.int32)
         self.reached: Ints = np.zeros(self.lanes, np.int32)
         self.moving: Flags = np.zeros(self.lanes, np.bool_)
+        self.live: Flags = np.zeros(self.lanes, np.bool_)
         self.restarted: Flags = np.zeros(self.lanes, np.bool_)
         """Where the board began anew in this tick."""
         self.held_back: Flags = np.zeros(self.lanes, np.bool_)
@@ -90,6 +90,7 @@ class Scene:
     def _begin(self) -> None:
         """Put every board into the state its prefix leaves."""
         plan, points = self.setting.plan, self.points
+        self._start = np.array(self.setting.watched.start, np.int32)[:, None]
         states = np.array([way.state for way in self.setting.ways], np.int32).T
         self.boards.raw[:] = states[:, points.prefix]
         slots, own = self.setting.watched.slots, layout_of(plan).slots.actuators
@@ -100,7 +101,6 @@ class Scene:
 
     def advance(self, tick: int) -> None:
         """Run one tick in every lane."""
-        plan = self.setting.plan
         self.since = (tick - self.points.onset).astype(np.int32)
         self._clean(tick)
         held = self._faulty(tick) if tick >= self.setting.timing.earliest else []
@@ -109,17 +109,23 @@ class Scene:
         self.broken = signals[self._rows["broken"]].copy()
         self.reached = signals[self._rows["reached"]]
         self.moving = signals[self._rows["moving"]] > 0
-        kept = self.commands
+        kept, was_live = self.commands, self.live
+        self.live = signals[self._rows["live"]] > 0
         self.commands = commands.copy()
         for lanes, state in held:
             self.boards.raw[:, lanes] = state
             self.commands[:, lanes] = kept[:, lanes]
             self.broken[lanes] = 0
             self.moving[lanes] = (kept[:, lanes] != 0).any(axis=0)
+            self.live[lanes] = was_live[lanes]
+        self._move_actuators()
+
+    def _move_actuators(self) -> None:
+        """Each by what it is told, or by what a fault makes of it."""
         for number, travel_ms in enumerate(self.setting.travel_ms):
             self._skip(number)
             here, duty = self.position[number], self._duty(number)
-            self.position[number] = driven(here, duty, plan.tick_ms / 1000, travel_ms)
+            self.position[number] = driven(here, duty, self.setting.plan.tick_ms / 1000, travel_ms)
         self._at_ends()
 
     def _skip(self, actuator: int) -> None:

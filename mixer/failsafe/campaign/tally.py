@@ -8,12 +8,33 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mixer.core.plan import Plan
+from mixer.failsafe.campaign.points import hands_disarm
 from mixer.failsafe.campaign.scene import Batch, Scene
 from mixer.faults.fault import Fault, Flags, Ints
 from mixer.laws.expect import loss_ticks
 
 SLACK_TICKS = 2
 """Ticks beyond the promise before a robot counts as still moving: a pulse waits for its tick."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stopped:
+    """How many scenarios stopped by themselves."""
+
+    driven: int = 0
+    """Live when the fault set in, and disarmed by no hand after it."""
+    stopped: int = 0
+    """Of these, live no more at some time all the same ..."""
+    to_the_end: int = 0
+    """... and still not at the end."""
+
+    def plus(self, other: "Stopped") -> "Stopped":
+        """Of both together."""
+        to_the_end = self.to_the_end + other.to_the_end
+        return Stopped(self.driven + other.driven, self.stopped + other.stopped, to_the_end)
+
+
+NEVER = Stopped()
 
 
 @dataclass
@@ -24,6 +45,7 @@ class Tally:
     scenarios: int = 0
     moving: int = 0
     """Scenarios in which something moved when the fault set in."""
+    by_itself: Stopped = NEVER
     neutral_ticks: int | None = None
     """The longest from onset to all outputs at zero."""
     neutral_lane: int = -1
@@ -44,6 +66,7 @@ class Tally:
         """Take in what another chunk found."""
         self.scenarios += other.scenarios
         self.moving += other.moving
+        self.by_itself = self.by_itself.plus(other.by_itself)
         self.kept_moving += other.kept_moving
         if other.neutral_ticks is not None and (
             self.neutral_ticks is None or other.neutral_ticks > self.neutral_ticks
@@ -76,12 +99,21 @@ class Notes:
         self.last_moving: Ints = np.full(lanes, -1, np.int32)
         self.first_rest: Ints = np.full(lanes, -1, np.int32)
         self.moved_at_onset: Flags = np.zeros(lanes, np.bool_)
+        self.driven: Flags = np.zeros(lanes, np.bool_)
+        """As in `Stopped`."""
+        self.stopped: Flags = np.zeros(lanes, np.bool_)
         self.broken: Ints = np.zeros(lanes, np.int32)
         self.reached: Ints = np.zeros(lanes, np.int32)
         self.first_broken: dict[int, tuple[int, int]] = {}
         self.first_reached: dict[int, tuple[int, int]] = {}
         self.onset = scene.points.onset
         self._scene = scene
+        self._undisturbed = ~hands_disarm(scene.points)
+
+    @property
+    def live(self) -> Flags:
+        """Where the robot is live now."""
+        return self._scene.live
 
     def take(self, tick: int) -> None:
         """Look at the scene after a tick."""
@@ -89,6 +121,8 @@ class Notes:
         since, moving = scene.since, scene.moving
         np.copyto(self.last_moving, since, where=moving & (since >= 0))
         self.moved_at_onset |= moving & (since == -1)
+        self.driven |= self._undisturbed & scene.live & (since == -1)
+        self.stopped |= self.driven & ~scene.live
         resting = (self.first_rest < 0) & (since >= 0) & ~moving
         np.copyto(self.first_rest, since, where=resting)
         if scene.broken.any():
@@ -121,6 +155,9 @@ def _tally(
     plan: Plan, number: int, batch: Batch, part: slice, notes: Notes, ways: Sequence[NDArray[np.float64]]
 ) -> Tally:
     found = Tally(batch.fault.key, len(batch.lanes), int(notes.moved_at_onset[part].sum()))
+    stopped = notes.stopped[part]
+    kinds = notes.driven[part], stopped, stopped & ~notes.live[part]
+    found.by_itself = Stopped(*(int(kind.sum()) for kind in kinds))
     found.broken = _counts(number, batch, part, notes.broken, notes.first_broken)
     found.reached = _counts(number, batch, part, notes.reached, notes.first_reached)
     if batch.fault.runs_away:

@@ -6,8 +6,8 @@ before the solver starts. The graph goes through the same lowerings as the firmw
 
 State: the firmware's slots, then the watcher's. Signals: the firmware's own by name; `broken.KEY`, 1 where
 a rule does not hold; `broken`, the sum of 2^number over the broken rules, and `reached` over those that
-have something to say; `moving`, 1 unless every output is at zero; with `for_proof` also `assumed.NAME`
-and `kept.NAME`, the relations before and after.
+have something to say; `moving`, 1 unless every output is at zero; `live`, 1 while the watcher calls the
+robot live; with `for_proof` also `assumed.NAME` and `kept.NAME`, the relations before and after.
 """
 
 from collections.abc import Iterable, Sequence
@@ -73,6 +73,7 @@ def watched_tick(
         reached = reached + select(rule.premise(seen), 1 << number, 0)
     signals["broken"], signals["reached"] = broken, reached
     signals["moving"] = as_number(negation(all_at_rest(seen)))
+    signals["live"] = as_number(seen.live)
     if for_proof:
         for prefix, now, kept in (("assumed", own, memory), ("kept", after.state, memory_after)):
             for name, holds in relations(plan, layout.state_of(now), kept).items():
