@@ -83,7 +83,7 @@ def layout_of(plan: Plan) -> Layout:
     names: Signals[str] = _named(plan, Signals)
     slots: State[str] = _named(plan, State)
     inputs: Inputs[str] = _named(plan, Inputs)
-    read_signals, read_state = _reader(names, _places(names)), _reader(slots, _places(slots))
+    read_signals, read_state = _reader_of(names), _reader_of(slots)
     return Layout(
         inputs=tuple(flat(inputs)),
         state=tuple(flat(slots)),
@@ -198,6 +198,11 @@ def _names(group: _Group, prefix: str, owner: object) -> Any:  # noqa: ANN401 - 
 
 def _places(names: Signals[str] | State[str]) -> Mapping[str, int]:
     return {name: place for place, name in enumerate(flat(names))}
+
+
+@lru_cache(maxsize=32)  # by names, which most edits of a robot leave as they are
+def _reader_of(names: Signals[str] | State[str]) -> Callable[[Sequence[Any]], Any]:
+    return _reader(names, _places(names))
 
 
 def _reader(shape: Any, places: Mapping[str, int]) -> Callable[[Sequence[Any]], Any]:  # noqa: ANN401

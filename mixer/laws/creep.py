@@ -3,7 +3,8 @@
 Every pulse that counts as neutral is tried, at every switch position and both ways up.
 """
 
-from collections.abc import Iterator
+from bisect import bisect_left, bisect_right
+from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -35,6 +36,8 @@ def creeps(plan: Plan) -> tuple[Creep, ...]:
                 for at in plan.mixed_switches]  # fmt: skip
     for number, stick in enumerate(plan.sticks):
         for command in _commands_at_neutral(plan, number):
+            if number and not command:
+                continue  # all at 0 has been looked at with the first stick
             commands = [command if at == number else 0 for at in range(len(plan.sticks))]
             for index, target in enumerate(targets(plan, commands + switched)):
                 size = magnitude(target.limited)
@@ -75,18 +78,22 @@ def _first_that_moves(plan: Plan, stick: StickPlan) -> int:
 
 def _commands_at_neutral(plan: Plan, number: int) -> set[int]:
     """The farthest commands into the mix that some neutral pulse of a stick gives, either way."""
-    stick = plan.sticks[number]
-    found = {0}
-    for position in range(len(stick.shapes)):
-        positions = [position] * len(plan.switches)
-        given = [bent(stick, pulse, positions, False).command for pulse in _neutral_pulses(plan, number)]
+    stick, found = plan.sticks[number], {0}
+    pulses = _neutral_pulses(plan, stick)
+    for shape in set(stick.shapes):
+        shaped = replace(stick, shapes=(shape,), chooser=None)
+        given = [bent(shaped, pulse, (), False).command for pulse in pulses]
         found |= {min(given, default=0), max(given, default=0)}
     return found
 
 
-def _neutral_pulses(plan: Plan, number: int) -> Iterator[int]:
-    stick = plan.sticks[number]
-    channel = plan.channels[stick.channel]
-    for pulse in range(channel.good_low_us, channel.good_high_us + 1):
-        if magnitude(stick_command(stick, pulse)) <= plan.guard.neutral_within:
-            yield pulse
+def _neutral_pulses(plan: Plan, stick: StickPlan) -> range:
+    """The good pulses that count as neutral: all from one to another, since a stick only rises or falls."""
+    channel, within = plan.channels[stick.channel], plan.guard.neutral_within
+    good = range(channel.good_low_us, channel.good_high_us + 1)
+
+    def rising(pulse: int) -> int:
+        command: int = stick_command(stick, pulse)
+        return -command if stick.reverse else command
+
+    return good[bisect_left(good, -within, key=rising) : bisect_right(good, within, key=rising)]
