@@ -35,7 +35,7 @@ def creeps(plan: Plan) -> tuple[Creep, ...]:
     switched = [switch_command(plan.switches[at], len(plan.switches[at].edges_us) - 1)
                 for at in plan.mixed_switches]  # fmt: skip
     for number, stick in enumerate(plan.sticks):
-        for command in _commands_at_neutral(plan, number):
+        for command in _at_neutral(plan, stick):
             if number and not command:
                 continue  # all at 0 has been looked at with the first stick
             commands = [command if at == number else 0 for at in range(len(plan.sticks))]
@@ -76,21 +76,24 @@ def _first_that_moves(plan: Plan, stick: StickPlan) -> int:
     return found
 
 
-def _commands_at_neutral(plan: Plan, number: int) -> set[int]:
-    """The farthest commands into the mix that some neutral pulse of a stick gives, either way."""
-    stick, found = plan.sticks[number], {0}
-    pulses = _neutral_pulses(plan, stick)
+def _at_neutral(plan: Plan, stick: StickPlan) -> frozenset[int]:
+    channel = plan.channels[stick.channel]
+    return commands_at_neutral(stick, channel.good_low_us, channel.good_high_us, plan.guard.neutral_within)
+
+
+@lru_cache(maxsize=64)  # an edit on a bench leaves most sticks as they were
+def commands_at_neutral(stick: StickPlan, low_us: int, high_us: int, within: int) -> frozenset[int]:
+    """The farthest commands into the mix that some neutral pulse of a stick gives, either way, and 0."""
+    pulses, found = _neutral_pulses(stick, range(low_us, high_us + 1), within), {0}
     for shape in set(stick.shapes):
         shaped = replace(stick, shapes=(shape,), chooser=None)
         given = [bent(shaped, pulse, (), False).command for pulse in pulses]
         found |= {min(given, default=0), max(given, default=0)}
-    return found
+    return frozenset(found)
 
 
-def _neutral_pulses(plan: Plan, stick: StickPlan) -> range:
+def _neutral_pulses(stick: StickPlan, good: range, within: int) -> range:
     """The good pulses that count as neutral: all from one to another, since a stick only rises or falls."""
-    channel, within = plan.channels[stick.channel], plan.guard.neutral_within
-    good = range(channel.good_low_us, channel.good_high_us + 1)
 
     def rising(pulse: int) -> int:
         command: int = stick_command(stick, pulse)

@@ -1,9 +1,9 @@
-"""Draws pictures of the bench: `PYTHONPATH=. python tests/bench/draw_bench.py [NAME WIDTHxHEIGHT [KEYS...]]`.
+"""Draws pictures of the bench: `PYTHONPATH=. python tests/bench/draw_bench.py [NAME SIZE [KEYS...]]`.
 
-Without arguments, the README's. With them, one PNG in the present folder: `... tank_pair 80x24 w w b enter T`
-opens that example, arms it, presses the keys and lets a second pass. A hand clock drives the session, so the
-same keys draw the same picture. Needs Pillow and a monospace font file; bars, boxes and braille are drawn
-by rule, since fonts differ in them.
+Without arguments, the README's. With them, one PNG in the present folder: `tank_pair 80x24 w w b enter T`
+opens that example, arms it, presses the keys and lets three seconds pass. A hand clock drives the session,
+so the same keys draw the same picture. Needs Pillow and a monospace font file; bars, boxes and braille are
+drawn by rule, since fonts differ in them.
 """
 
 import asyncio

@@ -2,9 +2,13 @@
 
 Inks are small numbers; the higher one stays when two meet in a cell. Dots are square on a terminal whose
 cells are twice as high as wide, which is what all of them are near to.
+
+What is drawn over and over can be kept as dots, one long integer with a byte for each cell: `lay` puts
+thousands of them down at once.
 """
 
 from collections.abc import Iterable, Sequence
+from functools import cache
 from itertools import groupby, pairwise
 from math import ceil
 
@@ -14,6 +18,8 @@ _DOTS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
 _BRAILLE = {number: chr(0x2800 + number) for number in range(1, 256)} | {0: " "}
 
 Point = tuple[float, float]
+Dots = int
+"""Dots of a whole canvas: the byte of cell n, row after row, stands at 256 to the power of n."""
 
 
 class Canvas:
@@ -27,6 +33,23 @@ class Canvas:
         self._bits = bytearray(self.width * self.height)
         self._ink = bytearray(self.width * self.height)
         self._labels: list[tuple[int, int, str, str]] = []
+
+    @property
+    def dots(self) -> Dots:
+        """All dots so far, to be kept and laid on canvases of this size."""
+        return int.from_bytes(self._bits, "little")
+
+    def lay(self, dots: Dots, ink: int) -> None:
+        """Dots kept from a canvas of this size, in one ink."""
+        size = len(self._bits)
+        cells, higher = (
+            dots.to_bytes(size, "little").translate(_any_dot()),
+            self._ink.translate(_above(ink)),
+        )
+        taken = int.from_bytes(cells, "little") & ~int.from_bytes(higher, "little")
+        inks = int.from_bytes(self._ink, "little") & ~taken | taken & int.from_bytes(bytes([ink]) * size)
+        self._ink[:] = inks.to_bytes(size, "little")
+        self._bits[:] = (self.dots | dots).to_bytes(size, "little")
 
     def dot(self, x: float, y: float, ink: int) -> None:
         """One dot; outside is ignored."""
@@ -43,9 +66,15 @@ class Canvas:
         steps = ceil(max(abs(to_x - x), abs(to_y - y)))
         if steps > 4 * (self.width + self.height) * 4:
             return
+        across, down = ((to_x - x) / steps, (to_y - y) / steps) if steps else (0.0, 0.0)
+        bits, inks, wide, right, low = self._bits, self._ink, self.width, self.width * 2, self.height * 4
         for step in range(0, steps + 1, gap):
-            share = step / steps if steps else 0.0
-            self.dot(x + (to_x - x) * share, y + (to_y - y) * share, ink)
+            here_x, here_y = x + across * step, y + down * step
+            if 0 <= here_x < right and 0 <= here_y < low:  # as `dot`, but without a call for each of them
+                column, line = int(here_x), int(here_y)
+                at = (line >> 2) * wide + (column >> 1)
+                bits[at] |= _DOTS[line & 3][column & 1]
+                inks[at] = max(inks[at], ink)
 
     def path(self, points: Sequence[Point], ink: int, *, closed: bool = False) -> None:
         """Lines from point to point."""
@@ -105,6 +134,18 @@ class Canvas:
             runs.append((glyphs[at : at + length], self.inks[ink] if ink else GROUND))
             at += length
         return tuple(runs)
+
+
+@cache
+def _any_dot() -> bytes:
+    """Translates a cell's dots to 255 where there are any."""
+    return bytes([0, *[255] * 255])
+
+
+@cache
+def _above(ink: int) -> bytes:
+    """Translates inks to 255 where they lie above one."""
+    return bytes(255 * (other > ink) for other in range(256))
 
 
 def _over(row: Row, column: int, text: str, style: str) -> Row:

@@ -6,8 +6,9 @@ that wander along it; a thread that carries nothing lies still.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
-from tui.drawing.canvas import Canvas
+from tui.drawing.canvas import Canvas, Dots
 from tui.drawing.rows import Row
 
 INKS = ("text", "faint", "dim", "minus", "plus", "minus!", "plus!")
@@ -32,12 +33,51 @@ class Thread:
     """Whether another output is looked at."""
 
 
-def weave(threads: Sequence[Thread], width: int, height: int, phase: float = 0.0) -> list[Row]:
+def weave(threads: Sequence[Thread], width: int, height: int, phase: float = 0.0) -> Sequence[Row]:
     """All threads; those that carry most, or are looked at, lie on top. `phase` moves what flows (dots)."""
+    strands: dict[int, int] = {}
+    for thread in threads:
+        ink = ink_of(thread)
+        thin, thick, beads = _strand(thread.start, thread.end, width, height)
+        dots = thin
+        if ink > _TIED:
+            own = (thread.start * 5 + thread.end * 3) % RIPPLE  # beads of neighbours do not march in step
+            dots = thick if abs(thread.carried) > 0.45 or thread.lit else thin
+            dots |= beads & _ripple(width, height, round(phase + own) % RIPPLE)
+        strands[ink] = strands.get(ink, 0) | dots
+    return _laid(tuple(sorted(strands.items())), width, height)
+
+
+@lru_cache(maxsize=2)  # where nothing flows, the picture before still holds
+def _laid(strands: Sequence[tuple[int, Dots]], width: int, height: int) -> Sequence[Row]:
     canvas = Canvas(width, height, INKS)
-    for thread in sorted(threads, key=lambda item: (item.lit, abs(item.carried))):
-        _draw(canvas, thread, phase)
-    return canvas.rows()
+    for ink, dots in strands:
+        canvas.lay(dots, ink)
+    return tuple(canvas.rows())
+
+
+@lru_cache(maxsize=1024)
+def _strand(start: float, end: float, width: int, height: int) -> tuple[Dots, Dots, Dots]:
+    """A thread's dots: thin, thick, and as thick as a bead everywhere."""
+    thin, thick, beads = (Canvas(width, height, INKS) for _ in range(3))
+    last = None
+    for x, y in _curve(start * 4, end * 4, width * 2):
+        for between in _between(last, y):
+            for canvas, rows in ((thin, (0,)), (thick, (0, 1)), (beads, (-1, 0, 1))):
+                for row in rows:
+                    canvas.dot(x, between + row, 1)
+        last = y
+    return thin.dots, thick.dots, beads.dots
+
+
+@lru_cache(maxsize=2 * RIPPLE)
+def _ripple(width: int, height: int, phase: int) -> Dots:
+    """All dots of those columns in which a bead is now."""
+    canvas = Canvas(width, height, INKS)
+    for x in range(width * 2):
+        if (x - phase) % RIPPLE < _BEAD:
+            canvas.stroke((x, 0), (x, height * 4 - 1), 1)
+    return canvas.dots
 
 
 def ink_of(thread: Thread) -> int:
@@ -47,24 +87,6 @@ def ink_of(thread: Thread) -> int:
     if thread.faded:
         return _IDLE
     return (_PLUS if thread.carried > 0 else _MINUS) + (2 if thread.lit else 0)
-
-
-def _draw(canvas: Canvas, thread: Thread, phase: float) -> None:
-    ink = ink_of(thread)
-    flows = ink > _TIED
-    thick = flows and (abs(thread.carried) > 0.45 or thread.lit)
-    length = canvas.width * 2
-    last = None
-    own = (thread.start * 5 + thread.end * 3) % RIPPLE  # so that beads of neighbours do not march in step
-    for x, y in _curve(thread.start * 4, thread.end * 4, length):
-        bead = flows and (x - phase - own) % RIPPLE < _BEAD
-        for between in _between(last, y):
-            canvas.dot(x, between, ink)
-            if thick or bead:
-                canvas.dot(x, between + 1, ink)
-            if bead:
-                canvas.dot(x, between - 1, ink)
-        last = y
 
 
 def _curve(start: float, end: float, length: int) -> Iterable[tuple[int, int]]:

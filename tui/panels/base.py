@@ -24,6 +24,9 @@ if TYPE_CHECKING:
     from tui.bench.state import Bench
 
 
+MOST_SKIPPED = 30
+
+
 class Row(Strip):
     """A strip that is its own only division when nothing is cut off."""
 
@@ -47,7 +50,7 @@ class Panel(Widget, can_focus=True):
     """Keys that work while the panel has the focus."""
     headed: ClassVar[bool] = True
     every: ClassVar[int] = 1
-    """Painted at every so-manieth picture."""
+    """Looked at in every so-manieth picture."""
 
     def __init__(self, bench: "Bench", palette: Palette) -> None:
         super().__init__(id=type(self).__name__.removesuffix("Panel").lower())
@@ -55,15 +58,21 @@ class Panel(Widget, can_focus=True):
         self._palette = palette
         self._drawn: list[DrawnRow] = []
         self._strips: list[Row] = []
+        self._seen: object = None
+        self._skipped = 0
 
     @property
     def host(self) -> "Host":
         """The bench's screen."""
         return cast("Host", self.screen)
 
-    def draw(self, width: int, height: int) -> list[DrawnRow]:
+    def draw(self, width: int, height: int) -> Sequence[DrawnRow]:
         """The rows below the title."""
         raise NotImplementedError
+
+    def seen(self) -> object:
+        """What of the snapshot is shown: while it stays equal nothing is drawn. None is all of it."""
+        return None
 
     def note(self) -> str:
         """Few words at the right of the title."""
@@ -89,8 +98,17 @@ class Panel(Widget, can_focus=True):
         self.paint()
         self.refresh()
 
+    def keep_up(self) -> None:
+        """Paint if what is seen has changed, and now and then all the same."""
+        seen = self.seen()
+        self._skipped += 1
+        if seen is None or seen != self._seen or self._skipped > MOST_SKIPPED:
+            self.paint()
+            self._seen, self._skipped = seen, 0
+
     def paint(self) -> None:
         """Draw, keep, and ask for those rows that changed."""
+        self._seen = None
         width, height = self.size
         if not width or not height:
             return

@@ -43,6 +43,10 @@ lowers its ends. ← and → choose the stick; change the shape with t (tune), s
             return ""
         return f"{source.name} ❯ {source.shape or 'unshaped'}"
 
+    def seen(self) -> object:
+        """Where the stick is on its curve."""
+        return self.bench.snapshot.plan_revision, self.bench.stick, self.bench.sticks
+
     def draw(self, width: int, height: int) -> list[Row]:
         """The curve and a line of numbers."""
         name = self.bench.stick

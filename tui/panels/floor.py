@@ -35,6 +35,14 @@ It needs motor, battery, chassis and wheel data in the profile. P powers the rob
             else ""
         )
 
+    def seen(self) -> object:
+        """The robot in tenths of a millimetre, milliradians and newtons."""
+        physics = self.bench.snapshot.physics
+        if physics is None:
+            return False
+        pose = round(physics.x_m, 4), round(physics.y_m, 4), round(physics.heading_rad, 3)
+        return pose, tuple((round(wheel.force_n), wheel.slipping) for wheel in physics.wheels)
+
     def draw(self, width: int, height: int) -> list[Row]:
         """The picture, a line of numbers below it."""
         physics = self.bench.snapshot.physics

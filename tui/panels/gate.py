@@ -26,6 +26,13 @@ The guard decides whether outputs follow the sticks.
 
 Try: 1 moves the first switch. With an arm switch: off, sticks at neutral, then on."""
 
+    def seen(self) -> object:
+        """The guard, and what flows through it."""
+        view = self.bench.snapshot
+        flows = tuple((output.blended, output.command) for output in view.outputs)
+        moving = any(before or after for before, after in flows)
+        return view.plan_revision, view.guard, flows, int(view.time_s * CELLS_A_SECOND) if moving else 0
+
     def draw(self, width: int, height: int) -> list[Row]:
         """The gate in its present state."""
         view = self.bench.snapshot

@@ -53,6 +53,12 @@ While a log, a link or a game controller has the sticks, the pads follow it; M c
             return f"{mode} has the sticks (M)"
         return "spring back" if self.bench.springs else "stay put"
 
+    def seen(self) -> object:
+        """Where sticks and switches are, and who has them."""
+        view = self.bench.snapshot
+        values = [self._value(stick.name) for stick in self.bench.sticks]
+        return view.plan_revision, view.transport.mode, values, view.switches
+
     def grips(self, width: int, height: int) -> list[Grip]:
         """Everything that can be dragged, in cells below the title."""
         pads = self.bench.pads()

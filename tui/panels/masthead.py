@@ -22,6 +22,7 @@ class MastheadPanel(Panel, can_focus=False):
     """One row that is always there."""
 
     headed: ClassVar[bool] = False
+    every: ClassVar[int] = 3
 
     def draw(self, width: int, _height: int) -> list[Row]:
         """Robot and state at the left, alarms and clock at the right."""

@@ -28,6 +28,10 @@ Try: full throttle and full steering together."""
         over = sum(abs(output.mixed) > ONE for output in self.bench.snapshot.outputs)
         return f"▲ {over} over" if over else ""
 
+    def seen(self) -> object:
+        """What every output is asked for."""
+        return self.bench.snapshot.plan_revision, self.bench.snapshot.outputs
+
     def draw(self, width: int, height: int) -> list[Row]:
         """A row for each output."""
         view = self.bench.snapshot

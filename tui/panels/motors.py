@@ -72,6 +72,19 @@ where the profile has motor data. Up and down choose an output; enter explains i
         looking, height = self.bench.looking, self.size.height - 1
         looking.first = min(max(looking.first, looking.output - height + 1), looking.output)
 
+    def seen(self) -> object:
+        """What every motor is told, its amperes and degrees as they are written."""
+        view, physics = self.bench.snapshot, self.bench.snapshot.physics
+        if physics is None:
+            return view.plan_revision, view.outputs
+        amperes = [round(a, 1) for a in physics.output_a]
+        return (
+            view.plan_revision,
+            view.outputs,
+            amperes,
+            [heat and round(heat) for heat in physics.winding_c],
+        )
+
     def draw(self, width: int, height: int) -> list[Row]:
         """A row for each output, with a second one of details where there is room."""
         view = self.bench.snapshot

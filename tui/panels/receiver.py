@@ -65,6 +65,14 @@ Try: move a stick a little and see the deadband swallow it."""
         """How many wires."""
         return f"{len(self.bench.snapshot.channels)} channels"
 
+    def seen(self) -> object:
+        """Pulses, and their age once it means something; what is made of them."""
+        view = self.bench.snapshot
+        wires = [
+            (wire.pulse_us, wire.good, wire.lost, wire.missing and wire.age_ms) for wire in view.channels
+        ]
+        return view.plan_revision, wires, view.sources, view.switches
+
     def draw(self, width: int, height: int) -> list[Row]:
         """All entries, as roomy as fits."""
         entries = self.entries()
@@ -111,7 +119,10 @@ Try: move a stick a little and see the deadband swallow it."""
     def _detail(self, entry: Entry, width: int, names: int) -> Iterator[Piece]:
         channel = entry.channel
         _, word, style = freshness(channel)
-        yield 3, f"{word} {channel.age_ms} ms"[: names + 6], style.rstrip("!") if word != "fresh" else "dim"
+        if word == "fresh":
+            yield 3, word, "dim"
+        else:
+            yield 3, f"{word} {channel.age_ms} ms"[: names + 6], style.rstrip("!")
         at = 9 + names
         if not channel.good and channel.arrived_us:
             yield at, fit(f"{channel.arrived_us} µs is not valid", width - at - 1), "warn"

@@ -97,10 +97,12 @@ class StagePanel(Panel):
         self.bench.looking.first = min(
             self.bench.looking.first + 1, max(len(self.bench.snapshot.outputs) - 1, 0)
         )
+        self.host.paint_all()
 
     def on_mouse_scroll_up(self) -> None:
         """Earlier outputs."""
         self.bench.looking.first = max(self.bench.looking.first - 1, 0)
+        self.host.paint_all()
 
 
 def name_style(bench: Bench, number: int) -> str:

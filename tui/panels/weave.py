@@ -1,5 +1,6 @@
 """The second stage: the mix, drawn as threads from sources to outputs."""
 
+from collections.abc import Sequence
 from typing import ClassVar
 
 from tui.bench.state import share
@@ -16,6 +17,7 @@ class WeavePanel(StagePanel):
 
     title: ClassVar[str] = "mix"
     letter: ClassVar[str] = "m"
+    every: ClassVar[int] = 2
     help: ClassVar[str] = """\
 The mix as threads: one from each stick (left) to each output it feeds (right).
 
@@ -25,7 +27,13 @@ The mix as threads: one from each stick (left) to each output it feeds (right).
 
 Change a weight with t (tune), section output.NAME, value mix STICK."""
 
-    def draw(self, width: int, height: int) -> list[Row]:
+    def seen(self) -> object:
+        """What flows into the mix; where nothing does, the beads lie still."""
+        view = self.bench.snapshot
+        commands = tuple(source.command for source in view.sources)
+        return view.plan_revision, commands, round(view.time_s * DOTS_A_SECOND) if any(commands) else 0
+
+    def draw(self, width: int, height: int) -> Sequence[Row]:
         """All threads."""
         view = self.bench.snapshot
         receiver = self.screen.query_one(ReceiverPanel)

@@ -140,7 +140,7 @@ class BenchScreen(Screen[None]):
         for number, (name, panel) in enumerate(self.panels.items()):
             turn = (self.frame + number) % panel.every == 0
             if name in self.places and turn and (changed or name in ALWAYS):
-                panel.paint()
+                panel.keep_up()
 
     def paint_all(self) -> None:
         """Show at once what was just done."""
