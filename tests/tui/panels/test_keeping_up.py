@@ -43,7 +43,7 @@ def test_a_robot_at_rest_costs_no_painting(tmp_path: Path) -> None:
             driven.session.sticks.set("throttle", 0.5)
             moving = painted(driven, MOST_SKIPPED)
             assert moving["weave"] > MOST_SKIPPED / 4
-            assert all(moving[name] >= 2 for name in ("receiver", "mixed", "motors", "floor", "curve"))
+            assert all(moving[name] >= 1 for name in ("receiver", "mixed", "motors", "floor", "curve"))
 
     asyncio.run(story())
 
