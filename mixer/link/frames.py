@@ -20,6 +20,15 @@ The body of version 1, numbers unsigned and low byte first unless said otherwise
     12+2n   1      only with a mix: the guard's state, 0 to 4 as in `mixer.core.plan.Guard`
     13+2n   2m     only with a mix: what each output's wire carries, signed
 
+The body that tells which board this is has 129 first, sent at the start and from time to time:
+
+    0       1      129
+    1       1      why the board started last: bits 0 power on, 1 reset pin, 2 supply too low, 3 watchdog;
+                   0 where it cannot tell
+    2       6      the fingerprint of the mix on the board, its first hex digit the high half of the first
+                   byte; all zero where none runs there
+    8       n      the board's name, 1 to 16 printable ASCII characters
+
 With a mix on board there is one frame a tick, and its inputs are the frame's own: pulses in µs are
 ``(width + 1) >> 1``, contacts the bits above. So a reader with the same plan can run the same tick and
 compare.
@@ -37,6 +46,8 @@ from typing import TypeAlias
 from mixer.errors import MissingToolError
 
 VERSION = 1
+IDENTITY = 129
+LONGEST_NAME = 16
 MOST_CHANNELS = 16
 MOST_CONTACTS = 8
 MOST_OUTPUTS = 24
@@ -52,6 +63,13 @@ _HEAD = struct.Struct("<BBBHIBH")
 _WIDTHS = tuple(struct.Struct(f"<{count}H") for count in range(MOST_CHANNELS + 1))
 _OUTPUTS = tuple(struct.Struct(f"<B{count}h") for count in range(MOST_OUTPUTS + 1))
 _HIGHEST_GUARD = 4
+_IDENTITY_HEAD = struct.Struct("<BB6s")
+_STARTS = (
+    "power came",
+    "its reset pin was pulled",
+    "its supply was too low",
+    "its watchdog had waited in vain",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +103,21 @@ class Frame:
     def level(self, contact: int) -> int:
         """0 or 1: the level read at a contact."""
         return (self.contacts >> contact) & 1
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """Which board this is, what runs on it, and why it started last."""
+
+    board: str
+    fingerprint: str
+    """Twelve hex digits of the profile whose mix runs there; empty where none does."""
+    started: int = 0
+    """Bits 0 to 3, as on the wire; 0 where the board cannot tell."""
+
+    def reasons(self) -> tuple[str, ...]:
+        """Why it started last, in words."""
+        return tuple(words for bit, words in enumerate(_STARTS) if self.started >> bit & 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +160,7 @@ class Noise:
     size: int
 
 
-Event: TypeAlias = Frame | Lost | Restarted | BadCheck | WrongVersion | Misfit | Noise
+Event: TypeAlias = Frame | Identity | Lost | Restarted | BadCheck | WrongVersion | Misfit | Noise
 
 
 def _stuffing() -> tuple[Callable[[bytes], bytes], Callable[[bytes], bytes], type[Exception]]:
@@ -227,6 +260,8 @@ class Decoder:
             return
         if len(content) <= 2 or crc_hqx(content, _CHECK_START):
             events.append(BadCheck(len(coded)) if self._in_step else Noise(len(coded)))
+        elif content[0] == IDENTITY:
+            events.append(_identity_of(content) or Misfit(len(coded)))
         elif content[0] != VERSION:
             events.append(WrongVersion(content[0]))
         else:
@@ -247,6 +282,15 @@ class Decoder:
 def microseconds_between(earlier: int, later: int) -> int:
     """From one device time to another, both modulo 2³²: within ±2³¹ µs (35.8 minutes)."""
     return ((later - earlier + 0x80000000) & 0xFFFFFFFF) - 0x80000000
+
+
+def _identity_of(content: bytes) -> Identity | None:
+    """A checked body with its check, as the board's account of itself; None where the fields do not fit."""
+    name = content[_IDENTITY_HEAD.size : -2]
+    if not (1 <= len(name) <= LONGEST_NAME and all(0x20 <= letter < 0x7F for letter in name)):
+        return None
+    _, started, mix = _IDENTITY_HEAD.unpack_from(content)
+    return Identity(name.decode("ascii"), mix.hex() if any(mix) else "", started & 15)
 
 
 def _frame_of(content: bytes) -> Frame | None:

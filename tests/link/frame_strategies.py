@@ -2,7 +2,21 @@
 
 from hypothesis import strategies as st
 
-from mixer.link.frames import BoardMix, Frame, encode
+from mixer.link.frames import IDENTITY, BoardMix, Frame, Identity, check_of, encode
+
+
+def sealed(body: bytes) -> bytes:
+    """A body of any content, properly checked and stuffed by a second encoder."""
+    content = body + check_of(body).to_bytes(2, "big")
+    pieces = content.split(b"\0")
+    return b"".join(bytes([len(piece) + 1]) + piece for piece in pieces) + b"\0"
+
+
+def encode_identity(identity: Identity) -> bytes:
+    """Who a board is, as it stands on the wire."""
+    mix = bytes.fromhex(identity.fingerprint or "00" * 6)
+    return sealed(bytes([IDENTITY, identity.started]) + mix + identity.board.encode("ascii"))
+
 
 MIXES = st.builds(
     BoardMix,
@@ -18,8 +32,15 @@ FRAMES = st.builds(
     battery_mv=st.none() | st.integers(0, 0xFFFE),
     mix=st.none() | MIXES,
 )
+IDENTITIES = st.builds(
+    Identity,
+    board=st.text(st.characters(min_codepoint=0x20, max_codepoint=0x7E), min_size=1, max_size=16),
+    fingerprint=st.just("") | st.integers(1, 16**12 - 1).map(lambda number: f"{number:012x}"),
+    started=st.integers(0, 15),
+)
 PIECES = st.one_of(
     FRAMES.map(encode),
+    IDENTITIES.map(encode_identity),
     st.binary(max_size=300),
     st.integers(1, 3000).map(lambda size: b"\x55" * size),
     st.just(b"\0"),

@@ -17,6 +17,7 @@ from mixer.link.frames import (
     Decoder,
     Event,
     Frame,
+    Identity,
     Lost,
     Misfit,
     Noise,
@@ -26,7 +27,14 @@ from mixer.link.frames import (
     encode,
     microseconds_between,
 )
-from tests.link.frame_strategies import FRAMES, STREAMS, frames_in_a_row
+from tests.link.frame_strategies import (
+    FRAMES,
+    IDENTITIES,
+    STREAMS,
+    encode_identity,
+    frames_in_a_row,
+    sealed,
+)
 
 PAGE = Path(mixer.link.__file__).with_name("FRAMES.md")
 
@@ -45,13 +53,6 @@ def decode_by_the_page(wire: bytes) -> tuple[bytes, int]:
     return bytes(content[:-2]), register
 
 
-def sealed(body: bytes) -> bytes:
-    """A body of any content, properly checked and stuffed by a second encoder."""
-    content = body + check_of(body).to_bytes(2, "big")
-    pieces = content.split(b"\0")
-    return b"".join(bytes([len(piece) + 1]) + piece for piece in pieces) + b"\0"
-
-
 @given(FRAMES)
 def test_a_frame_comes_back_as_it_was(frame: Frame) -> None:
     """Encode and feed are inverse, and a frame never takes more than LONGEST bytes."""
@@ -60,6 +61,18 @@ def test_a_frame_comes_back_as_it_was(frame: Frame) -> None:
     assert Decoder().feed(wire) == [frame]
     assert len(wire) <= LONGEST
     assert wire.find(b"\0") == len(wire) - 1
+
+
+@given(IDENTITIES)
+def test_what_a_board_says_of_itself_comes_back(identity: Identity) -> None:
+    """Encode and feed are inverse; another length or name is a misfit, no other board."""
+    wire = encode_identity(identity)
+    body = decode_by_the_page(wire)[0]
+
+    assert Decoder().feed(wire) == [identity]
+    assert body[2:8].hex() == (identity.fingerprint or "0" * 12)
+    for damaged in (body[:8], body[:7], body + b"x" * 16, body[:-1] + b"\x7f"):
+        assert [type(event) for event in Decoder().feed(b"\0" + sealed(damaged))] == [Misfit]
 
 
 @given(FRAMES)
@@ -78,7 +91,7 @@ def test_the_page_for_other_readers_tells_the_truth(frame: Frame) -> None:
 
 
 def test_the_worked_examples_decode() -> None:
-    """The two byte strings printed in FRAMES.md are the frames described above them."""
+    """The byte strings printed in FRAMES.md are what is described above them."""
     printed = re.findall(r"^    ((?:[0-9a-f]{2} )+00)$", PAGE.read_text(encoding="utf-8"), re.MULTILINE)
 
     events = Decoder().feed(bytes.fromhex(" ".join(printed)))
@@ -86,6 +99,7 @@ def test_the_worked_examples_decode() -> None:
     assert events == [
         Frame(7, 140_000, (3000, 2001, 0), 0b101, 11_100),
         Frame(8, 160_000, (3000,), 1, None, BoardMix(2, (1500, -255))),
+        Identity("ATmega328P", "7f099dfe2faf", 1),
     ]
 
 

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.link.frames import NO_MIX, NOT_MEASURED, Frame, encode
+from mixer.link.frames import NO_MIX, NOT_MEASURED, Frame, Identity, encode
 from tests.link.firmware import build_host
-from tests.link.frame_strategies import FRAMES
+from tests.link.frame_strategies import FRAMES, IDENTITIES, encode_identity
 
 pytestmark = pytest.mark.needs_tool("gcc")
 
@@ -30,6 +30,12 @@ class CFrame(c.Structure):
         ("guard", c.c_uint8),
         ("wires", c.POINTER(c.c_int16)),
     )
+
+
+class CIdentity(c.Structure):
+    """`identity_t` of frame.h."""
+
+    _fields_ = (("started", c.c_uint8), ("fingerprint", c.c_char_p), ("board", c.c_char_p))
 
 
 class Reader:
@@ -190,3 +196,15 @@ def test_the_boards_encoder_writes_the_same_bytes(lib: c.CDLL, frame: Frame) -> 
 
     assert wire.raw[:size] == encode(frame)
     assert wire.raw[97:] == b"\xaa" * 3
+
+
+@given(IDENTITIES)
+def test_the_board_says_who_it_is_in_the_same_bytes(lib: c.CDLL, identity: Identity) -> None:
+    """frame.c and frames.py agree byte for byte here as well, and no more than the longest is written."""
+    given = CIdentity(identity.started, identity.fingerprint.encode(), identity.board.encode())
+    wire = c.create_string_buffer(b"\xaa" * 40, 40)
+    lib.identity_encode.restype = c.c_uint8
+    size = lib.identity_encode(c.byref(given), wire)
+
+    assert wire.raw[:size] == encode_identity(identity)
+    assert wire.raw[28:] == b"\xaa" * 12

@@ -1,6 +1,8 @@
 #include "frame.h"
 
 #define VERSION 1U
+#define IDENTITY 129U
+#define FINGERPRINT_BYTES 6U
 
 /* COBS and check as the bytes come: `piece` is where the length of the present piece will stand. */
 typedef struct {
@@ -42,10 +44,21 @@ static void put16(writer_t *writer, uint16_t number)
     put(writer, (uint8_t)(number >> 8));
 }
 
+/* Check and closing zero; how many bytes it all is. */
+static uint8_t end(writer_t *writer)
+{
+    uint16_t check = writer->check;
+
+    stuff(writer, (uint8_t)(check >> 8));
+    stuff(writer, (uint8_t)check);
+    stuff(writer, 0);
+    writer->wire[writer->piece] = 0;
+    return writer->at;
+}
+
 uint8_t frame_encode(const frame_t *frame, uint8_t *wire)
 {
     writer_t writer = {wire, 1, 0, 0xFFFFU};
-    uint16_t check;
     uint8_t k;
 
     put(&writer, VERSION);
@@ -65,10 +78,32 @@ uint8_t frame_encode(const frame_t *frame, uint8_t *wire)
             put16(&writer, (uint16_t)frame->wires[k]);
         }
     }
-    check = writer.check;
-    stuff(&writer, (uint8_t)(check >> 8));
-    stuff(&writer, (uint8_t)check);
-    stuff(&writer, 0);
-    wire[writer.piece] = 0;
-    return writer.at;
+    return end(&writer);
+}
+
+static uint8_t digit_of(char letter)
+{
+    return (uint8_t)(letter <= '9' ? letter - '0' : letter - 'a' + 10);
+}
+
+uint8_t identity_encode(const identity_t *identity, uint8_t *wire)
+{
+    writer_t writer = {wire, 1, 0, 0xFFFFU};
+    const char *digit = identity->fingerprint;
+    uint8_t k;
+
+    put(&writer, IDENTITY);
+    put(&writer, identity->started);
+    for (k = 0; k < FINGERPRINT_BYTES; k++) {
+        if (*digit) {
+            put(&writer, (uint8_t)((uint8_t)(digit_of(digit[0]) << 4) | digit_of(digit[1])));
+            digit += 2;
+        } else {
+            put(&writer, 0);
+        }
+    }
+    for (k = 0; k < FRAME_LONGEST_NAME && identity->board[k]; k++) {
+        put(&writer, (uint8_t)identity->board[k]);
+    }
+    return end(&writer);
 }

@@ -9,8 +9,20 @@ typedef struct {
     uint16_t levels; /* bit k: wire k */
 } hal_edge_t;
 
+/* Why the board started; several may be true. 0: it cannot tell, because a boot loader has taken the flags away. */
+#define HAL_STARTED_POWER 1U
+#define HAL_STARTED_PIN 2U
+#define HAL_STARTED_LOW_SUPPLY 4U
+#define HAL_STARTED_WATCHDOG 8U
+
 /* Clock, pins, serial port, battery measurement and watchdog, all running. */
 void hal_init(void);
+
+/* Why it started last: HAL_STARTED_ flags. */
+uint8_t hal_started(void);
+
+/* The board's name, 1 to 16 printable characters. */
+const char *hal_name(void);
 
 /* Half microseconds, wrapping every 32.8 ms. */
 uint16_t hal_now(void);

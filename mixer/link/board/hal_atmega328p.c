@@ -23,6 +23,7 @@
 extern volatile uint8_t capture_ring[256];
 extern volatile uint8_t capture_head;
 
+static uint8_t started; /* MCUSR as it was: its bits 0 to 3 are the HAL_STARTED_ flags in their order */
 static uint8_t taken; /* low address of the first ring entry not yet taken */
 
 static void start_battery(void)
@@ -36,6 +37,7 @@ static void start_battery(void)
 
 void hal_init(void)
 {
+    started = MCUSR & (HAL_STARTED_POWER | HAL_STARTED_PIN | HAL_STARTED_LOW_SUPPLY | HAL_STARTED_WATCHDOG);
     MCUSR = 0;
     wdt_enable(WDTO_250MS);
     PORTD = CONTACT_PINS; /* pulled up: an open contact reads high */
@@ -55,6 +57,16 @@ void hal_init(void)
     PCICR = (uint8_t)((1U << PCIE0) | (1U << PCIE1));
 #endif
     sei();
+}
+
+uint8_t hal_started(void)
+{
+    return started;
+}
+
+const char *hal_name(void)
+{
+    return "ATmega328P";
 }
 
 /* The interrupt reads the same counter through the same high-byte latch. Holding it off while reading would smear
