@@ -25,7 +25,7 @@ ORDER = (
     ("faults",),
     ("live",),
     ("failsafe", "link", "sizing"),
-    ("sheet",),
+    ("course", "sheet"),
     ("cli", "program"),
 )
 """The parts of `mixer`, from the ground up: each may import what stands before it, not beside it."""

@@ -23,6 +23,7 @@ COMMANDS = {
     "size": "speeds, push, currents, charge, heat, lift and mass, each against its limit",
     "record": "write what the receiver really sends into a log, live from the board",
     "rehearse": "the guided receiver test: what this receiver does when its transmitter goes off",
+    "course": "measure runs of the bench's course again, and compare two tunings by them",
     "sheet": "print one page for the event: wiring, fail-safe, proofs, physics, checks to sign",
     "new": "begin a profile: a starter with comments, one of the example robots, or by answering questions",
     "keys": "explain what a profile may say, key by key; the schema for editors",

@@ -120,20 +120,32 @@ class _Run:
             self.aside, self.yaw = self.aside + rest * (self.yaw + bend / 2), self.yaw + bend
 
 
-def _straight(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared) -> _Run:
-    run = _Run(prepared.arena_m or DEFAULT_WAY_M)
+def top_speed(trial: Trial, pace: Pace) -> float:
+    """The speed in m/s that full stick settles to."""
+    run = _Run(DEFAULT_WAY_M)
+    _sprint(trial, pace, sticks_for(trial.plan, trial.whole, AHEAD), run)
+    return run.top
+
+
+def _sprint(trial: Trial, pace: Pace, ahead: Sticks, run: _Run) -> float:
+    """From standstill until the speed has settled; the seconds that takes."""
     trial.begin(pace)
     seconds, before = 0.0, math.inf
     while seconds < LONGEST_S:
-        seen = trial.hold(ahead, LOOK_S)
-        run.look(seen, seconds)
+        run.look(trial.hold(ahead, LOOK_S), seconds)
         seconds += LOOK_S
         if abs(run.top - before) < STEADY * abs(run.top) + 1e-5 and seconds > 0.5:
             break
         before = run.top
+    return seconds
+
+
+def _straight(trial: Trial, pace: Pace, ahead: Sticks, prepared: Prepared) -> _Run:
+    run = _Run(prepared.arena_m or DEFAULT_WAY_M)
+    seconds = _sprint(trial, pace, ahead, run)
     if run.seconds == math.inf and run.top > 0.01:
         # The rest of the way at the speed it has settled to.
-        run.seconds, run.end = seconds + (run.way_m - seen.last("x")) / run.top, run.top
+        run.seconds, run.end = seconds + (run.way_m - trial.value("x")) / run.top, run.top
     moment = trial.moment()
     for word, body in at_zero(trial.whole, prepared.unsaid_at_zero):
         trial.back(moment, body)

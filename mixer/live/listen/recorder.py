@@ -5,20 +5,24 @@ system after half a second, so a crash costs less than a second; a full disk end
 """
 
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from types import MappingProxyType
+from typing import Any
 
 from mixer.core.plan import Plan
 from mixer.errors import WriteError
 from mixer.files import GrowingFile
 from mixer.plant.parts.robot import Robot
 from mixer.runs.log.cells import Row
+from mixer.runs.log.head import head_text
 from mixer.runs.log.write import LogWriter
 from mixer.runs.measure.physics import plant_columns
 from mixer.runs.play.start_state import write_start_state
 from mixer.runs.play.stretch import Stretch
 
 BATCH_S = 0.5
+NOTHING: Mapping[str, Any] = MappingProxyType({})
 
 
 class Recorder:
@@ -39,11 +43,12 @@ class Recorder:
         state: Sequence[int] | None = None,
         *,
         robot: Robot | None = None,
+        head: Mapping[str, Any] = NOTHING,
         overwrite: bool = False,
     ) -> None:
         """Begin a log; its first row is the next tick. `state` of the firmware is written beside it.
 
-        `robot` is the physics whose volts are written too.
+        `robot` is the physics whose volts are written too, `head` what the log says of itself.
 
         Raises WriteError where it cannot be made.
         """
@@ -58,6 +63,7 @@ class Recorder:
         self._tick = self._handed = 0
         self._row_tick = -1
         self._text = io.StringIO(newline="")
+        self._text.write(head_text(head))
         names = [channel.name for channel in plan.channels]
         self._writer = LogWriter(self._text, names, [contact.name for contact in plan.contacts], volts=True)
 

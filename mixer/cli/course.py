@@ -1,0 +1,126 @@
+"""`stickwright course`: runs of the bench's course measured again, and two tunings compared."""
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+
+from mixer.cli.shared.arguments import FILES
+from mixer.cli.shared.console import Console, Exit, as_data
+from mixer.course.keep.again import Outcome, outcome_of
+from mixer.course.keep.pairing import Paired, paired, question_of
+from mixer.course.run.measures import MEASURES, Measures
+from mixer.course.study.compare import SHARES, Comparison, Difference, Question, compare
+from mixer.course.study.words import unit_of, verdict
+from mixer.course.tasks.task import Ends
+from mixer.errors import OptionError
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The logs, and what is to be found out."""
+    action = parser.add_argument("logs", type=Path, nargs="+", help="logs that the bench's course wrote")
+    action.complete = FILES  # type: ignore[attr-defined]
+    parser.add_argument(
+        "--ask",
+        metavar="MEASURE",
+        help=f"what the runs were driven for, said before looking: {', '.join(SHARES)}; "
+        "default: what the logs say, else time_s",
+    )
+    parser.add_argument(
+        "--worth", type=float, metavar="PERCENT", help="the difference worth finding, of the mean"
+    )
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Drive every log again, then compare."""
+    outcomes: list[Outcome] = []
+    with console.progress(f"driving {len(args.logs)} runs again", len(args.logs)) as meter:
+        for log in args.logs:
+            outcomes.append(outcome_of(log))
+            meter.at(len(outcomes))
+    result = paired(outcomes)
+    question = _question(args, outcomes)
+    comparison = compare(result.pairs, question) if result.pairs else None
+    _print(outcomes, result, comparison, console)
+    console.document({
+        "task": outcomes[0].card.task,
+        "driver": outcomes[0].card.driver,
+        "runs": [_run_data(one) for one in outcomes],
+        "tunings": result.tunings,
+        "blind": result.blind,
+        "unfinished": result.unfinished,
+        "comparison": None if comparison is None else as_data(comparison),
+        "verdict": None if comparison is None else verdict(comparison, _own_unit(outcomes)),
+    })  # fmt: skip
+    return Exit.FINE
+
+
+def _question(args: argparse.Namespace, outcomes: Sequence[Outcome]) -> Question:
+    asked = question_of(outcomes)
+    measure = args.ask or asked.measure
+    if measure not in SHARES:
+        raise OptionError(f"--ask {measure}: nothing that can be asked for", f"one of {', '.join(SHARES)}")
+    share = asked.share if measure == asked.measure else SHARES[measure]
+    if args.worth is not None:
+        if not 0.1 <= args.worth <= 100:
+            raise OptionError(f"--worth {args.worth:g} is no share", "give 0.1 to 100 per cent")
+        share = args.worth / 100
+    return Question(measure, share)
+
+
+def _run_data(one: Outcome) -> dict[str, object]:
+    measures = None if one.measures is None else as_data(one.measures)
+    return {"log": str(one.log), "tuning": one.card.tuning, "measures": measures}
+
+
+def _own_unit(outcomes: Sequence[Outcome]) -> str:
+    return "°" if outcomes[0].card.course().ends is Ends.TURNED else ""
+
+
+def _print(
+    outcomes: Sequence[Outcome], result: Paired, comparison: Comparison | None, console: Console
+) -> None:
+    card = outcomes[0].card
+    console.heading(f"{card.robot}, {card.course().name}, driven by {card.driver or 'nobody named'}")
+    sides = dict(zip(result.tunings, "AB", strict=False))
+    console.table(
+        ["run", "tuning", *(f"{measure.label}>" for measure in MEASURES.values())],
+        [
+            [one.log.name, f"{sides[one.card.tuning]} {one.card.tuning}", *_cells(one.measures)]
+            for one in outcomes
+        ],
+    )
+    console.say()
+    for side, count in zip("AB", result.unfinished, strict=True):
+        if count:
+            console.say(f"not driven to their end with {side}: {count}")
+    if comparison is None:
+        console.say("nothing to compare: give finished runs of two tunings")
+        return
+    unit = _own_unit(outcomes)
+    if not result.blind:
+        console.say("not of one blind comparison: paired in the order given, and the hands may have known")
+    if result.left_over:
+        console.say(f"without a partner: {result.left_over}")
+    console.table(
+        ["measure", "A>", "B>", "B minus A>", "95 % of it alone", "by chance>", "told"],
+        [_line(one, unit) for one in comparison.differences],
+    )
+    console.say()
+    console.say(verdict(comparison, unit))
+
+
+def _cells(measures: Measures | None) -> list[str]:
+    if measures is None:
+        return ["-"] * len(MEASURES)
+    return [f"{measures.of(key):.{measure.digits}f}" for key, measure in MEASURES.items()]
+
+
+def _line(one: Difference, unit: str) -> list[str]:
+    measure = MEASURES[one.key]
+    numbers = [f"{value:.{measure.digits}f}" for value in (one.mean_a, one.mean_b)]
+    low_high = (
+        "-" if one.low is None else f"{one.low:+.{measure.digits}f} to {one.high:+.{measure.digits}f}"
+    )
+    told = "a difference" if one.found else "none"
+    by = f"{one.by:+.{measure.digits}f}{unit_of(one.key, unit)}"
+    return [measure.label, *numbers, by, low_high, f"{one.chance:.1%}", told]

@@ -1,0 +1,1 @@
+"""A course for the live robot: tasks, what is measured of a run, two tunings compared blindly."""

@@ -1,0 +1,1 @@
+"""Runs kept as ordinary logs, and measured anew from them."""

@@ -1,0 +1,95 @@
+"""Runs put into pairs for a comparison, or refused: one task, one robot, one driver, two tunings."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from mixer.course.keep.again import Outcome
+from mixer.course.study.compare import SHARES, Pair, Question
+from mixer.errors import LogError, Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Paired:
+    """What can be compared of some runs."""
+
+    tunings: tuple[str, ...]
+    """Fingerprints of A and B; of one where there is no other."""
+    pairs: tuple[Pair, ...]
+    blind: bool
+    """Whether all of them were dealt blindly by one comparison."""
+    unfinished: tuple[int, int]
+    """Runs with A and with B that did not come to their end."""
+    left_over: int
+    """Finished runs without a partner."""
+
+
+def paired(outcomes: Sequence[Outcome]) -> Paired:
+    """By the comparison they were driven for, else the first run with A with the first with B, and so on.
+
+    Raises LogError for runs that cannot be compared.
+    """
+    _refuse_mixed(outcomes)
+    tunings = _tunings(outcomes)
+    sides = [[run for run in outcomes if run.card.tuning == tuning] for tuning in tunings]
+    if len(sides) < 2:
+        return Paired(tunings, (), blind=False, unfinished=(_unfinished(outcomes), 0), left_over=0)
+    blind = len({run.card.study for run in outcomes}) == 1 and bool(outcomes[0].card.study)
+    pairs = _dealt(sides) if blind else _in_order(sides)
+    finished = sum(run.measures is not None for run in outcomes)
+    unfinished = _unfinished(sides[0]), _unfinished(sides[1])
+    return Paired(tunings, tuple(pairs), blind, unfinished, finished - 2 * len(pairs))
+
+
+def question_of(outcomes: Sequence[Outcome]) -> Question:
+    """What they were driven for; a run of its own asks for the time."""
+    asked = {(run.card.measure, run.card.share) for run in outcomes}
+    measure, share = asked.pop()
+    if asked or measure not in SHARES or not share:
+        return Question()
+    return Question(measure, share)
+
+
+def _unfinished(runs: Sequence[Outcome]) -> int:
+    return sum(run.measures is None for run in runs)
+
+
+def _refuse_mixed(outcomes: Sequence[Outcome]) -> None:
+    course = "task", "tasks", lambda run: run.card.course()
+    robot = "robot", "robots", lambda run: (run.card.robot, run.card.loadout, run.body)
+    driver = "driver", "drivers", lambda run: run.card.driver
+    kinds: tuple[tuple[str, str, Callable[[Outcome], Any]], ...] = (course, robot, driver)
+    first = outcomes[0]
+    for key, many, what in kinds:
+        other = next((run for run in outcomes if what(run) != what(first)), None)
+        if other is not None:
+            one, two = getattr(first.card, key), getattr(other.card, key)
+            names = f"{one} in {first.log.name}, {two} in {other.log.name}"
+            said = f"runs of different {many} cannot be compared: {names}"
+            if one == two:
+                said += " (same name, but other numbers)"
+            raise LogError([Problem(str(other.log), key, said, f"give runs of one {key}")])
+
+
+def _tunings(outcomes: Sequence[Outcome]) -> tuple[str, ...]:
+    """A's first: as it was dealt, else as the runs come."""
+    dealt = sorted(outcomes, key=lambda run: run.card.side or "A")
+    found = tuple(dict.fromkeys(run.card.tuning for run in dealt))
+    if len(found) > 2:
+        said = f"{len(found)} tunings are in these logs: {', '.join(found)}"
+        raise LogError([Problem(str(outcomes[0].log), "tuning", said, "give the runs of two")])
+    return found
+
+
+def _dealt(sides: Sequence[Sequence[Outcome]]) -> list[Pair]:
+    """The last finished run of each side in each pair that was dealt."""
+    of = [
+        {pair: run.measures for run in side if run.measures is not None for pair in [run.card.pair]}
+        for side in sides
+    ]
+    return [(of[0][pair], of[1][pair]) for pair in sorted(of[0].keys() & of[1].keys())]
+
+
+def _in_order(sides: Sequence[Sequence[Outcome]]) -> list[Pair]:
+    done = [[run.measures for run in side if run.measures is not None] for side in sides]
+    return list(zip(*done, strict=False))

@@ -1,0 +1,1 @@
+"""One run of a task: when it begins and ends, how it kept to the way, what it took."""

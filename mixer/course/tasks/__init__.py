@@ -1,0 +1,1 @@
+"""What is to be driven: geometry on the floor, sized for one robot."""
