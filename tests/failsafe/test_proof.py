@@ -120,7 +120,9 @@ def test_state_and_inputs_are_all_a_tick_reads(monkeypatch: pytest.MonkeyPatch) 
         return right(plan, command) + int(calls[0] % 50 == 0)
 
     monkeypatch.setattr(drive, "on_wire", forgetful)
+    watched_graph.cache_clear()
     result = prove_rules(rig(), keys=["repeatable"])
+    watched_graph.cache_clear()
     assert [item.outcome for item in result.rules] == [ProofOutcome.NOT_SETTLED]
     assert "differs" in result.rules[0].reason or "another graph" in result.rules[0].reason
 

@@ -15,6 +15,7 @@ from types import ModuleType
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import GroupPlan, OutputPlan, OverRange, Plan, ShapePlan
+from mixer.live.judge.watched import watched_graph
 from mixer.lower.graph.trace import _traced
 from tests.plans import plain_channel, plain_output, plain_switch, rig
 
@@ -137,6 +138,7 @@ def _module(name: str) -> ModuleType:
 def _forget() -> None:
     """What was worked out of the other core."""
     _traced.cache_clear()
+    watched_graph.cache_clear()
     layout_of.cache_clear()
 
 

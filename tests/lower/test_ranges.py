@@ -1,5 +1,6 @@
 """No int32 overflows on any valid robot, and where one would, it is named."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
@@ -7,7 +8,7 @@ from hypothesis import given, settings
 
 from mixer.core.ops import ONE
 from mixer.core.plan import ActuatorPlan, Plan
-from mixer.lower.graph.intervals import _mul14, apply, hull, meet
+from mixer.lower.graph.intervals import _mul14, apply, bounds, hull, looks_at, meet
 from mixer.lower.graph.invariants import Invariants, find_invariants
 from mixer.lower.graph.nodes import INT32_MAX, Node, Op, Range
 from mixer.lower.graph.ranges import check_ranges
@@ -31,6 +32,30 @@ def test_no_valid_robot_overflows(plan: Plan) -> None:
 def test_no_large_robot_overflows(plan: Plan) -> None:
     """Nor does one of full size."""
     assert check_ranges(plan).ok
+
+
+class Asked(list[Range]):
+    """Bounds that note which of them are asked for."""
+
+    def __init__(self, ranges: Sequence[Range]) -> None:
+        super().__init__(ranges)
+        self.seen: set[int] = set()
+
+    def __getitem__(self, index: int) -> Range:  # type: ignore[override]
+        self.seen.add(index)
+        return super().__getitem__(index)
+
+
+@settings(max_examples=5)
+@given(plan=plans())
+def test_a_nodes_bounds_hang_on_nothing_else_than_is_said(plan: Plan) -> None:
+    """What is not worked out anew, because nothing it looks at has moved, would come out the same."""
+    graph = trace(plan)
+    for node in graph.nodes:
+        if node.args:
+            asked = Asked(graph.ranges)
+            bounds(graph.nodes, asked, node)
+            assert asked.seen <= looks_at(graph.nodes, node)
 
 
 def test_what_was_proven_before_still_holds_where_its_clamp_is_gone() -> None:

@@ -145,6 +145,34 @@ def bounds(nodes: Sequence[Node], ranges: Sequence[Range], node: Node) -> Range:
     return arms[0] if len(arms) == 1 else hull(arms[0], arms[1])
 
 
+def looks_at(nodes: Sequence[Node], node: Node) -> set[int]:
+    """The nodes whose bounds `bounds` may ask for."""
+    seen = set(node.args)
+    if node.op is Op.SELECT:
+        condition, *arms = node.args
+        _add_compared(nodes, condition, seen)
+        for arm in arms:
+            _add_below(nodes, arm, _LOOK, seen)
+    return seen
+
+
+def _add_below(nodes: Sequence[Node], index: int, look: int, seen: set[int]) -> None:
+    """What `_under` looks at."""
+    seen.add(index)
+    for arg in nodes[index].args if look else ():
+        _add_below(nodes, arg, look - 1, seen)
+
+
+def _add_compared(nodes: Sequence[Node], condition: int, seen: set[int]) -> None:
+    """What `_assume` looks at."""
+    node = nodes[condition]
+    if node.op in _COMPARISONS:
+        seen.update(node.args)
+    elif node.op in (Op.NOT, Op.AND, Op.OR):
+        for arg in node.args:
+            _add_compared(nodes, arg, seen)
+
+
 def _under(
     nodes: Sequence[Node], ranges: Sequence[Range], facts: dict[int, Range], index: int, look: int
 ) -> Range:

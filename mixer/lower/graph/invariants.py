@@ -10,13 +10,14 @@ the channel can stand at: expo is not monotone to interval arithmetic, but it is
 """
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from heapq import heappop, heappush
 from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from mixer.lower.graph.intervals import bounds, hull, meet, within
+from mixer.lower.graph.intervals import bounds, hull, looks_at, meet, within
 from mixer.lower.graph.meanings import PLAIN, compute
 from mixer.lower.graph.nodes import Node, Op, Range
 
@@ -56,17 +57,21 @@ def find_invariants(
     steps = _thresholds(nodes)
     grown = [0] * len(slots)
     ranges = spread(nodes, inputs, slots, {})
-    changed = set(range(len(slots)))
-    while changed:
+    lookers = _lookers(nodes)
+    read_at = {node.value: index for index, node in enumerate(nodes) if node.op is Op.STATE}
+    moved = set(range(len(nodes)))
+    while moved:
         changed = set()
         for slot, node in enumerate(state):
+            if node not in moved:
+                continue
             wider = within(hull(slots[slot], ranges[node]), limits[slot])
             if wider != slots[slot]:
                 changed.add(slot)
                 grown[slot] += 1
                 jump = grown[slot] > _PATIENCE
                 slots[slot] = within(_widened(slots[slot], wider, steps), limits[slot]) if jump else wider
-        _respread(nodes, ranges, slots, changed)
+        moved = _respread(nodes, ranges, slots, {read_at[s] for s in changed if s in read_at}, lookers)
     slots, ranges = _drawn_in(nodes, inputs, slots, start, state, ranges, limits)
     exact = run_through(nodes, ranges, bases)
     for index, reach in enumerate(known.nodes if known is not None else ()):
@@ -92,19 +97,41 @@ def spread(
     return ranges
 
 
-def _respread(
-    nodes: Sequence[Node], ranges: list[Range], slots: Sequence[Range], changed: set[int]
-) -> None:
-    """Find anew the bounds of all that hangs on the changed slots."""
-    touched: set[int] = set()
+def _lookers(nodes: Sequence[Node]) -> list[list[int]]:
+    """For each node the later ones whose bounds are worked out from its bounds."""
+    lookers: list[list[int]] = [[] for _ in nodes]
     for index, node in enumerate(nodes):
-        if node.op is Op.STATE:
-            if node.value in changed:
-                touched.add(index)
-                ranges[index] = slots[node.value]
-        elif not touched.isdisjoint(node.args):
-            touched.add(index)
-            ranges[index] = bounds(nodes, ranges, node)
+        for seen in looks_at(nodes, node):
+            lookers[seen].append(index)
+    return lookers
+
+
+def _respread(
+    nodes: Sequence[Node],
+    ranges: list[Range],
+    slots: Sequence[Range],
+    changed: Iterable[int],
+    lookers: Sequence[Sequence[int]],
+) -> set[int]:
+    """Find anew the bounds of these nodes and of all that hangs on them; those whose bounds have moved.
+
+    In the nodes' order, so that each is worked out once, when all it looks at is known.
+    """
+    moved: set[int] = set()
+    waiting, asked = sorted(changed), set(changed)
+    while waiting:
+        index = heappop(waiting)
+        node = nodes[index]
+        reach = slots[node.value] if node.op is Op.STATE else bounds(nodes, ranges, node)
+        if reach == ranges[index]:
+            continue
+        ranges[index] = reach
+        moved.add(index)
+        for looker in lookers[index]:
+            if looker not in asked:
+                asked.add(looker)
+                heappush(waiting, looker)
+    return moved
 
 
 def _thresholds(nodes: Sequence[Node]) -> list[int]:
