@@ -138,6 +138,13 @@ class Console:
         """What a person has to do or know before the command can go on; shown even when quiet."""
         self._tell(visible(what) + (f": {visible(text)}" if text else ""), bold=visible(what))
 
+    def prompt(self, text: str) -> None:
+        """What stands before an answer that is typed on the same line; shown even when quiet."""
+        with suppress(OSError, ValueError):
+            if sys.stderr is not None:
+                sys.stderr.write(visible(text))
+                sys.stderr.flush()
+
     @property
     def is_live(self) -> bool:
         """Whether lines that change in place are shown: on a terminal, and not when quiet."""

@@ -1,0 +1,1 @@
+"""A profile from answers to questions: what is asked, and what is written then."""
