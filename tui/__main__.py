@@ -29,6 +29,9 @@ def main(arguments: Sequence[str]) -> int:
     parser.add_argument(
         "--map", action="append", default=[], help="a column of that log: NAME=COLUMN[:SCALE]"
     )
+    parser.add_argument(
+        "--from", type=float, default=0.0, dest="at_s", help="seconds of that log to begin at"
+    )
     parser.add_argument("--port", help="the serial port of a pulse reader")
     parser.add_argument("--loadout", help="a loadout of the profile")
     parser.add_argument("--without", action="append", default=[], help="what is taken as dead")
@@ -69,7 +72,7 @@ def _opened(where: Path, args: argparse.Namespace) -> Session:
     )
     session.pad = pad_source(session.sticks)
     if args.log is not None:
-        session.open_log(args.log, parse_mapping(args.map))
+        session.open_log(args.log, parse_mapping(args.map), args.at_s)
     if args.port is not None:
         session.connect(open_source(args.port, session.robot.plan))
     return session

@@ -12,6 +12,9 @@ from mixer.errors import OptionError
 SCREEN, BROWSER = "tui.__main__", "tui.browser"
 """The screen stands above the commands, so it is started by name and never imported by them."""
 
+LATEST_S = 86400.0
+"""A day: longer than any log."""
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What to open, and where it is shown."""
@@ -22,6 +25,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     action = parser.add_argument("--log", type=Path, help="a recorded log to replay")
     action.complete = FILES  # type: ignore[attr-defined]
     add_mapping(parser)
+    parser.add_argument(
+        "--from", type=float, default=0.0, metavar="SECONDS", dest="at_s", help="where in that log to begin"
+    )
     parser.add_argument("--port", help="serial port of a pulse reader (`record --list` shows them)")
     add_loadout(parser)
     add_without(parser)
@@ -47,12 +53,16 @@ def run(args: argparse.Namespace, console: Console) -> int:
         _check(args)
     elif args.loadout or args.log:
         raise OptionError("--loadout and --log belong to a profile", "name the profile first")
+    if not 0 <= args.at_s <= LATEST_S or (args.at_s and args.log is None):
+        said = f"--from {args.at_s:g} is no time of a log"
+        raise OptionError(said, f"give the seconds to begin at, up to {LATEST_S:g}, and the log with --log")
     if args.browser:
         _check_address(args)
     words = [str(args.profile)] if args.profile else []
     for name in ("log", "port", "loadout"):
         value = getattr(args, name)
         words += [f"--{name}", str(value)] if value is not None else []
+    words += ["--from", str(args.at_s)] if args.at_s else []
     words += [f"--map={given}" for given in args.map]
     words += [f"--without={name}" for name in args.without]
     if not args.browser:

@@ -15,6 +15,7 @@ COMMANDS = {
     "bench": "every channel live on the screen: drive, tune, break things, replay",
     "check": "read a profile, find every mistake, show the integers the firmware gets",
     "replay": "run a recorded drive through the mix and say what every output was told",
+    "review": "what recorded drives say: sticks, stops, losses, strain, and the moments worth seeing",
     "compare": "run one log through two profiles and say where they differ",
     "explain": "follow the numbers from pulse to motor, stage by stage",
     "calibrate": "propose endpoints, centre and deadband from a log of sweeps and rest",

@@ -20,6 +20,7 @@ from mixer.link.device_time import DeviceTime
 from mixer.link.frames import MOST_CONTACTS, Frame
 from mixer.link.session import Counts, LinkSession, SessionEvent
 from mixer.runs.log.cells import Row
+from mixer.runs.log.head import head_text, made_by
 from mixer.runs.log.write import LogWriter
 
 BATCH_US = 500_000
@@ -42,13 +43,20 @@ class Recorder:
     """Writes one log. Use as a context manager, so that the last rows are handed over."""
 
     def __init__(
-        self, path: Path, channels: Sequence[str], contacts: Sequence[str] = (), *, overwrite: bool = False
+        self,
+        path: Path,
+        channels: Sequence[str],
+        contacts: Sequence[str] = (),
+        *,
+        overwrite: bool = False,
+        head: str = "",
     ) -> None:
-        """Create the file. Raises WriteError when it is there already, or cannot be made."""
+        """Create the file, `head` above its header. Raises WriteError where it is, or cannot be made."""
         self._channels, self._contacts = len(channels), min(len(contacts), MOST_CONTACTS)
         self._file = GrowingFile(path, overwrite=overwrite)
         self._lines = io.StringIO(newline="")
         names = list(contacts)[:MOST_CONTACTS]
+        self._lines.write(head)
         self._writer = LogWriter(self._lines, channels, names, volts=True)
         self._time = DeviceTime()
         self._handed_us = 0
@@ -115,7 +123,8 @@ class Recorder:
 def recorder_for(path: Path, plan: Plan, *, overwrite: bool = False) -> Recorder:
     """A recorder whose columns are this plan's channels and contacts, in the board's order."""
     channels = [channel.name for channel in plan.channels]
-    return Recorder(path, channels, [contact.name for contact in plan.contacts], overwrite=overwrite)
+    contacts = [contact.name for contact in plan.contacts]
+    return Recorder(path, channels, contacts, overwrite=overwrite, head=head_text(made_by(plan)))
 
 
 def record(

@@ -39,9 +39,14 @@ MERGE: dict[str, Callable[[float, float], float]] = {
 }  # fmt: skip
 
 
-def _parts(seconds: float) -> int:
+def parts_of(seconds: float) -> int:
     """Into how many steps a time is split."""
     return max(1, math.ceil(seconds / LONGEST_STEP_S - 1e-9))
+
+
+def lively_amps(robot: Robot) -> float:
+    """By how much the battery's current may change within a step before that is split, in A."""
+    return LIVELY * sum(robot.stall_currents())
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +117,7 @@ class Plant:
         self._heated = heated_outputs(robot)
         self._means = [kind == "mean" for kind in self.layout.kinds]
         self._merges = [MERGE[kind] for kind in self.layout.kinds]
-        self._lively_a = LIVELY * sum(robot.stall_currents())
+        self._lively_a = lively_amps(robot)
         self._compiled: dict[float, tuple[Robot, StepFunction]] = {}
         self.reset(charge)
 
@@ -135,7 +140,7 @@ class Plant:
 
     def run_duties(self, duties: Sequence[float], seconds: float) -> None:
         """`run` with duties from -1 to 1."""
-        parts = _parts(seconds)
+        parts = parts_of(seconds)
         seen = self._stepped(duties, seconds / parts)
         for _ in range(parts - 1):
             seen = self._together(seen, self._stepped(duties, seconds / parts))
@@ -311,7 +316,7 @@ class LanePlant:
             self._step_body(self._bodies[number], given[:, own], seconds, own)
 
     def _step_body(self, robot: Robot, given: Lanes, seconds: float, lanes: NDArray[np.intp]) -> None:
-        parts, slots = _parts(seconds), len(self.state)
+        parts, slots = parts_of(seconds), len(self.state)
         function, places = lane_function(robot, seconds / parts, self._wanted)
         state = [part[lanes] for part in self.state]
         seen: list[Lanes] = []

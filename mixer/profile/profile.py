@@ -88,6 +88,11 @@ class Profile:
         """Twelve hex digits of SHA-256 over the plan: equal plans, equal fingerprints."""
         return fingerprint_of(self.plan(loadout))
 
+    def loadout_of(self, fingerprint: str) -> str | None:
+        """The loadout with this fingerprint; None for the base robot, and where none has it."""
+        bearing = (name for name, own in self._variants.items() if fingerprint_of(own.plan) == fingerprint)
+        return next(bearing, None)
+
     def stop_within_ms(self, loadout: str | None = None) -> float:
         """The promised time from the last good pulse to all outputs at zero, in ms.
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from mixer.sheet.markup import NOTHING, Content, Markup, element, foreign, join
+from mixer.markup import NOTHING, Content, Markup, element, foreign, join
 from mixer.sheet.typography import Type
 
 HEAD = 1.06

@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from mixer.markup import Markup, element, foreign, join
 from mixer.profile.schema.root import Robot
 from mixer.sheet.blocks import heading_mm
 from mixer.sheet.facts import SheetFacts
-from mixer.sheet.markup import Markup, element, foreign, join
 from mixer.sheet.typography import Type
 
 BOX_MM = 9.5

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from mixer.core.ops import ONE
 from mixer.core.plan import ShapePlan
 from mixer.core.shape import shape
+from mixer.markup import Markup, element, foreign, join
 from mixer.profile.integers.usage import used_sticks
 from mixer.profile.schema.channels import LINEAR
 from mixer.sheet.blocks import heading_mm
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
-from mixer.sheet.markup import Markup, element, foreign, join
 from mixer.sheet.typography import Type
 
 SIDE_MM = 15.5

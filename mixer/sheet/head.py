@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome
 from mixer.link.rehearse.report import Outcome
+from mixer.markup import Markup, element, foreign, join
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
-from mixer.sheet.markup import Markup, element, foreign, join
 from mixer.sheet.typography import Type
 from mixer.sheet.worst import Concern, concerns
 

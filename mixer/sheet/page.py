@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from mixer.errors import InternalError
+from mixer.markup import Markup, element, join
 from mixer.sheet.blocks import Block
 from mixer.sheet.cautions import caution_text
 from mixer.sheet.checks import checks_for
@@ -17,7 +18,6 @@ from mixer.sheet.facts import SheetFacts
 from mixer.sheet.faults import fault_table
 from mixer.sheet.head import head_of
 from mixer.sheet.level import Cut, Level, levels, rank
-from mixer.sheet.markup import Markup, element, join
 from mixer.sheet.physics import current_table, physics_table
 from mixer.sheet.rules import rule_table
 from mixer.sheet.style import GAP_MM, HEIGHT_MM, LEFT_MM, RIGHT_MM, WIDTH_MM, style_sheet

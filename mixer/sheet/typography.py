@@ -8,7 +8,7 @@ page is one page with either. Text breaks at spaces; a word longer than its line
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mixer.sheet.markup import LINE_ENDS
+from mixer.markup import LINE_ENDS
 from mixer.text import visible
 
 MM_PER_PT = 25.4 / 72

@@ -9,7 +9,7 @@ import pytest
 from mixer.errors import StickwrightError
 from mixer.live.listen.recorder import Recorder
 from mixer.live.robot.robot import build_of
-from mixer.profile.profile import load_profile
+from mixer.profile.profile import fingerprint_of, load_profile
 from mixer.runs.measure.physics import plant_columns
 from mixer.runs.play.stretch import Stretch
 from tests.live.benches import ROOT, Bench
@@ -63,6 +63,7 @@ def test_ticks_without_news_need_no_row(tmp_path: Path) -> None:
         recorder.add(Stretch(tick, read, nothing, plant))
     recorder.stop()
     rows = log.read_text(encoding="utf-8").splitlines()
-    times = [row.partition(",")[0] for row in rows[1:]]
+    assert rows[:2] == [f'# robot: "{build.plan.name}"', f'# tuning: "{fingerprint_of(build.plan)}"']
+    times = [row.partition(",")[0] for row in rows[3:]]
     assert times == sorted({"0", "154", "998", *(str(tick * 2) for tick in range(3, 500, 10))}, key=int)
-    assert rows[1] == "0,,,,,,0,1,0,1,12.25"
+    assert rows[3] == "0,,,,,,0,1,0,1,12.25"

@@ -14,11 +14,11 @@ from mixer.failsafe.report.warnings import Warned
 from mixer.faults.catalogue import catalogue
 from mixer.laws.rules import RANGES, REPEATABLE, RULES
 from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
+from mixer.markup import element
 from mixer.profile.profile import parse_profile
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.faults import KINDS
 from mixer.sheet.level import levels
-from mixer.sheet.markup import element
 from mixer.sheet.page import _filled, _page, draw_sheet
 from mixer.sheet.rules import BRIEF
 from mixer.sheet.style import ACCENT, HEIGHT_MM, INK, QUIET

@@ -181,8 +181,8 @@ class Session:
         self._paused = False
         self.events.add(self.robot.time_s, "session", f"inputs from: {source.mode}")
 
-    def open_log(self, path: Path, mapping: Mapping | None = None) -> None:
-        """Load a log and stand at its start, paused. Raises LogError; everything then stays as it was.
+    def open_log(self, path: Path, mapping: Mapping | None = None, at_s: float = 0.0) -> None:
+        """Load a log and stand at a time of it, paused. Raises LogError; everything then stays as it was.
 
         `mapping` says which columns of a log from elsewhere are meant, and in which units.
         """
@@ -194,7 +194,7 @@ class Session:
         replay = Replay(path, self.robot, opener)
         self.replay, self._jumped = replay, replay.jumped
         self.use("replay")
-        replay.seek(0.0)
+        replay.seek(at_s)
 
     def connect(self, link: Link) -> None:
         """Use a board on a port (`mixer.link.source` opens one) instead of whatever was connected."""

@@ -15,7 +15,7 @@ from mixer.errors import WriteError
 from mixer.files import GrowingFile
 from mixer.plant.parts.robot import Robot
 from mixer.runs.log.cells import Row
-from mixer.runs.log.head import head_text
+from mixer.runs.log.head import head_text, made_by
 from mixer.runs.log.write import LogWriter
 from mixer.runs.measure.physics import plant_columns
 from mixer.runs.play.start_state import write_start_state
@@ -63,7 +63,7 @@ class Recorder:
         self._tick = self._handed = 0
         self._row_tick = -1
         self._text = io.StringIO(newline="")
-        self._text.write(head_text(head))
+        self._text.write(head_text({**made_by(plan), **head}))
         names = [channel.name for channel in plan.channels]
         self._writer = LogWriter(self._text, names, [contact.name for contact in plan.contacts], volts=True)
 

@@ -72,7 +72,8 @@ class _Writer:
         return f"t{self.names}"
 
 
-def _live_nodes(trace: Trace, roots: Sequence[int]) -> list[int]:
+def live_nodes(trace: Trace, roots: Sequence[int]) -> list[int]:
+    """The nodes that roots are worked out from, in their order, the roots among them."""
     wanted: set[int] = set()
     pending = list(roots)
     while pending:
@@ -91,7 +92,7 @@ def needed_for(trace: Trace, results: Sequence[Value], wanted: Sequence[int]) ->
     needed = set(wanted)
     while True:
         roots = [results[place].index for place in needed if isinstance(results[place], FloatSymbol)]
-        inputs = (trace.nodes[index] for index in _live_nodes(trace, roots))
+        inputs = (trace.nodes[index] for index in live_nodes(trace, roots))
         read = {int(node[1][2:-1]) for node in inputs if node[0] == "input" and node[1].startswith("s[")}
         if read <= needed:
             return sorted(needed)
@@ -113,7 +114,7 @@ def _count_readers(trace: Trace, live: Sequence[int], roots: Sequence[int]) -> d
 def write_source(trace: Trace, results: Sequence[Value], *, arrays: bool) -> tuple[str, list[Points]]:
     """Source of `step(s, d)` for a trace, and the tables it reads."""
     roots = [result.index for result in results if isinstance(result, FloatSymbol)]
-    live = _live_nodes(trace, roots)
+    live = live_nodes(trace, roots)
     readers = _count_readers(trace, live, roots)
     writer = _Writer(trace, arrays)
     named = {index for index in live if readers[index] > 1 or trace.nodes[index][0] in ("input", "along")}

@@ -10,7 +10,7 @@ def why_not_live(plan: Plan, signals: Signals[int], state: State[int]) -> tuple[
     """Everything that keeps the robot from going live, from the signals and the state; empty when live."""
     if signals.guard.state == Guard.LIVE:
         return ()
-    reasons = [*_faults(plan, signals), *_lost(plan, signals)]
+    reasons = [*faults_in(plan, signals), *lost_in(plan, signals)]
     guard = plan.guard
     if guard.arm is not None:
         switch = plan.switches[guard.arm.switch]
@@ -23,14 +23,15 @@ def why_not_live(plan: Plan, signals: Signals[int], state: State[int]) -> tuple[
             reasons.append(
                 f"the arm switch {switch.name} has not been seen off for {long} ms since the signal came"
             )
-    reasons += _not_neutral(plan, signals)
+    reasons += not_neutral_in(plan, signals)
     if not reasons:
         left = (guard.hold_ticks - state.guard.held) * plan.tick_ms
         reasons.append(f"everything must stay as it is for another {left} ms")
     return tuple(reasons)
 
 
-def _faults(plan: Plan, signals: Signals[int]) -> list[str]:
+def faults_in(plan: Plan, signals: Signals[int]) -> list[str]:
+    """Faults that stop the whole robot, present or latched."""
     both = [
         f"both end stops of {actuator.name} are closed"
         for actuator, told in zip(plan.actuators, signals.actuators, strict=True)
@@ -41,14 +42,16 @@ def _faults(plan: Plan, signals: Signals[int]) -> list[str]:
     return ["a fault is latched until the robot is disarmed"]
 
 
-def _lost(plan: Plan, signals: Signals[int]) -> list[str]:
+def lost_in(plan: Plan, signals: Signals[int]) -> list[str]:
+    """The channels that count as lost, in one reason."""
     lost = plan.guard.lost_ticks
     told = zip(plan.channels, signals.channels, strict=True)
     names = [channel.name for channel, now in told if now.age >= lost]
     return [f"no signal on {', '.join(names)}"] if names else []
 
 
-def _not_neutral(plan: Plan, signals: Signals[int]) -> list[str]:
+def not_neutral_in(plan: Plan, signals: Signals[int]) -> list[str]:
+    """Sticks and mixed switches away from neutral."""
     within = plan.guard.neutral_within
     away = [
         f"{stick.name} is at {percent(now.scaled)}, not within ±{within * 100 / ONE:.1f} %"

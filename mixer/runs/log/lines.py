@@ -7,6 +7,7 @@ memory at a time.
 
 import csv
 import errno
+import re
 import stat
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
@@ -25,6 +26,8 @@ MOST_PIPED_BYTES = 500_000_000
 """Of a pipe: hours of any receiver."""
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 HEAD_BYTES = 4096
+_OWN = re.compile(r"# \w+: ")
+"""How a line begins in which a log of ours says something of itself."""
 MOST_TITLES = 5
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 
@@ -54,7 +57,8 @@ class Lines:
                 raise LogError([self._too_long()])
             self.ended = text[-1] in "\r\n"
             if text[0] == "#":
-                self._notices.add("comment", "a comment line, skipped", line=self.line)
+                if not _OWN.match(text):
+                    self._notices.add("comment", "a comment line, skipped", line=self.line)
             elif text.isspace():
                 self._notices.add("blank", "a blank line, skipped", line=self.line)
             else:

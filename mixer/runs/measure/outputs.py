@@ -42,6 +42,8 @@ class OutputMeasure:
     """On its way to what is wanted, held back by the slew."""
     reversal_rest_s: float
     """At zero although the other direction is wanted: resting before the reversal."""
+    reversals: int
+    """How many times it went from one direction to the other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +103,7 @@ class _OutputWatch:
         self._sum = 0
         self._magnitudes = 0
         self._over = self._full = self._saturated = self._limited = self._slewed = self._rested = 0
+        self._way = self._reversals = 0
 
     def add(self, signals: Numbers, live: NDArray[np.bool_]) -> None:
         mixed, blended, wanted, command = (np.ascontiguousarray(signals[:, at]) for at in self._places)
@@ -120,6 +123,10 @@ class _OutputWatch:
         at_zero = command == 0
         self._slewed += _count(held & ~at_zero)
         self._rested += _count(held & at_zero)
+        ways = np.sign(command[~at_zero])
+        if len(ways):
+            self._reversals += _count(ways[1:] != ways[:-1]) + (self._way * int(ways[0]) < 0)
+            self._way = int(ways[-1])
 
     def measure(self, time: TickTime, live: int) -> OutputMeasure:
         full = ONE * max(live, 1)
@@ -134,6 +141,7 @@ class _OutputWatch:
             at_limit_s=time.seconds(self._limited),
             slew_limited_s=time.seconds(self._slewed),
             reversal_rest_s=time.seconds(self._rested),
+            reversals=self._reversals,
         )
 
 

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mixer.plant.parts.robot import Output, Robot
 from mixer.plant.step.energy import kinetic_joules
@@ -12,6 +13,8 @@ from mixer.runs.play.stretch import Floats, Stretch
 
 STALL_SHARE = 0.8
 """An output draws at least this share of its stall current at the present volts: it counts as stalled."""
+STALL_V = 1.0
+"""Volts below which nobody asks whether it turns."""
 SLIDING_MPS = 0.05
 COOL_C = 25.0
 """The temperature of copper where nothing says it."""
@@ -93,15 +96,14 @@ class PhysicsMeasures:
 
     def _add_output(self, output: Output, sums: "_OutputSums", plant: Floats) -> None:
         current = np.abs(plant[:, self._place[f"output.{output.name}.current"]])
-        volts = np.abs(plant[:, self._place[f"output.{output.name}.volts"]])
         rise = self._place.get(f"output.{output.name}.winding_rise")
         winding = None if rise is None else self._robot.air_c + plant[:, rise]
         peaks = plant[:, self._place[f"output.{output.name}.peak"]]
         sums.peak_a = max(sums.peak_a, float(peaks.max()))
         sums.square_a += float((current * current).sum()) * self._tick_s
         if output.motor is not None:
-            ohm = _warm_ohm(output, winding)
-            stalled = (volts >= 1.0) & (current * ohm > STALL_SHARE * volts)
+            volts = np.abs(plant[:, self._place[f"output.{output.name}.volts"]])
+            stalled = near_stall(output, current, volts, winding)
             sums.stalled_s += int(np.count_nonzero(stalled)) * self._tick_s
         if winding is not None:
             sums.hottest_c = max(sums.hottest_c or -math.inf, float(winding.max()))
@@ -145,6 +147,14 @@ class _OutputSums:
     def told(self, name: str, seconds: float) -> OutputPhysics:
         effective = math.sqrt(self.square_a / seconds) if seconds else 0.0
         return OutputPhysics(name, self.peak_a, effective, self.stalled_s, self.hottest_c)
+
+
+def near_stall(
+    output: Output, current: Floats, volts: Floats, winding_c: Floats | None
+) -> NDArray[np.bool_]:
+    """In which ticks an output with a motor draws nearly its stall current; magnitudes in A and V."""
+    stalled: NDArray[np.bool_] = current * _warm_ohm(output, winding_c) > STALL_SHARE * volts
+    return stalled & (volts >= STALL_V)
 
 
 def _warm_ohm(output: Output, winding_c: Floats | None) -> Floats | float:

@@ -1,6 +1,6 @@
 """A drive drawn as SVG: what the sticks asked of the motors, and what that did to battery, floor and heat.
 
-matplotlib is imported here and nowhere else, when somebody asks for a drawing.
+matplotlib is imported here and nowhere else, when somebody asks for a drawing; `plotter` is its one door.
 """
 
 import io
@@ -66,12 +66,12 @@ def check_drawing(path: Path) -> None:
     """Raises MissingToolError without matplotlib and OptionError for a bad path, before a long drive."""
     if path.suffix.lower() != ".svg":
         raise OptionError(f"--plot {path} is no SVG", "name a file that ends in .svg")
-    _matplotlib()
+    plotter()
 
 
 def drawing(sampled: Sampled, title: str) -> bytes:
     """The drive as an SVG. Raises MissingToolError without matplotlib."""
-    pyplot, rc_context = _matplotlib()
+    pyplot, rc_context = plotter()
     with rc_context({"svg.hashsalt": "stickwright", "font.size": 9, "axes.grid": True, "grid.alpha": 0.3}):
         panels = list(_panels(sampled))
         figure, axes = pyplot.subplots(
@@ -123,7 +123,8 @@ def _panels(sampled: Sampled) -> Iterator[tuple[str, list[tuple[str, Floats]]]]:
         )
 
 
-def _matplotlib() -> tuple[Any, Any]:
+def plotter() -> tuple[Any, Any]:
+    """Matplotlib's pyplot and rc_context. Raises MissingToolError where it is not installed."""
     try:
         matplotlib = import_module("matplotlib")
     except ImportError as error:
