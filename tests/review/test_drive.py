@@ -131,9 +131,7 @@ def test_a_log_says_what_it_was_recorded_with(tmp_path: Path, capsys: pytest.Cap
     lines = LOADS.read_text(encoding="utf-8").splitlines()[:400]
     bare, other = tmp_path / "bare.csv", tmp_path / "other.csv"
     mark = profile.fingerprint("bare")
-    bare.write_text(
-        "\r\n".join([f'# tuning: "{mark}"', *lines]), encoding="utf-8"
-    )
+    bare.write_text("\r\n".join([f'# tuning: "{mark}"', *lines]), encoding="utf-8")
     other.write_text("\r\n".join(['# tuning: "0123456789ab"', *lines]), encoding="utf-8")
     assert main(["review", str(CARRIER), str(bare), str(other), "--json"]) == 0
     out, err = capsys.readouterr()
