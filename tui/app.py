@@ -85,11 +85,12 @@ class BenchApp(App[None]):
         """Nobody looks: sticks to neutral."""
         self.bench.own_session.sticks.centre()
 
-    def change_theme(self) -> None:
-        """Light or dark."""
+    def change_theme(self) -> str:
+        """Light or dark; which, in words."""
         self._dark = not self._dark
         self._choose_theme()
         self.bench_screen.use_palette(self._palette())
+        return "dark" if self._dark else "light"
 
     @property
     def bench_screen(self) -> BenchScreen:

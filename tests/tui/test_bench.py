@@ -13,7 +13,8 @@ from mixer.live.bench.session import open_session
 from mixer.profile.profile import load_profile
 from tests.lengths import cases
 from tests.tui.driving import PROFILES, Driven, bench
-from tui.dialogs.windows import Ask, AskText, Page
+from tui.dialogs.help import HelpPage
+from tui.dialogs.windows import Ask, AskText
 from tui.screens.bench import PANELS
 from tui.screens.bench_keys import BENCH_COMMANDS
 
@@ -307,7 +308,7 @@ def test_every_panel_explains_itself_and_can_be_jumped_to(tmp_path: Path, size: 
                 continue
             assert driven.screen.focused is panel
             await driven.press("f1")
-            assert isinstance(driven.app.screen, Page)
+            assert isinstance(driven.app.screen, HelpPage)
             assert panel.help.strip()
             await driven.press("escape")
             assert driven.app.screen is driven.screen
@@ -400,7 +401,7 @@ def test_leaving_can_save_throw_away_or_stay(tmp_path: Path) -> None:
 
 
 def test_a_change_on_the_disk_is_told_and_can_be_read(tmp_path: Path) -> None:
-    """Top row and foot say so; r reads it, F saves elsewhere, a name that is taken is refused."""
+    """Top row and foot say so; ^s asks, r reads it, F saves elsewhere, a name that is taken is refused."""
 
     async def act(driven: Driven) -> None:
         driven.session.tuning.set("shape.soft.expo", 0.9)
@@ -410,16 +411,20 @@ def test_a_change_on_the_disk_is_told_and_can_be_read(tmp_path: Path) -> None:
         assert "file changed (r)" in driven.text()
         assert "has changed on the disk" in driven.text()
         await driven.press("ctrl+s")
-        assert "changed by another program" in driven.app.bench.message[0]
+        assert isinstance(driven.app.screen, Ask)
+        assert "has changed on the disk" in driven.app.screen._words
+        await driven.press("escape")
+        assert "# theirs" in driven.path.read_text()
         await driven.press("F")
         await driven.press("enter")
         assert load_profile(tmp_path / "sample_carrier_2.toml").robot().shape["soft"].expo == 0.9
         await driven.press("F")
         await driven.press("enter")
         assert "there already" in driven.app.bench.message[0]
-        await driven.press("r")
+        await driven.press("r", "enter")
         driven.run(1.1)
         assert "file changed" not in driven.text()
+        assert driven.session.tuning.value("shape.soft.expo") == 0.9
         await driven.press("ctrl+s")
         assert "# theirs" in driven.path.read_text()
         assert load_profile(driven.path).robot().shape["soft"].expo == 0.9

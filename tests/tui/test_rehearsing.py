@@ -72,7 +72,7 @@ def gone_through(folder: Path, kind: ReceiverKind) -> tuple[dict[str, object], s
                 board.rehearsing.look()
             driven.run(0.2)
             shown = driven.text()
-            await driven.press("S")
+            await driven.press("enter")
             driven.app.screen.query_one("#typed").value = str(folder / "result.json")
             await driven.press("enter")
             return shown

@@ -16,6 +16,7 @@ class Explained(Protocol):
 
     title: ClassVar[str]
     help: ClassVar[str]
+    signs: ClassVar[tuple[tuple[str, str], ...]]
 
 
 class Host(Protocol):

@@ -12,6 +12,12 @@ from tui.dialogs.files import ask_file
 from tui.dialogs.windows import Ask
 
 LOOK_EVERY_S = 1.0
+FILE_CHOICES = (
+    ("over", "read the file again, with these edits laid over it"),
+    ("name", "save this side under another name first"),
+    ("drop", "throw the edits away and read the file"),
+    ("stay", "leave all as it is"),
+)
 LISTED = 6
 """Values that a question lists; of more it gives the number."""
 
@@ -20,6 +26,9 @@ def save(screen: Host) -> bool:
     """Write the side in use to the profile's file; whether that went well."""
     where, tuning = screen.bench.where, screen.bench.session.tuning
     same = not tuning.edits() and where.exists()
+    if tuning.file.look() == "changed" and not same:
+        reload(screen)  # another program has written it: saving would overwrite that
+        return False
     backup = screen.bench.attempt(lambda: (tuning.save(),))
     if not isinstance(backup, tuple):
         return False
@@ -35,11 +44,42 @@ def save_as(screen: Host) -> None:
     where, tuning = screen.bench.where, screen.bench.session.tuning
     words = f"Side {tuning.view().side} into a new file; this bench stays with {where.name}:"
     proposed = str(where.with_name(f"{where.stem}_2.toml"))
-    ask_file(screen, "save under another name", words, proposed, tuning.save)
+    ask_file(
+        screen,
+        "save under another name",
+        words,
+        proposed,
+        tuning.save,
+        f"side {tuning.view().side} saved as",
+    )
 
 
 def reload(screen: Host) -> None:
-    """Take the file as it is now, under the unsaved edits."""
+    """Take the file as it is now; where something is unsaved, ask what is to become of that."""
+    tuning, where = screen.bench.session.tuning, screen.bench.where
+    if tuning.view().saved:
+        _read_again(screen)
+        return
+
+    def answered(answer: str | None) -> None:
+        if answer == "over":
+            _read_again(screen)
+        elif answer == "name":
+            save_as(screen)
+        elif answer == "drop":
+            tuning.throw_away()
+            _read_again(screen)
+        screen.paint_all()
+
+    stands = {"changed": "has changed on the disk", "gone": "is gone from the disk"}.get(
+        tuning.view().file, ""
+    )
+    words = f"{where.name} {stands or 'is as it was read'}.\n\n{_unsaved(tuning)}"
+    screen.app.push_screen(Ask("the profile's file", words, FILE_CHOICES), answered)
+
+
+def _read_again(screen: Host) -> None:
+    """Read the file, with unsaved edits laid over it."""
     bench = screen.bench
     left = bench.attempt(bench.session.tuning.reload)
     if left is None:
@@ -50,7 +90,8 @@ def reload(screen: Host) -> None:
             f"read again; {len(left)} edits do not fit it any more (u brings them back): {said}", "warn"
         )
     else:
-        bench.say(f"{bench.where.name} was read again; unsaved edits lie over it, u takes it back")
+        over = "" if bench.session.tuning.view().saved else "; unsaved edits lie over it, u takes it back"
+        bench.say(f"{bench.where.name} was read again{over}")
 
 
 def leave(screen: Host) -> None:
@@ -76,8 +117,12 @@ def leave(screen: Host) -> None:
         ("drop", "throw them away"),
         ("stay", "stay here"),
     )
-    words = "\n\n".join(_listed(f"side {side}", tuning.edits(side)) for side in SIDES if tuning.edits(side))
-    screen.app.push_screen(Ask("unsaved edits", words, choices), answered)
+    screen.app.push_screen(Ask("unsaved edits", _unsaved(tuning), choices), answered)
+
+
+def _unsaved(tuning: Tuning) -> str:
+    """What both sides differ in from the file."""
+    return "\n\n".join(_listed(f"side {side}", tuning.edits(side)) for side in SIDES if tuning.edits(side))
 
 
 def offer_recovered(screen: Host, offers: Offers) -> None:

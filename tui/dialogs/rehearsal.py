@@ -15,8 +15,11 @@ CHOICES = (("yes", "yes, all of it"), ("no", "no, not yet"))
 
 
 def begin_rehearsal(screen: Host) -> None:
-    """Ask for wheels up and weapon locked, then open the guided receiver test."""
+    """Ask for wheels up and weapon locked, then open the receiver test; one that runs is shown again."""
     bench = screen.bench
+    if bench.rehearsing is not None:
+        screen.open_drawer("rehearse")
+        return
     link = bench.session.link
     if not isinstance(link, LinkSource):
         bench.say("the guided test needs a real receiver: start with --port PORT")
@@ -67,4 +70,4 @@ def save_rehearsal(screen: Host) -> None:
     running = screen.bench.rehearsing
     if running is not None:
         words = "The result, for the sheet:"
-        ask_file(screen, "save the rehearsal", words, "rehearsal.json", running.save)
+        ask_file(screen, "save the rehearsal", words, "rehearsal.json", running.save, "saved")

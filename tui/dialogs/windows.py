@@ -5,12 +5,16 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical, VerticalScroll
+from textual.containers import Vertical
 from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
 
 from mixer.text import visible
+from tui.dialogs.paths import completed
+
+LISTED = 12
+"""Names that tab lists below the line."""
 
 Choice = tuple[str, str]
 """What is answered, and what the button says."""
@@ -49,53 +53,38 @@ class Ask(ModalScreen[str]):
 
 
 class AskText(ModalScreen[str]):
-    """A question answered by typing; empty when nothing is wanted."""
+    """A question for a file's name, answered by typing; tab completes. Empty when nothing is wanted."""
 
-    BINDINGS: ClassVar = [Binding("escape", "leave", "leave it")]
+    BINDINGS: ClassVar = [
+        Binding("escape", "leave", "leave it"),
+        Binding("tab", "complete", "complete", priority=True),
+    ]
 
     def __init__(self, title: str, words: str, proposed: str) -> None:
         super().__init__()
         self._title, self._words, self._proposed = title, words, proposed
 
     def compose(self) -> ComposeResult:
-        """Title, words and a line to type in."""
+        """Title, words and a line to type in; below it, what tab has found."""
         with Vertical(classes="sheet"):
             yield Static(visible(self._title), classes="sheet-title", markup=False)
             yield Static(visible(self._words, "\n"), markup=False)
             yield Input(self._proposed, id="typed")
+            yield Static("tab completes, enter takes it, esc leaves it", id="fitting", markup=False)
 
     def on_input_submitted(self, event: Input.Submitted) -> None:
         """Enter takes it."""
         self.dismiss(event.value.strip())
 
+    def action_complete(self) -> None:
+        """As far as only one way leads on; where several do, they are listed."""
+        typed = self.query_one("#typed", Input)
+        done = completed(typed.value)
+        typed.value = done.text
+        typed.cursor_position = len(done.text)
+        listed = "  ".join(done.names[:LISTED]) + ("  ..." if len(done.names) > LISTED else "")
+        self.query_one("#fitting", Static).update(visible(listed) or "nothing there begins like that")
+
     def action_leave(self) -> None:
         """Nothing is wanted."""
         self.dismiss("")
-
-
-class Page(ModalScreen[None]):
-    """Something to read; any of the usual keys closes it."""
-
-    BINDINGS: ClassVar = [
-        Binding("escape,f1,q,enter,space", "leave", "close"),
-        Binding("down,j", "scroll(1)", "down"),
-        Binding("up,k", "scroll(-1)", "up"),
-    ]
-
-    def __init__(self, title: str, words: str) -> None:
-        super().__init__()
-        self._title, self._words = title, words
-
-    def compose(self) -> ComposeResult:
-        """Title and text."""
-        with VerticalScroll(classes="sheet page"):
-            yield Static(visible(self._title), classes="sheet-title", markup=False)
-            yield Static(visible(self._words, "\n"), markup=False)
-
-    def action_leave(self) -> None:
-        """Back to the bench."""
-        self.dismiss(None)
-
-    def action_scroll(self, lines: int) -> None:
-        """Further down or up."""
-        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)

@@ -50,6 +50,11 @@ numbers can be read; esc closes."""
         Command(("pageup",), "back", "", "earlier stages", _scroll(-4), 0),
         Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer("")),
     )
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("█▌", "what a stage gives, in per cent of full"),
+        ("·····", "a stage that gives a pulse or a count, no share"),
+        ("↑2 ↓3", "so many lines are out of sight above and below"),
+    )
 
     def note(self) -> str:
         """Which output."""

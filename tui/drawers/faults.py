@@ -51,6 +51,7 @@ The diary's first line watches whether every rule still holds."""
         ),
         Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer("")),
     )
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (("·", "whole"), ("▲ on", "broken now"))
 
     def on_mount(self) -> None:
         """At the first."""

@@ -40,13 +40,20 @@ move each stick, to arm, and to switch the transmitter off and on, measures what
 the firmware makes of it.
 
 Wheels off the ground and weapon locked, all the time. Answer with the first letter of what is offered; some
-steps only watch. r goes through the last judged step once more. When it is over, S saves the result for the
+steps only watch; s skips one. ⌫ goes through the last judged step once more. enter saves the result for the
 event's sheet; esc breaks it off, and asks first where verdicts would be lost."""
     commands: ClassVar[tuple[Command, ...]] = (
         Command(tuple("ynd"), "answer", "answer", "the first letter of an answer", _nothing, 1, "letter"),
-        Command(("S",), "save_result", "save", "save the result as JSON", _save, 1),
-        Command(("r",), "repeat", "again", "go through the last judged step once more", _repeat, 1),
+        Command(("enter",), "save_result", "save", "save the result as JSON", _save, 1),
+        Command(
+            ("backspace",), "repeat", "again", "go through the last judged step once more", _repeat, 1, "⌫"
+        ),
         Command(("escape",), "close", "break off", "end the rehearsal", _end, 1),
+    )
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("✓  ✕", "a step that passed, that failed"),
+        ("▲", "a step that was skipped or stayed unclear"),
+        ("[d]one", "an answer and the letter that gives it"),
     )
 
     def note(self) -> str:
@@ -69,7 +76,7 @@ event's sheet; esc breaks it off, and asks first where verdicts would be lost.""
             glyph, style = MARKS["passed" if running.passed else "failed"]
             words = "every step passed" if running.passed else running.broken_off or "not every step passed"
             rows.append(row_of(width, [(2, glyph, style), (4, fit(words, width - 5), style)]))
-            rows.append(row_of(width, [(4, fit("it is over: S saves the result", width - 5), "dim")]))
+            rows.append(row_of(width, [(4, fit("it is over: enter saves the result", width - 5), "dim")]))
         rows.append(row_of(width, [(1, "─" * (width - 2), "faint")]))
         for verdict in reversed(running.verdicts):
             rows += verdict_rows(verdict, width)

@@ -114,11 +114,17 @@ class TunePanel(Panel):
 Every value that can be turned while the robot drives. ↑ and ↓ choose, ← and → change it by one step (with
 shift by ten), typing a number and enter sets it. The next tick runs with it.
 
-✎ marks what differs from the file. u takes an edit back, U makes it again, both without end. x changes
+u takes an edit back, U makes it again, both without end. x changes
 over between two tunings A and B, X makes the other one equal to this one; backspace puts the file's value
 back.
 ^s saves to the profile: comments and order are kept and the old file stays beside it as a backup. Edits
 that are not saved are kept in a recovery file from the moment they are made."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("✎", "differs from the file"),
+        ("▸", "the value looked at"),
+        ("█▌", "its place in its range; a value that can be negative grows from zero to either side"),
+        ("✕", "why a value was not taken"),
+    )
     commands: ClassVar[tuple[Command, ...]] = TUNE_COMMANDS
 
     def on_mount(self) -> None:

@@ -46,6 +46,8 @@ class Panel(Widget, can_focus=True):
     """The key that jumps here after `g`."""
     help: ClassVar[str] = ""
     """What F1 says."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = ()
+    """Every sign it draws, and what it means; help shows them where the panel is in sight."""
     commands: ClassVar[tuple["Command", ...]] = ()
     """Keys that work while the panel has the focus."""
     headed: ClassVar[bool] = True

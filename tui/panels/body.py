@@ -16,12 +16,19 @@ class BodyPanel(Panel):
     letter: ClassVar[str] = "b"
     every: ClassVar[int] = 3
     help: ClassVar[str] = """\
-Actuators: the bright nut travels from in (left) to out (right). ◇ is an open end stop, ◆ a closed one. The
-line below says which direction the firmware blocks, and why: the end stop there is closed, or it was driven
-longer than its travel takes.
-
-Battery: volts under load, amperes and what is left. Heat: the hottest winding of each output against what
-it stands; ▲ from 85 per cent of the limit, ✕ above it. All of it needs data in the profile."""
+Actuators between their end stops, the battery under load, and the hottest winding of each output against
+what it stands. All of it needs data in the profile."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("█", "the nut of a screw, from in (left) to out (right)"),
+        ("◇  ◆", "an end stop: open, closed"),
+        ("[  ]", "an end without a switch that the firmware sees"),
+        ("◆ at its stop", "the firmware blocks this direction: the end stop there is closed"),
+        ("|◀  ▶|", "it blocks this direction: driven longer than its travel takes"),
+        ("✕ both", "both end stops closed: one of them lies"),
+        ("━━╸──", "charge left, or heat as a share of what the winding stands"),
+        ("·  ▲  ✕", "heat: fine, from 85 per cent of the limit, above it"),
+        ("✕ cut", "the low-voltage stop has cut the drives"),
+    )
 
     def draw(self, width: int, height: int) -> list[Row]:
         """Actuators first, then battery, then heat as far as there is room."""

@@ -27,10 +27,14 @@ class CurvePanel(Panel):
     every: ClassVar[int] = 2
     help: ClassVar[str] = """\
 What the shape in use makes of one stick: its travel from left to right, the command from bottom to top.
-The dotted line would be no shape at all. The bright point is where the stick is now.
 
 The flat part in the middle is the deadband, expo bends the curve so that small movements stay small, rate
 lowers its ends. ← and → choose the stick; change the shape with t (tune), section shape.NAME."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("⠤⠒⠉", "the response; the dotted line would be no shape at all"),
+        ("⢾⡷", "where the stick is now"),
+        ("❯", "from the stick's travel to the command it gives"),
+    )
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("left",), "stick_before", "stick", "the stick before", _turn(-1)),
         Command(("right",), "stick_after", "stick", "the next stick", _turn(1)),

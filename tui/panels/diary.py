@@ -28,8 +28,13 @@ class DiaryPanel(Panel):
 The first line watches the rules that must hold for every robot: nothing moves before arming, everything
 stops after a loss, no closed end stop is driven into, and so on. It says so at once when one is broken.
 
-Below, the newest event first: · a note, ▲ a warning, ✕ something bad. ↑ and ↓ leaf back; E writes all
-events to a file. Break something with b and watch."""
+Below, the newest event first. ↑ and ↓ leaf back; E writes all events to a file. Break something with b and
+watch."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("·  ▲  ✕", "a note, a warning, something bad"),
+        ("✓", "no rule has been broken so far"),
+        ("▲ broken", "broken on purpose"),
+    )
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("down",), "older", "older", "older events", _scroll(1)),
         Command(("up",), "newer", "newer", "newer events", _scroll(-1)),

@@ -18,10 +18,15 @@ class FloorPanel(Panel):
     letter: ClassVar[str] = "f"
     every: ClassVar[int] = 2
     help: ClassVar[str] = """\
-The robot from above. Its nose is bright; arrows beside the wheels are the push of the tyres, blue the way
-the wheel points, amber against it. A wheel drawn in yellow slips. The line is where it has been.
-
-It needs motor, battery, chassis and wheel data in the profile. P powers the robot up anew at the start."""
+The robot from above. It needs motor, battery, chassis and wheel data in the profile. P powers the robot up
+anew at the start."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("⣀⡠⠔⠒", "hull with a bright nose, wheels, and the line of where it has been"),
+        ("arrows", "beside a wheel: the push of its tyre, blue the way the wheel points, amber against it"),
+        ("yellow", "a wheel in yellow slips"),
+        ("▲ 2 slip", "so many wheels slip now"),
+        ("⠂  ⢀⣰⣀", "dots of the floor, as far apart as the title says; a cross every fourth"),
+    )
 
     def on_mount(self) -> None:
         """No view yet: it is made when the size is known."""

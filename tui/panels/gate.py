@@ -16,15 +16,19 @@ class GatePanel(StagePanel):
     title: ClassVar[str] = "guard"
     letter: ClassVar[str] = "u"
     help: ClassVar[str] = """\
-The guard decides whether outputs follow the sticks.
-
-○ searching   no signal yet since power-up
-◐ resting     signal, but not armed: the plate says what is missing, the bar is the arming time
-● live        the gate is open, every output follows
-■ stopped     the signal is lost; all outputs go to zero
-✕ faulted     a fault is latched; it stays until disarmed
+The guard decides whether outputs follow the sticks; the plate says what it waits for.
 
 Try: 1 moves the first switch. With an arm switch: off, sticks at neutral, then on."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("○ searching", "no signal yet since power-up"),
+        ("◐ resting", "signal, but not armed: the plate says what is missing, its bar is the arming time"),
+        ("● live", "the gate is open, every output follows"),
+        ("■ stopped", "the signal is lost; all outputs go to zero"),
+        ("✕ faulted", "a fault is latched; it stays until disarmed"),
+        ("━╸━▶", "what an output carries: the gaps wander with it"),
+        ("█  ╎", "the gate shut, and open"),
+        ("·····", "nothing comes through"),
+    )
 
     def seen(self) -> object:
         """The guard, and what flows through it."""

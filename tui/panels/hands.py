@@ -41,6 +41,12 @@ Further sticks are sliders below; [ and ] choose a stick, - and = move it.
 1 to 9 move the switches on; a click does as well.
 
 While a log, a link or a game controller has the sticks, the pads follow it; M changes over."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("⢾⣿⡷", "the knob of a stick, and its way from neutral; the circle is half of full"),
+        ("↔  ↕", "the sticks that go across and up and down in a pad, with their keys"),
+        ("█▌", "a stick that has no pad: drag along its bar"),
+        ("[on] 2/2", "the position a switch is in, and which it is of how many"),
+    )
 
     def on_mount(self) -> None:
         """Nothing is held yet."""

@@ -16,54 +16,72 @@ class KeysPanel(Panel, can_focus=False):
     """One row of keys; above it, where there are two, the newest words."""
 
     headed: ClassVar[bool] = False
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("·  ▲  ✕", "what was done or happened last: a note, a warning, something refused or bad"),
+        ("⇧  ^", "with shift, with ctrl"),
+    )
     every: ClassVar[int] = 2
 
     def draw(self, width: int, height: int) -> list[Row]:
-        """Words and keys; with a single row, fresh words take the place of the keys."""
+        """Words above keys; with a single row, fresh words stand before the keys, or for bad news alone."""
         said = self.bench.said()
-        keys = row_of(width, [piece for _, _, pieces in self._laid(width) for piece in pieces], "text/page")
         if height > 1:
-            return [self._words(width, said), keys]
-        return [self._words(width, said) if said else keys]
+            return [row_of(width, self._words(width, said), "text/page"), self._keys(width, 0)]
+        before = self._before(width)
+        if not before:
+            return [self._keys(width, 0)]
+        words = self._words(before, said)
+        return [row_of(width, [*words, *self._pieces(width, before)], "text/page")]
 
     def on_click(self, event: events.Click) -> None:
         """A click on a key is that key."""
         if event.y != self.size.height - 1:
             return
-        for start, command, pieces in self._laid(self.size.width):
+        width = self.size.width
+        for start, command, pieces in self._laid(width, 0 if self.size.height > 1 else self._before(width)):
             if start <= event.x < start + sum(len(text) for _, text, _ in pieces):
                 self.host.run_command(command)
                 return
 
-    def _words(self, width: int, said: tuple[str, str] | None) -> Row:
+    def _before(self, width: int) -> int:
+        """Columns that fresh words take from a single row of keys."""
+        said = self.bench.said()
+        if said is None:
+            return 0
+        return min(len(said[0]) + 5, width if said[1] != "note" else max(width * 2 // 3, 20))
+
+    def _keys(self, width: int, start: int) -> Row:
+        return row_of(width, self._pieces(width, start), "text/page")
+
+    def _pieces(self, width: int, start: int) -> list[Piece]:
+        return [piece for _, _, pieces in self._laid(width, start) for piece in pieces]
+
+    def _words(self, width: int, said: tuple[str, str] | None) -> list[Piece]:
         if said is None:
             newest = self.bench.session.events.newest(1)
             if not newest:
-                return row_of(width, [], "text/page")
+                return []
             event = newest[-1]
             said = f"{event.time_s:.2f} s  {event.words}", event.level
         glyph, style = LEVELS.get(said[1], LEVELS["note"])
-        return row_of(
-            width,
-            [(1, glyph, f"{style}/page!"), (3, fit(plain(said[0]), width - 4), f"{style}/page")],
-            "text/page",
-        )
+        return [(1, glyph, f"{style}/page!"), (3, fit(plain(said[0]), width - 4), f"{style}/page")]
 
-    def _laid(self, width: int) -> Iterator[tuple[int, Command, list[Piece]]]:
-        """Each command with its column, as long as there is room; the always-shown ones first of all."""
-        commands = [command for command in self.host.commands_now() if command.label and command.foot]
+    def _laid(self, width: int, start: int) -> Iterator[tuple[int, Command, list[Piece]]]:
+        """Each command that can do something, with its column, while there is room."""
+        now = [command for command in self.host.commands_now() if command.when(self.host)]
+        commands = [command for command in now if command.label and command.foot]
         own = self.host.commands_now(own=True)
         rank = {
-            id(command): (0 if command in own else command.foot, number)
+            id(command): (1.5 if command in own else command.foot, number)
             for number, command in enumerate(commands)
         }
-        chosen, taken = set(), 1
+        chosen, taken = set(), start + 1
         for command in sorted(commands, key=lambda item: rank[id(item)]):
             need = len(command.key) + len(command.label) + 3
             if taken + need <= width:
                 chosen.add(id(command))
                 taken += need
-        at = 1
+        at = start + 1
         for command in commands:
             if id(command) in chosen:
                 key = f" {command.key} "

@@ -8,30 +8,39 @@ from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
 
-SOURCES = {
-    "hand": "hand sticks",
-    "replay": "replay",
-    "link": "serial link",
-    "pad": "game controller",
-    "demo": "a demonstration",
-}
+SOURCES = {"hand": "hands", "replay": "log", "link": "link", "pad": "controller", "demo": "demonstration"}
 LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕"}
 
 
 class MastheadPanel(Panel, can_focus=False):
-    """One row that is always there."""
+    """One row that is always there; who has the sticks is among the last things to go."""
 
     headed: ClassVar[bool] = False
     every: ClassVar[int] = 3
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("○ ◐ ● ■ ✕", "the guard: searching, resting, live, stopped, faulted"),
+        ("⇅", "it lies upside down"),
+        ("sticks: ...", "who moves the sticks: hands, a log, the link, a controller"),
+        ("● ◐ ○ ✕ link", "the link: connected, waiting or quiet, lost, unreadable"),
+        ("tuning A", "which of the two tunings drives"),
+        ("✎ 3 unsaved", "so many values differ from the profile's file"),
+        ("▲ file", "the file has changed on the disk, or is gone"),
+        ("▲ 1 fault", "so many things are broken on purpose"),
+        ("✕ rule", "a rule that must hold for every robot is broken, or was"),
+        ("‖  ×2", "paused; a log at another speed"),
+        ("◉", "recording"),
+        ("⧉", "other windows have this profile open"),
+    )
 
     def draw(self, width: int, _height: int) -> list[Row]:
         """Robot and state at the left, alarms and clock at the right."""
         view = self.bench.snapshot
         left = self._left(view, width)
-        right = self._right(view, width)
+        parts = self._right(view, width)
         taken = sum(len(text) for text, _ in left) + 1
-        while right and taken + sum(len(text) for text, _ in right) > width:
-            right.pop(0)
+        while parts and taken + sum(len(text) for _, text, _ in parts) > width:
+            parts.remove(min(parts, key=lambda part: part[0]))
+        right = [(text, style) for _, text, style in parts]
         at = width - sum(len(text) for text, _ in right)
         pieces: list[Piece] = []
         for start, runs in ((0, left), (at, right)):
@@ -51,29 +60,29 @@ class MastheadPanel(Panel, can_focus=False):
         most = min(20 if width < 110 else 40, max(width - others, 3))
         return [(" ◣◥ ", "accent/page!"), (fit(name, most), "head/page!"), *state]
 
-    def _right(self, view: Snapshot, width: int) -> list[tuple[str, str]]:
-        """The least needed first: it is the first to go where there is no room."""
-        runs: list[tuple[str, str]] = []
+    def _right(self, view: Snapshot, width: int) -> list[tuple[int, str, str]]:
+        """With a rank each: the lowest is the first to go where there is no room."""
+        parts: list[tuple[int, str, str]] = []
         tuning, moving, link = view.tuning, view.transport, view.link
         if width >= 130:
-            runs.append((f"{1000 / view.tick_ms:.0f} ticks/s  ", "dim/page"))
-        runs.append((f"{SOURCES.get(moving.mode, moving.mode)}  ", "dim/page"))
+            parts.append((0, f"{1000 / view.tick_ms:.0f} ticks/s  ", "dim/page"))
+        parts.append((5, f"sticks: {SOURCES.get(moving.mode, moving.mode)}  ", "text/page"))
         if link.state != "none":
             bad = link.state in ("lost", "unreadable", "quiet")
-            runs.append(
-                (f"{LINKS.get(link.state, '·')} link {link.state}  ", "bad/page!" if bad else "ok/page")
-            )
+            said = f"{LINKS.get(link.state, '·')} link {link.state}  "
+            parts.append((6 if bad else 3, said, "bad/page!" if bad else "ok/page"))
         if moving.recording:
-            runs.append(("◉ recording  ", "bad/page!"))
+            parts.append((4, "◉ recording  ", "bad/page!"))
         if self.bench.others:
-            runs.append((f"⧉ {len(self.bench.others)} other window  ", "warn/page"))
-        runs.append((f"{tuning_words(tuning)}  ", "dim/page" if tuning.saved else "warn/page!"))
+            parts.append((2, f"⧉ {len(self.bench.others)} other window  ", "warn/page"))
+        style = "dim/page" if tuning.saved else "warn/page!"
+        parts.append((1 if tuning.saved else 3, f"{tuning_words(tuning)}  ", style))
         if tuning.file:
-            runs.append((f"▲ file {tuning.file} (r)  ", "warn/page!"))
+            parts.append((4, f"▲ file {tuning.file} (r)  ", "warn/page!"))
         if view.faults:
             words = "broken on purpose" if width > 110 else "fault"
-            runs.append((f"▲ {len(view.faults)} {words}  ", "warn/page!"))
-        return runs + self._alarms(view)
+            parts.append((7, f"▲ {len(view.faults)} {words}  ", "warn/page!"))
+        return parts + [(9, *alarm) for alarm in self._alarms(view)]
 
     def _alarms(self, view: Snapshot) -> list[tuple[str, str]]:
         """Broken rules, held time and the clock: the robot's name is cut before any of them goes."""

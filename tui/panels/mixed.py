@@ -18,10 +18,14 @@ class MixedPanel(StagePanel):
     help: ClassVar[str] = """\
 What the mix asks of every output, in per cent of full.
 
-· ▲ and a number over 100: the sticks ask for more than there is (over-range).
-· The bar is what is left after the group's policy (clip, scale or yield); the pale part is what it took.
-
 Try: full throttle and full steering together."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("▲ +134", "the sticks ask for more than there is (over-range)"),
+        (
+            "█▌",
+            "what is left after the group's policy (clip, scale or yield); the pale part is what it took",
+        ),
+    )
 
     def note(self) -> str:
         """How many are over range."""

@@ -36,15 +36,20 @@ class MotorsPanel(StagePanel):
     title: ClassVar[str] = "motors"
     letter: ClassVar[str] = "o"
     help: ClassVar[str] = """\
-What every motor is told, in per cent of full; the pale part of the bar is where the mix wants it.
-
-What may hold an output back:
-▲ over-range   the group's policy took something        ┬ limit   its own limit
-■ guard        the gate is shut                         ┤ stop    an end stop blocks this direction
-‖ pause        it rests before it reverses              ╱ slew    it is on its way
-
-The wire value is what the board puts out: a pulse in µs or a duty count. Amperes and winding heat show
-where the profile has motor data. Up and down choose an output; enter explains it stage by stage."""
+What every motor is told, in per cent of full, and what holds it back. Amperes and winding heat show where
+the profile has motor data. Up and down choose an output; enter explains it stage by stage."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("█▌", "what it is told; the pale part is where the mix wants it"),
+        ("53/255", "on the wire: a duty count of that top, its sign the direction"),
+        ("1620 µs", "on the wire: a pulse"),
+        ("▲ over-range", "held back: the group's policy took something"),
+        ("┬ limit", "held back by its own limit"),
+        ("■ guard", "held at zero: the gate is shut"),
+        ("┤ stop", "held back: an end stop blocks this direction"),
+        ("‖ pause", "it rests before it reverses"),
+        ("╱ slew", "it is on its way, as fast as its slew allows"),
+        ("↑2 ↓3", "so many outputs are out of sight above and below"),
+    )
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("up",), "output_before", "up", "look at the output above", _move(-1)),
         Command(("down",), "output_after", "down", "look at the output below", _move(1)),

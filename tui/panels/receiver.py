@@ -29,16 +29,22 @@ class ReceiverPanel(StagePanel):
     title: ClassVar[str] = "receiver ❯ shaped"
     letter: ClassVar[str] = "r"
     help: ClassVar[str] = """\
-One row for each stick and switch.
-
-· The number is the pulse in µs: 1000 to 2000 around 1500 is usual.
-· ● fresh: a good pulse came within one and a half frames. ◐ gap: it is late and bridged with the last
-  good one; the age in ms counts up. ○ lost: it stayed away for lost_after_ms.
-· The bar is the command after deadband, expo and rate, in per cent of full; the pale part beside it is
-  what shaping took off the stick.
-· A switch shows its positions; the one it is in stands in brackets. Click it, or press its number.
+One row for each stick and switch, with its pulse in µs: 1000 to 2000 around 1500 is usual. Click a switch
+or press its number to move it on.
 
 Try: move a stick a little and see the deadband swallow it."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("● fresh", "a good pulse came within one and a half frames"),
+        ("◐ gap", "it is late: bridged with the last good one, its age in ms counts up"),
+        ("○ lost", "it stayed away for lost_after_ms"),
+        (
+            "█▌",
+            "the command after deadband, expo and rate; the pale part is what shaping took off the stick",
+        ),
+        ("▏", "the middle of a bar: right of it forward or up, left of it the other way"),
+        ("❯ soft", "the shape in use"),
+        ("[on] 2/2", "the position a switch is in, and which it is of how many"),
+    )
 
     def entries(self) -> tuple[Entry, ...]:
         """Sources first, in the mix's order."""

@@ -28,8 +28,13 @@ class TransportPanel(Panel):
     help: ClassVar[str] = """\
 A recorded log drives the robot. space plays and pauses; . and , go one tick on and back; ← and → five
 seconds, with shift half a second; < and > change the speed, 0.1 to 20 times; n and N jump to the next and
-the last event. Click or drag on the bar to go anywhere. ♦ marks events: a guard that changed, a loss, a
-veto. M changes over to the hands and back."""
+the last event. Click or drag on the bar to go anywhere. M changes over to the hands and back."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        ("▶  ‖  ■", "it plays, is paused, has ended"),
+        ("♦", "an event: a guard that changed, a loss, a veto"),
+        ("━━█──", "how far it has come"),
+        ("×2", "how many times its own speed"),
+    )
     commands: ClassVar[tuple[Command, ...]] = (
         Command(("left",), "back", "back 5 s", "five seconds back", _seek(-5)),
         Command(("right",), "on", "on 5 s", "five seconds on", _seek(5)),

@@ -21,11 +21,16 @@ class WeavePanel(StagePanel):
     help: ClassVar[str] = """\
 The mix as threads: one from each stick (left) to each output it feeds (right).
 
-· Blue adds forward, amber adds reverse; a pale thread carries nothing now. A thick one carries more than
-  45 per cent, the beads wander the way the signal goes.
-· With an output chosen (click it, or the arrow keys in the motors) only its own threads stay bright.
+With an output chosen (click it, or the arrow keys in the motors) only its own threads stay bright.
 
 Change a weight with t (tune), section output.NAME, value mix STICK."""
+    signs: ClassVar[tuple[tuple[str, str], ...]] = (
+        (
+            "⠒⠢⣀",
+            "a thread: blue adds forward, amber reverse; pale carries nothing, thick more than 45 per cent",
+        ),
+        ("⠶", "its beads wander the way the signal goes"),
+    )
 
     def seen(self) -> object:
         """What flows into the mix; where nothing does, the beads lie still."""

@@ -179,7 +179,9 @@ class BenchScreen(Screen[None]):
         end_demonstration(self)
         panel = self.focused
         own = isinstance(panel, Panel) and command in panel.commands
-        self.bench.attempt(lambda: command.run(panel if own else self))
+        said = self.bench.attempt(lambda: command.run(panel if own else self))
+        if isinstance(said, str) and said:
+            self.bench.say(said)
         if own and isinstance(panel, TunePanel):
             self._take(self.bench.session.snapshot())
             self._paint(TUNED)

@@ -1,6 +1,7 @@
-"""The keys of the whole bench, in one table."""
+"""The keys of the whole bench, in groups, in one table; what a key's work gives back as words is said."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from itertools import chain
 
 from tui.bench.commands import Command
 from tui.bench.demonstration import begin_demonstration
@@ -15,91 +16,143 @@ NUDGE, LITTLE = 0.1, 0.01
 PADS = (("a", "d", "s", "w"), ("j", "l", "k", "i"))
 """Keys of the first two pads: left, right, down, up."""
 SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
+SOURCES = {"hand": "the hands", "link": "the link", "pad": "the controller", "replay": "the log"}
+"""Who can move the sticks, in the order in which the one key for it goes round."""
 
 Work = Callable[[Host], object]
 
 
+def _stick_of(screen: Host, pad: int, upright: bool) -> str:
+    pads = screen.bench.pads()
+    return pads[pad][1 if upright else 0] if pad < len(pads) else ""
+
+
 def _nudge(pad: int, upright: bool, by: float) -> Work:
-    def run(screen: Host) -> None:
-        pads = screen.bench.pads()
-        name = pads[pad][1 if upright else 0] if pad < len(pads) else ""
+    def run(screen: Host) -> str:
+        name = _stick_of(screen, pad, upright)
         if name and screen.bench.keys_hold and abs(by) == NUDGE:
             screen.hold_stick(name, 1 if by > 0 else -1)
-        elif name:
-            screen.bench.session.sticks.nudge(name, by)
+            return ""
+        return _moved(screen, name, by)
 
     return run
+
+
+def _moved(screen: Host, name: str, by: float) -> str:
+    """Move a stick by hand, and say where it stands: at a small size no pad may be in sight."""
+    if not name:
+        return "there is no stick for this key"
+    mode = screen.bench.snapshot.transport.mode
+    if mode != "hand":
+        return f"{SOURCES.get(mode, mode)} has the sticks: M changes over"
+    sticks = screen.bench.session.sticks
+    sticks.nudge(name, by)
+    return f"{name} {round(sticks.value(name) * 100):+d} %"
 
 
 def _pad_commands() -> list[Command]:
     found = []
     for pad, keys in enumerate(PADS):
+        there = _has_pad(pad)
+        words = f"the {('left', 'right')[pad]} pad: a press moves its stick by 10 %, with shift by 1 %"
         for place, key in enumerate(keys):
             upright, sign = place >= 2, -1 if place % 2 == 0 else 1
-            words = f"pad {pad + 1}: {('left', 'right', 'down', 'up')[place]} by 10 %, with shift by 1 %"
+            said, told = (" ".join(keys), words) if place == 0 else ("", "")
             run = _nudge(pad, upright, sign * NUDGE)
-            found.append(Command((key,), f"nudge_{key}", "", words, run, 0))
+            found.append(Command((key,), f"nudge_{key}", "", told, run, 0, said, there))
             little = _nudge(pad, upright, sign * LITTLE)
-            found.append(Command((key.upper(),), f"nudge_{key}_little", "", words, little, 0))
+            found.append(Command((key.upper(),), f"nudge_{key}_little", "", "", little, 0, "", there))
     return found
 
 
+def _has_pad(pad: int) -> Callable[[Host], bool]:
+    return lambda screen: pad < len(screen.bench.pads())
+
+
 def _switch(number: int) -> Work:
-    def run(screen: Host) -> None:
+    def run(screen: Host) -> str:
         switches = screen.bench.snapshot.switches
-        if number < len(switches):
-            screen.cycle_switch(switches[number].name)
+        if number >= len(switches):
+            return f"there is no switch number {number + 1}"
+        switch, mode = switches[number], screen.bench.snapshot.transport.mode
+        if mode not in ("hand", "pad"):
+            return f"{SOURCES.get(mode, mode)} has the switches: M changes over"
+        screen.cycle_switch(switch.name)
+        return f"{switch.name}: {switch.positions[screen.bench.session.sticks.position(switch.name)]}"
 
     return run
+
+
+def _has_switch(number: int) -> Callable[[Host], bool]:
+    return lambda screen: number < len(screen.bench.snapshot.switches)
 
 
 def _chosen(by: float) -> Work:
-    return lambda screen: screen.bench.session.sticks.nudge(screen.bench.stick, by)
+    return lambda screen: _moved(screen, screen.bench.stick, by)
 
 
 def _stick(by: int) -> Work:
-    def run(screen: Host) -> None:
+    def run(screen: Host) -> str:
         names = [stick.name for stick in screen.bench.sticks]
-        if names:
-            screen.bench.looking.stick = names[(names.index(screen.bench.stick) + by) % len(names)]
+        if not names:
+            return "this robot has no stick"
+        chosen = names[(names.index(screen.bench.stick) + by) % len(names)]
+        screen.bench.looking.stick = chosen
+        return f"stick looked at: {chosen}"
 
     return run
 
 
-def _hold(screen: Host) -> None:
-    session = screen.bench.session
-    (session.pause if screen.bench.snapshot.transport.playing else session.resume)()
+def _centre(screen: Host) -> str:
+    screen.bench.session.sticks.centre()
+    return "all hand sticks at neutral"
 
 
-def _one_tick(screen: Host) -> None:
+def _pause(screen: Host) -> str:
+    session, plays = screen.bench.session, screen.bench.snapshot.transport.playing
+    (session.pause if plays else session.resume)()
+    return "paused: space goes on" if plays else "goes on"
+
+
+def _one_tick(screen: Host) -> str:
     screen.bench.session.pause()
     screen.bench.session.step(1)
+    return f"paused, one tick on: {screen.bench.session.robot.time_s:.3f} s"
 
 
-def _one_tick_back(screen: Host) -> None:
+def _has_log(screen: Host) -> bool:
+    return screen.bench.session.replay is not None
+
+
+def _tick_back(screen: Host) -> str:
     replay = screen.bench.session.replay
-    if replay is not None:
-        screen.bench.session.pause()
-        replay.seek(replay.position_s - screen.bench.snapshot.tick_ms / 1000)
+    if replay is None:
+        return "only a log can go back: O opens one"
+    screen.bench.session.pause()
+    replay.seek(replay.position_s - screen.bench.snapshot.tick_ms / 1000)
+    return f"paused, one tick back: {replay.position_s:.3f} s"
 
 
 def _event(forward: bool) -> Work:
-    def run(screen: Host) -> None:
+    def run(screen: Host) -> str:
         replay = screen.bench.session.replay
         if replay is None:
-            screen.bench.say("no log is open: O opens one")
-        elif not (replay.next_event() if forward else replay.previous_event()):
-            screen.bench.say("no further event")
+            return "no log is open: O opens one"
+        if not (replay.next_event() if forward else replay.previous_event()):
+            return "no further event"
+        return f"an event of the log, at {replay.position_s:.2f} s"
 
     return run
 
 
 def _speed(by: int) -> Work:
-    def run(screen: Host) -> None:
+    def run(screen: Host) -> str:
         replay = screen.bench.session.replay
-        if replay is not None:
-            at = min(range(len(SPEEDS)), key=lambda place: abs(SPEEDS[place] - replay.speed))
-            replay.set_speed(SPEEDS[min(max(at + by, 0), len(SPEEDS) - 1)])
+        if replay is None:
+            return "only a log has a speed: O opens one"
+        at = min(range(len(SPEEDS)), key=lambda place: abs(SPEEDS[place] - replay.speed))
+        replay.set_speed(SPEEDS[min(max(at + by, 0), len(SPEEDS) - 1)])
+        return f"the log at {replay.speed:g} times its speed"
 
     return run
 
@@ -108,159 +161,199 @@ def _drawer(name: str) -> Work:
     return lambda screen: screen.open_drawer("" if screen.bench.looking.drawer == name else name)
 
 
-def _undo(screen: Host) -> None:
+def _undo(screen: Host) -> str:
     key = screen.bench.session.tuning.undo()
-    screen.bench.say(f"taken back: {key}" if key else "nothing to take back")
+    return f"taken back: {key}" if key else "nothing to take back"
 
 
-def _redo(screen: Host) -> None:
+def _redo(screen: Host) -> str:
     key = screen.bench.session.tuning.redo()
-    screen.bench.say(f"made again: {key}" if key else "nothing to make again")
+    return f"made again: {key}" if key else "nothing to make again"
 
 
-def _swap(screen: Host) -> None:
-    screen.bench.say(f"tuning {screen.bench.session.tuning.swap()}")
+def _swap(screen: Host) -> str:
+    return f"tuning {screen.bench.session.tuning.swap()} drives"
 
 
-def _copy(screen: Host) -> None:
+def _copy(screen: Host) -> str:
     screen.bench.session.tuning.copy_across()
-    screen.bench.say("the other tuning is now equal to this one")
+    return "the other tuning is now equal to this one"
 
 
-def _record(screen: Host) -> None:
+def _record(screen: Host) -> str:
     session = screen.bench.session
     if session.recorder.path is not None:
-        path = session.recorder.stop()
-        screen.bench.say(f"recorded: {path}")
-        return
-    ask_file(
-        screen, "record", "Everything that reaches the board, into this log:", "bench.csv", session.record
-    )
+        return f"recorded: {session.recorder.stop()}"
+    words = "Everything that reaches the board, into this log:"
+    ask_file(screen, "record", words, "bench.csv", session.record, "recording")
+    return ""
 
 
-def _open_log(screen: Host) -> None:
+def _open_log(screen: Host) -> str:
+    if screen.bench.rehearsing is not None:
+        return "the receiver test looks at the link: esc in its panel ends it first"
     words = "A recorded log (CSV), to replay:"
-    ask_file(screen, "open a log", words, "", screen.bench.session.open_log)
+    ask_file(screen, "open a log", words, "", screen.bench.session.open_log, "opened, space plays")
+    return ""
 
 
 def _save_diary(screen: Host) -> None:
     words = "All events so far, as CSV:"
-    ask_file(screen, "save the diary", words, "events.csv", screen.bench.session.events.save)
+    ask_file(screen, "save the diary", words, "events.csv", screen.bench.session.events.save, "saved")
 
 
-def _loadout(screen: Host) -> None:
+def _loadout(screen: Host) -> str:
     session = screen.bench.session
     names: list[str | None] = [None, *session.tuning.profile.loadouts]
     if len(names) == 1:
-        screen.bench.say("the profile describes no other loadout")
-        return
+        return "the profile describes no other loadout"
     session.change_loadout(names[(names.index(session.tuning.loadout) + 1) % len(names)])
     screen.settle()
+    return f"loadout: {session.tuning.loadout or 'the base robot'}, powered up anew"
 
 
-def _sources(screen: Host) -> None:
-    """The next of those that can move the sticks, round and round: a key always leads back."""
-    bench, session = screen.bench, screen.bench.session
-    if bench.rehearsing is not None:
-        bench.say("the receiver test looks at the link: esc in its panel ends it first")
-        return
+def _there(screen: Host) -> list[str]:
+    """Who could move the sticks now."""
+    session = screen.bench.session
     there = {"hand": session.sticks, "link": session.link, "pad": session.pad, "replay": session.replay}
-    modes = [mode for mode, source in there.items() if source is not None]
+    return [mode for mode in SOURCES if there[mode] is not None]
+
+
+def _sources(screen: Host) -> str:
+    """The next of those that can move the sticks, round and round: the one key leads back as well."""
+    bench, modes = screen.bench, _there(screen)
+    if bench.rehearsing is not None:
+        return "the receiver test looks at the link: esc in its panel ends it first"
     if len(modes) == 1:
-        bench.say("only the hands are here: O opens a log, --port brings a receiver")
-        return
+        return "only the hands are here: O opens a log, --port brings a receiver"
     mode = modes[(modes.index(bench.snapshot.transport.mode) + 1) % len(modes)]
-    session.use(mode)
-    bench.say(f"sticks from: {mode}" + (f" (M: {', '.join(m for m in modes if m != mode)})"))
+    bench.session.use(mode)
+    others = ", ".join(SOURCES[other] for other in modes if other != mode)
+    return f"{SOURCES[mode]} has the sticks; M goes on to {others}"
 
 
-def _springs(screen: Host) -> None:
+def _power(screen: Host) -> str:
+    screen.bench.session.power_up()
+    return "switched off and on: the robot stands at its start"
+
+
+def _springs(screen: Host) -> str:
     bench = screen.bench
     bench.springs = not bench.springs
-    bench.say(
+    return (
         "sticks spring back when the mouse lets go" if bench.springs else "sticks stay where they are put"
     )
 
 
-def _keys_hold(screen: Host) -> None:
+def _held(screen: Host) -> str:
     bench = screen.bench
     bench.keys_hold = not bench.keys_hold
-    words = (
-        "a held key runs the stick, let go it springs back" if bench.keys_hold else "a key moves by 10 %"
+    return (
+        "a key that is held runs the stick, let go it springs back"
+        if bench.keys_hold
+        else "a key moves by 10 %"
     )
-    bench.say(words)
 
 
-def _page(screen: Host) -> None:
-    looking = screen.bench.looking
-    looking.page = (looking.page + 1) % pages_of(size_of(*screen.size))
+def _pages(screen: Host) -> int:
+    return pages_of(size_of(*screen.size))
+
+
+def _page(screen: Host) -> str:
+    looking, pages = screen.bench.looking, _pages(screen)
+    looking.page = (looking.page + 1) % pages
     looking.drawer = ""
     screen.settle()
+    return f"page {looking.page + 1} of {pages}" if pages > 1 else "everything is on this page"
 
 
-def _jump(screen: Host) -> None:
+def _jump(screen: Host) -> str:
     screen.bench.looking.jumping = True
+    return "press the letter of a panel to go there"
 
 
-BENCH_COMMANDS: tuple[Command, ...] = (
-    Command(("space",), "pause", "pause", "pause, and go on", _hold, 1, "space"),
-    Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 1),
-    Command(("b",), "break", "break", "put faults in and out", _drawer("faults"), 1),
-    Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 1),
-    Command(
-        ("p",),
-        "demonstrate",
-        "watch",
-        "ten seconds: it drives by itself, its radio breaks, it stops and says why",
-        begin_demonstration,
+def _help(screen: Host) -> None:
+    show_help(screen, GROUPS)
+
+
+GROUPS: Mapping[str, tuple[Command, ...]] = {
+    "sticks and switches": (
+        *(
+            Command(
+                (str(number + 1),),
+                f"switch_{number + 1}",
+                "" if number else "switch",
+                f"move switch {number + 1} on",
+                _switch(number),
+                0 if number else 2,
+                when=_has_switch(number),
+            )
+            for number in range(9)
+        ),
+        *_pad_commands(),
+        Command(("c",), "centre", "centre", "all sticks to neutral", _centre),
+        Command(("left_square_bracket",), "stick_before", "", "look at the stick before", _stick(-1), 0),
+        Command(("right_square_bracket",), "stick_next", "", "look at the next stick", _stick(1), 0),
+        Command(("minus",), "stick_less", "", "move that stick down by 10 %", _chosen(-NUDGE), 0),
+        Command(("equals_sign",), "stick_more", "", "move that stick up by 10 %", _chosen(NUDGE), 0),
+        Command(("H",), "springs", "", "whether sticks spring back when the mouse lets go", _springs, 0),
+        Command(("Z",), "keys_hold", "", "keys move by steps, or run a stick while held", _held, 0),
+        Command(
+            ("M",), "sources", "sticks from", "who has them: hands, log, link or controller", _sources,
+            when=lambda screen: len(_there(screen)) > 1,
+        ),
     ),
-    Command(("c",), "centre", "centre", "all sticks to neutral", lambda s: s.bench.session.sticks.centre()),
-    Command(
-        ("1",), "switch_1", "switch", "move the first switch on (2 the second, ...)", _switch(0), 1, "1-9"
+    "tune and keep": (
+        Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 2),
+        Command(("u",), "undo", "undo", "take the last edit back", _undo),
+        Command(("U",), "redo", "redo", "make it again", _redo),
+        Command(("x",), "swap", "A/B", "change over to the other tuning", _swap),
+        Command(("X",), "copy", "", "make the other tuning equal to this one", _copy, 0),
+        Command(("ctrl+s",), "save", "save", "write the tuning to the profile; the old file is kept", save),
+        Command(("F",), "save_as", "", "save the tuning under another name", save_as, 0),
+        Command(("r",), "reload", "", "read the profile's file again, or throw edits away", reload, 0),
+        Command(
+            ("o",), "loadout", "", "the next loadout of the profile", _loadout, 0,
+            when=lambda screen: bool(screen.bench.session.tuning.profile.loadouts),
+        ),
     ),
-    Command(("v",), "page", "page", "the next page, where not all fits", _page, 1),
-    Command(("g",), "jump", "jump", "then the letter of a panel: go there", _jump),
-    Command(
-        ("f1", "question_mark"),
-        "help",
-        "help",
-        "what the panel in focus shows",
-        show_help,
-        1,
-        "F1",
+    "break and test": (
+        Command(("b",), "break", "break", "put faults in and out", _drawer("faults"), 2),
+        Command(("P",), "power", "power", "switch the board off and on", _power),
+        Command(
+            ("G",), "rehearse", "", "the guided receiver test, over the link", begin_rehearsal, 0,
+            when=lambda screen: screen.bench.session.link is not None,
+        ),
     ),
-    Command(("q", "ctrl+q", "ctrl+c"), "leave", "leave", "leave the bench", leave, 1),
-    Command(("H",), "springs", "", "whether sticks spring back when the mouse lets go", _springs, 0),
-    Command(("Z",), "keys_hold", "", "keys move by steps, or run the stick while held", _keys_hold, 0),
-    Command(("left_square_bracket",), "stick_before", "", "choose the stick before", _stick(-1), 0),
-    Command(("right_square_bracket",), "stick_next", "", "choose the next stick", _stick(1), 0),
-    Command(("minus",), "stick_less", "", "move the chosen stick down by 10 %", _chosen(-NUDGE), 0),
-    Command(("equals_sign",), "stick_more", "", "move the chosen stick up by 10 %", _chosen(NUDGE), 0),
-    Command(("full_stop",), "tick", "tick", "one tick on", _one_tick),
-    Command(("comma",), "tick_back", "", "one tick back in a log", _one_tick_back, 0),
-    Command(("n",), "event_next", "", "jump to the next event of the log", _event(forward=True), 0),
-    Command(("N",), "event_before", "", "jump to the event before", _event(forward=False), 0),
-    Command(("less_than_sign",), "slower", "", "replay slower", _speed(-1), 0),
-    Command(("greater_than_sign",), "faster", "", "replay faster", _speed(1), 0),
-    Command(("u",), "undo", "undo", "take the last edit back", _undo),
-    Command(("U",), "redo", "redo", "make it again", _redo),
-    Command(("x",), "swap", "A/B", "change over to the other tuning", _swap),
-    Command(("X",), "copy", "", "make the other tuning equal to this one", _copy, 0),
-    Command(("ctrl+s",), "save", "save", "write the tuning to the profile; the old file is kept", save),
-    Command(("F",), "save_as", "", "save the tuning under another name", save_as, 0),
-    Command(("r",), "reload", "", "read the profile's file again, under unsaved edits", reload, 0),
-    Command(("R",), "record", "record", "record what reaches the board, or end it", _record),
-    Command(("O",), "open", "open log", "open a log to replay", _open_log),
-    Command(("M",), "hands", "", "hands, log, link or controller: who has the sticks", _sources, 0),
-    Command(("P",), "power", "power", "switch the board off and on", lambda s: s.bench.session.power_up()),
-    Command(("G",), "rehearse", "", "the guided receiver test, over the link", begin_rehearsal, 0),
-    Command(("o",), "loadout", "", "the next loadout of the profile", _loadout, 0),
-    Command(("E",), "diary", "", "save the diary to a file", _save_diary, 0),
-    Command(("T",), "theme", "light/dark", "light or dark", lambda s: s.app.change_theme(), 2),
-    *_pad_commands(),
-    *(
-        Command((str(number + 1),), f"switch_{number + 1}", "", "move that switch on", _switch(number), 0)
-        for number in range(1, 9)
+    "time and logs": (
+        Command(("space",), "pause", "pause", "pause, and go on", _pause, 2, "space"),
+        Command(("full_stop",), "tick", "tick", "one tick on", _one_tick),
+        Command(("comma",), "tick_back", "", "one tick back", _tick_back, 0, when=_has_log),
+        Command(("n",), "event_next", "", "to the next event", _event(forward=True), 0, when=_has_log),
+        Command(("N",), "event_before", "", "to the event before", _event(forward=False), 0, when=_has_log),
+        Command(("less_than_sign",), "slower", "", "replay slower", _speed(-1), 0, when=_has_log),
+        Command(("greater_than_sign",), "faster", "", "replay faster", _speed(1), 0, when=_has_log),
+        Command(("O",), "open", "open log", "open a log to replay", _open_log),
+        Command(("R",), "record", "record", "record what reaches the board, or end it", _record),
+        Command(("E",), "diary", "", "save the diary to a file", _save_diary, 0),
     ),
-)
+    "look": (
+        Command(("e",), "explain", "explain", "the chain of numbers of an output", _drawer("explain"), 2),
+        Command(
+            ("v",), "page", "page", "the next page, where not all fits", _page, 2,
+            when=lambda screen: _pages(screen) > 1,
+        ),
+        Command(
+            ("p",), "demonstrate", "watch", "ten seconds: it drives itself, the radio breaks, it stops",
+            begin_demonstration,
+        ),
+        Command(("g",), "jump", "jump", "then the letter of a panel: go there", _jump),
+        Command(("T",), "theme", "light/dark", "light or dark", lambda screen: screen.app.change_theme()),
+        Command(("f1", "question_mark"), "help", "help", "this page", _help, 1, "F1"),
+        Command(("q", "ctrl+q", "ctrl+c"), "leave", "leave", "leave the bench", leave, 1),
+    ),
+}  # fmt: skip
+"""What can be done anywhere, by what it is about; the order is that of foot and help."""
+
+BENCH_COMMANDS: tuple[Command, ...] = tuple(chain.from_iterable(GROUPS.values()))
 """The first command that has a key wins; those of the focused panel come before all."""

@@ -26,10 +26,12 @@ ROBOTS = ("sample_carrier", "tank_pair", "holonomic_trio", "long_crawler")
 
 @dataclass
 class Stage:
-    """What panels ask of the screen: its places, its receiver panel, the commands of now."""
+    """What panels ask of the screen: its places, size, bench and receiver panel, the commands of now."""
 
     places: dict[str, object] = field(default_factory=lambda: {"mixed": None})
     panels: dict[str, Panel] = field(default_factory=dict)
+    bench: Any = None
+    size: tuple[int, int] = (80, 24)
 
     def query_one(self, kind: type[Panel]) -> Panel:
         """The panel of a kind."""
@@ -60,7 +62,7 @@ class Set:
 def set_of(session: Session, path: Path) -> Set:
     """Every panel as after mounting, each of a class of its own whose screen is the stage."""
     bench = Bench(session, session.snapshot(), lambda: 0.0, path)
-    stage = Stage()
+    stage = Stage(bench=bench)
     palette = Palette(themes()[0].variables)
     for kind in PANELS:
         there = {"screen": property(lambda _: stage), "size": SimpleNamespace(width=80, height=24)}
