@@ -14,6 +14,7 @@ from mixer.live.bench.session import Session
 from mixer.live.tuning.offers import Offers
 from tui.bench.state import Bench
 from tui.dialogs.keeping import offer_recovered, tell_of_others
+from tui.dialogs.welcome import welcome
 from tui.dialogs.windows import Ask
 from tui.ends import Ends
 from tui.screens.bench import BenchScreen
@@ -29,14 +30,6 @@ FIRST = (
     "A pulse reader is connected: what you see follows the real receiver. The bench itself moves no motor, "
     "but a robot that is powered beside it obeys the same sticks. A simulation is no certificate; the "
     "event's rules decide."
-)
-EXAMPLE = (
-    "This is an example robot, {name}, since no profile was named.\n\n"
-    "Try first: press 1 to switch the arm switch on and wait for the gate to open. Drag in the left pad, "
-    "or press w. Watch the way from the receiver on the left to the motors on the right.\n\n"
-    "Then: t and the arrow keys change a value while it drives; b breaks things; e explains a motor; F1 "
-    "explains the panel you are in.\n\nWhat you change is kept in your own copy, {where}.\n"
-    "Your own robot: stickwright new my_robot.toml"
 )
 
 
@@ -115,8 +108,7 @@ class BenchApp(App[None]):
     def _ask_first(self) -> None:
         session = self.bench.session
         if self._example:
-            words = EXAMPLE.format(name=self.bench.snapshot.robot, where=self.bench.where)
-            self.push_screen(Ask("welcome to the bench", words, (("go", "let me try"),)))
+            welcome(self.bench_screen)
         if session.link is not None:
             self.push_screen(Ask("caution", FIRST, (("yes", "yes, wheels up and weapon locked"),)))
         tell_of_others(self.bench_screen)

@@ -461,15 +461,23 @@ def test_another_window_is_told_at_once(tmp_path: Path) -> None:
     drive(tmp_path, first)
 
 
-def test_an_example_says_what_to_try_first(tmp_path: Path) -> None:
-    """Without a profile of one's own the bench tells what to press."""
+@pytest.mark.parametrize("size", [(80, 24), (200, 50)])
+def test_an_example_says_what_to_try_first(tmp_path: Path, size: tuple[int, int]) -> None:
+    """Without a profile of one's own it says what is on this screen; enter shows what the bench is for."""
 
     async def act(driven: Driven) -> None:
         assert isinstance(driven.app.screen, Ask)
+        words = driven.app.screen._words
+        assert ("drag in the left pad" in words) == ("hands" in driven.screen.places)
+        assert ("v leafs" in words) == (size == (80, 24))
+        assert "press 1 for the arm switch" in words
         await driven.press("enter")
+        assert driven.snapshot.transport.mode == "demo"
+        await driven.press("x")
         assert driven.app.screen is driven.screen
+        assert driven.snapshot.transport.mode == "hand"
 
-    drive(tmp_path, act, example=True)
+    drive(tmp_path, act, size=size, example=True)
 
 
 def test_the_palette_names_every_command(tmp_path: Path) -> None:

@@ -29,7 +29,8 @@ def completed(text: str) -> Completed:
     names = [f"{entry.name}/" if entry.is_dir() else entry.name for entry in found]
     if not names:
         return Completed(text, ())
-    return Completed(os.path.join(head, os.path.commonprefix(names)), names)  # noqa: PTH118  keeps ./ and ~
+    shared = os.path.commonprefix(names)  # noqa: RUF071  letters, not folders
+    return Completed(os.path.join(head, shared), names)  # noqa: PTH118  keeps ./ and ~
 
 
 def _fits(name: str, typed: str) -> bool:

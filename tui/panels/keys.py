@@ -24,13 +24,12 @@ class KeysPanel(Panel, can_focus=False):
 
     def draw(self, width: int, height: int) -> list[Row]:
         """Words above keys; with a single row, fresh words stand before the keys, or for bad news alone."""
-        said = self.bench.said()
         if height > 1:
-            return [row_of(width, self._words(width, said), "text/page"), self._keys(width, 0)]
-        before = self._before(width)
-        if not before:
+            return [row_of(width, self._told(width), "text/page"), self._keys(width, 0)]
+        said, before = self.bench.said(), self._before(width)
+        if said is None:
             return [self._keys(width, 0)]
-        words = self._words(before, said)
+        words = _words(0, before, *said)
         return [row_of(width, [*words, *self._pieces(width, before)], "text/page")]
 
     def on_click(self, event: events.Click) -> None:
@@ -56,15 +55,15 @@ class KeysPanel(Panel, can_focus=False):
     def _pieces(self, width: int, start: int) -> list[Piece]:
         return [piece for _, _, pieces in self._laid(width, start) for piece in pieces]
 
-    def _words(self, width: int, said: tuple[str, str] | None) -> list[Piece]:
-        if said is None:
-            newest = self.bench.session.events.newest(1)
-            if not newest:
-                return []
+    def _told(self, width: int) -> list[Piece]:
+        """What a key did, then what happened last: neither hides the other."""
+        said, newest = self.bench.said(), self.bench.session.events.newest(1)
+        pieces = _words(0, width if not newest else width * 2 // 3, *said) if said else []
+        if newest and (said is None or said[0] != newest[-1].words):
+            at = pieces[-1][0] + len(pieces[-1][1]) + 2 if pieces else 0
             event = newest[-1]
-            said = f"{event.time_s:.2f} s  {event.words}", event.level
-        glyph, style = LEVELS.get(said[1], LEVELS["note"])
-        return [(1, glyph, f"{style}/page!"), (3, fit(plain(said[0]), width - 4), f"{style}/page")]
+            pieces += _words(at, width, f"{event.time_s:.2f} s  {event.words}", event.level)
+        return pieces
 
     def _laid(self, width: int, start: int) -> Iterator[tuple[int, Command, list[Piece]]]:
         """Each command that can do something, with its column, while there is room."""
@@ -91,3 +90,10 @@ class KeysPanel(Panel, can_focus=False):
                     [(at, key, "accent/plate!"), (at + len(key), command.label, "dim/page")],
                 )
                 at += len(key) + len(command.label) + 1
+
+
+def _words(at: int, width: int, words: str, level: str) -> list[Piece]:
+    """A glyph and words from a column on, up to a width."""
+    glyph, style = LEVELS.get(level, LEVELS["note"])
+    said = fit(plain(words), width - at - 4)
+    return [(at + 1, glyph, f"{style}/page!"), (at + 3, said, f"{style}/page")]

@@ -345,7 +345,7 @@ GROUPS: Mapping[str, tuple[Command, ...]] = {
         ),
         Command(
             ("p",), "demonstrate", "watch", "ten seconds: it drives itself, the radio breaks, it stops",
-            begin_demonstration,
+            begin_demonstration, 2,
         ),
         Command(("g",), "jump", "jump", "then the letter of a panel: go there", _jump),
         Command(("T",), "theme", "light/dark", "light or dark", lambda screen: screen.app.change_theme()),
