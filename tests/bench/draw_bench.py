@@ -79,7 +79,7 @@ def picture_of(app: Any, size: tuple[int, int]) -> Image.Image:  # noqa: ANN401
             for letter in text:
                 pen.cell(x, y, letter, ink, ground, bold=bool(style and style.bold))
                 x += 1
-    return pen.image.quantize(64, dither=Image.Dither.NONE)
+    return pen.image.quantize(160, dither=Image.Dither.NONE)
 
 
 async def drawn(name: str, size: tuple[int, int], keys: tuple[str, ...]) -> Image.Image:

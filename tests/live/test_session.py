@@ -168,7 +168,10 @@ def test_the_chain_of_an_output_ends_at_its_wire(bench: Bench) -> None:
 
 
 def test_the_curve_is_the_firmwares_and_the_point_is_on_it(bench: Bench) -> None:
-    """Odd, flat in the deadband, full at the rate, and the live point lies on it, for each shape chosen."""
+    """Odd, flat in the deadband, full at the rate, and the live point lies on it, for each shape chosen.
+
+    Those that are not chosen are there by their names.
+    """
     bench.arm()
     bench.session.sticks.set("throttle", 0.6)
     for position, name in enumerate(("crawl", "soft", "dash")):
@@ -181,6 +184,7 @@ def test_the_curve_is_the_firmwares_and_the_point_is_on_it(bench: Bench) -> None
         assert points[0] == 0
         shape = bench.session.robot.plan.sticks[1].shapes[position]
         assert points[16384] == shape.rate
+        assert [other for other, _ in curve.others] == [n for n in ("crawl", "soft", "dash") if n != name]
         below = max(x for x in points if x <= curve.live[0])
         above = min(x for x in points if x >= curve.live[0])
         assert points[below] <= curve.live[1] <= points[above]

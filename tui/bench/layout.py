@@ -1,18 +1,25 @@
 """Where each panel stands at a size of the terminal: numbers in, places out, no widget.
 
-wide    the way on top with the floor at its end; hands, response, body and diary below
+wide    the way on top, as high as it needs; hands, response and body below; floor and diary at the right
 middle  the way on top; below it two pages
 small   four pages, one of them the way
+
+What can be broken stands beside the robot on the floor at every size, so that it is seen to stop.
 
 A terminal smaller than `LEAST` shows the upper left part of what stands at that size.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 DRAWERS = ("tune", "faults", "explain", "rehearse")
 RIVER_LEAST = 9
 """Rows of the way below a drawer, so that what a fault does to the robot is seen."""
+ROOMIEST = 4
+"""Most rows from one output of the way to the next."""
+STACKED = 30
+"""Rows below the way from which on response and body stand one above the other."""
 LEAST = (60, 8)
 """Columns and rows below which panels are cut off instead of squeezed."""
 
@@ -30,6 +37,15 @@ class Place:
 Places = dict[str, Place]
 
 
+class About(NamedTuple):
+    """What decides about the places besides the size."""
+
+    page: int
+    drawer: str
+    floor: bool
+    rows: int
+
+
 def size_of(width: int, height: int) -> str:
     """``wide``, ``middle`` or ``small``."""
     if width >= 160 and height >= 42:
@@ -42,8 +58,13 @@ def pages_of(size: str) -> int:
     return {"wide": 1, "middle": 2, "small": 4}[size]
 
 
-def arrange(width: int, height: int, page: int, drawer: str, *, replaying: bool) -> Places:
-    """The places of all panels that show; no two overlap and none reaches out."""
+def arrange(
+    width: int, height: int, page: int, drawer: str, *, replaying: bool, floor: bool = True, rows: int = 6
+) -> Places:
+    """The places of all panels that show; no two overlap and none reaches out.
+
+    `floor` says whether there is a robot to be seen on it, `rows` how many rows the way has to show.
+    """
     screen = Place(0, 0, width, height)
     size = size_of(width, height)
     width, height = max(width, LEAST[0]), max(height, LEAST[1])
@@ -57,7 +78,7 @@ def arrange(width: int, height: int, page: int, drawer: str, *, replaying: bool)
         places["transport"] = Place(0, height - foot - bar, width, bar)
     room = Place(0, 1, width, height - 1 - foot - bar)
     fill = {"wide": _wide, "middle": _middle, "small": _small}[size]
-    return _seen(places | fill(room, page % pages_of(size), drawer), screen)
+    return _seen(places | fill(room, About(page % pages_of(size), drawer, floor, rows)), screen)
 
 
 def _seen(places: Places, screen: Place) -> Places:
@@ -74,26 +95,41 @@ def _seen(places: Places, screen: Place) -> Places:
     return {name: place for name, place in cut.items() if place.width > 0 and place.height > 0}
 
 
-def _wide(room: Place, _page: int, drawer: str) -> Places:
-    low = min(max(int(room.height * 0.37), 15), 24)
-    high = room.height - low - 1
-    end = min(max(int(room.width * 0.25), 44), 66)
-    river = _river(Place(0, room.y, room.width - end - 1, high), mixed=True)
-    side = Place(room.width - end, room.y, end, high)
-    below = Place(0, room.y + high + 1, room.width, low)
-    return (
-        river
-        | {drawer or "floor": side}
-        | _columns(below, {"hands": 27, "curve": 20, "body": 25, "diary": 28})
-    )
+def _wide(room: Place, about: About) -> Places:
+    end = min(max(room.width * 28 // 100, 44), 90)
+    low = max(room.height * 35 // 100, 16)
+    high = min(max(about.rows * ROOMIEST + 3, 15), room.height - low)
+    news = max(room.height // 4, 8)
+    left, right = room.width - end - 1, Place(room.width - end, room.y, end, room.height - news - 1)
+    places = _river(Place(0, room.y, left, high), mixed=True)
+    places["diary"] = Place(right.x, right.y + right.height + 1, end, news)
+    below = Place(0, room.y + high + 1, left, room.height - high - 1)
+    if about.drawer == "faults":
+        return places | {"floor": right} | _columns(below, {"hands": 42, "faults": 58})
+    places[about.drawer or "floor"] = right
+    if below.height < STACKED:
+        return places | _columns(below, {"hands": 42, "curve": 28, "body": 30})
+    return places | _stacked(below)
 
 
-def _middle(room: Place, page: int, drawer: str) -> Places:
+def _stacked(room: Place) -> Places:
+    """Hands, and beside them response and body one above the other."""
+    places = _columns(room, {"hands": 50, "curve": 50})
+    curve, body = places["curve"], max(room.height * 2 // 5, 12)
+    top = curve.height - body
+    places["curve"] = Place(curve.x, curve.y, curve.width, top - 1)
+    return places | {"body": Place(curve.x, curve.y + top, curve.width, body)}
+
+
+def _middle(room: Place, about: About) -> Places:
+    page, drawer, floor, _ = about
     low = min(max(int(room.height * 0.46), 13), 20)
     river = _river(Place(0, room.y, room.width, room.height - low), mixed=True)
     below = Place(0, room.y + room.height - low, room.width, low)
     if drawer == "tune":
         shares: Mapping[str, int] = {"tune": 62, "curve": 38}
+    elif drawer == "faults" and floor:
+        shares = {"faults": 60, "floor": 40}
     elif drawer:
         shares = {"hands": 34, drawer: 66}
     else:
@@ -101,7 +137,8 @@ def _middle(room: Place, page: int, drawer: str) -> Places:
     return river | _columns(below, shares)
 
 
-def _small(room: Place, page: int, drawer: str) -> Places:
+def _small(room: Place, about: About) -> Places:
+    page, drawer, floor, _ = about
     if drawer == "tune":
         return _columns(room, {"tune": 58, "curve": 42})
     if drawer == "explain" or (drawer and room.height < 2 * RIVER_LEAST):
@@ -109,7 +146,9 @@ def _small(room: Place, page: int, drawer: str) -> Places:
     if drawer:
         high = room.height - RIVER_LEAST
         below = Place(0, room.y + high, room.width, RIVER_LEAST)
-        return {drawer: Place(0, room.y, room.width, high)} | _river(below, mixed=False)
+        above = Place(0, room.y, room.width, high)
+        beside = {"faults": 58, "floor": 42} if drawer == "faults" and floor else {drawer: 100}
+        return _columns(above, beside) | _river(below, mixed=False)
     if page == 0:
         return _river(room, mixed=False)
     pages: Sequence[Mapping[str, int]] = (
@@ -123,14 +162,14 @@ def _small(room: Place, page: int, drawer: str) -> Places:
 def _river(room: Place, *, mixed: bool) -> Places:
     """The stages of the way, edge to edge, so that the flow is not interrupted."""
     if not mixed:
-        widths = {"receiver": 27, "weave": 8 + (room.width - 80) // 3, "gate": 11, "motors": 0}
+        widths = {"receiver": 27, "weave": 8 + (room.width - 80) // 3, "gate": 13, "motors": 0}
     else:
         spare = room.width - 110
         widths = {
             "receiver": 32 + spare * 24 // 100,
             "weave": 11 + spare * 22 // 100,
-            "mixed": 20 + spare * 30 // 100,
-            "gate": 13 + min(spare // 12, 4),
+            "mixed": 18 + spare * 32 // 100,
+            "gate": 13 + min(spare // 3, 4),
             "motors": 0,
         }
     widths["motors"] = room.width - sum(widths.values())

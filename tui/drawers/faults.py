@@ -10,6 +10,9 @@ from tui.bench.commands import Command
 from tui.drawing.rows import Row, apart, fit, plain, row_of, wrapped
 from tui.panels.base import Panel
 
+GROUPED = 64
+"""Columns from which on the list has one for the groups."""
+
 
 def _move(by: int) -> Callable[["FaultsPanel"], None]:
     def run(panel: "FaultsPanel") -> None:
@@ -59,8 +62,9 @@ The diary's first line watches whether every rule still holds."""
         self._top = 0
 
     def note(self) -> str:
-        """How many are on."""
-        return f"{len(self.bench.snapshot.faults)} on"
+        """What the one looked at concerns, and how many are on."""
+        choices, on = self.bench.session.faults.choices, len(self.bench.snapshot.faults)
+        return f"{choices[min(self.at, len(choices) - 1)].group} · {on} on" if choices else ""
 
     def draw(self, width: int, height: int) -> list[Row]:
         """The list around the cursor, and words about the fault there."""
@@ -68,12 +72,12 @@ The diary's first line watches whether every rule still holds."""
         if not choices:
             return [row_of(width, [(2, "nothing can be broken here", "dim")])]
         self.at = min(self.at, len(choices) - 1)
-        words = self._words(choices[self.at], width)
+        words = self._words(choices[self.at], width, min(max(height // 3, 2), 6))
         room = max(height - len(words) - 1, 1)
         self._top = min(max(self._top, self.at - room + 1), self.at)
         active = self.bench.session.faults.active
         shown = range(self._top, min(self._top + room, len(choices)))
-        said = apart([plain(choice.words) for choice in choices], width - 18)
+        said = apart([plain(choice.words) for choice in choices], width - self._indent(width) - 1)
         rows = [self._line(choices, number, active, said[number], width) for number in shown]
         rows += [row_of(width, [])] * (room - len(rows))
         return [*rows, row_of(width, [(1, "─" * (width - 2), "faint")]), *words]
@@ -86,6 +90,10 @@ The diary's first line watches whether every rule still holds."""
             _toggle(self)
             self.host.paint_all()
 
+    def _indent(self, width: int) -> int:
+        """Columns before the words: for the mark, and where there is room for the group."""
+        return 17 if width >= GROUPED else 3
+
     def _line(
         self, choices: Sequence[FaultChoice], number: int, active: Sequence[str], said: str, width: int
     ) -> Row:
@@ -93,17 +101,19 @@ The diary's first line watches whether every rule still holds."""
         on, here = choice.key in active, number == self.at
         ground = "/plate" if here else ""
         first = number == 0 or choices[number - 1].group != choice.group or number == self._top
-        pieces = [
-            (1, "▲ on" if on else "·", f"warn{ground}!" if on else f"dim{ground}"),
-            (6, choice.group if first else "", f"dim{ground}"),
-            (17, said, f"{'warn' if on else 'head' if here else 'text'}{ground}"),
-        ]
+        indent = self._indent(width)
+        mark = ("▲ on" if indent > 3 else "▲") if on else "·"
+        pieces = [(1, mark, f"warn{ground}!" if on else f"dim{ground}")]
+        if indent > 3 and first:
+            pieces.append((6, choice.group, f"dim{ground}"))
+        pieces.append((indent, said, f"{'warn' if on else 'head' if here else 'text'}{ground}"))
         return row_of(width, pieces, f"text{ground}")
 
-    def _words(self, choice: FaultChoice, width: int) -> list[Row]:
+    def _words(self, choice: FaultChoice, width: int, most: int) -> list[Row]:
         said = plain(choice.words)
         lines = [(line, "text") for line in wrapped(said, width - 3)]
         if choice.unseen:
-            lines += [("unseen: no firmware can notice this from its pulses", "warn")]
+            unseen = "unseen: no firmware can notice this from its pulses"
+            lines += [(line, "warn") for line in wrapped(unseen, width - 3)]
         lines += [(line, "dim") for line in wrapped(plain(choice.advice), width - 3)]
-        return [row_of(width, [(2, fit(line, width - 3), style)]) for line, style in lines[:6]]
+        return [row_of(width, [(2, fit(line, width - 3), style)]) for line, style in lines[:most]]

@@ -44,9 +44,9 @@ class View:
     y: float
     scale: float
 
-    def follow(self, pose: Pose, width: int, height: int) -> "View":
-        """The same view, moved as little as keeps the robot within its middle part."""
-        across, up = width / self.scale * 0.35, height * 2 / self.scale * 0.35
+    def follow(self, pose: Pose, reach: float, width: int, height: int) -> "View":
+        """The same view, moved as little as keeps all of the robot (m from its middle) in sight."""
+        across, up = max(width / self.scale - reach, 0.0), max(height * 2 / self.scale - reach, 0.0)
         return View(
             min(max(self.x, pose.x - across), pose.x + across),
             min(max(self.y, pose.y - up), pose.y + up),
@@ -55,11 +55,17 @@ class View:
 
 
 def scale_for(tyres: Sequence[Tyre], width: int, height: int) -> float:
-    """Dots per metre so that the robot takes about half of the picture; without wheels, 40."""
+    """Dots per metre so that the robot takes six tenths of the picture, whichever way it stands."""
+    return max(min(width * 2, height * 4), 1) * 0.3 / reach_of(tyres)
+
+
+def reach_of(tyres: Sequence[Tyre]) -> float:
+    """How far a robot reaches from its middle, m: with its nose, which is drawn ahead of the wheels."""
     if not tyres:
-        return 40.0
-    reach = max(hypot(tyre.x, tyre.y) + tyre.radius for tyre in tyres)
-    return max(min(width * 2, height * 4), 1) * 0.25 / max(reach, 0.05)
+        return 0.3
+    wide = max(tyre.y for tyre in tyres) - min(tyre.y for tyre in tyres)
+    ahead = max(tyre.x + tyre.radius for tyre in tyres) + wide * 0.2
+    return max(ahead, *(hypot(tyre.x, tyre.y) + tyre.radius for tyre in tyres), 0.05)
 
 
 def floor_view(

@@ -31,10 +31,23 @@ def fit(text: str, width: int) -> str:
 
 
 def apart(texts: Sequence[str], width: int) -> list[str]:
-    """Texts cut to a width so that different ones still read differently: what they share goes first.
+    """Texts cut in their middle to a width, so that different ones still read differently.
 
     ``motor_number_07`` and ``motor_number_08`` in eleven columns are ``motor_nu…07`` and ``motor_nu…08``.
+    What no end tells apart is numbered; only where not even a number fits two may read the same.
     """
+    cut = _with_ends(texts, width)
+    taken: dict[str, str] = {}
+    for at in sorted(range(len(texts)), key=lambda at: cut[at] != texts[at]):  # what is whole stays whole
+        number, whole = 0, texts[at]
+        while taken.setdefault(cut[at], whole) != whole and len(f"…{number + 1}") <= width:
+            number += 1
+            cut[at] = f"{whole[: width - len(f'…{number}')]}…{number}"
+    return cut
+
+
+def _with_ends(texts: Sequence[str], width: int) -> list[str]:
+    """Those that would read the same go on, after a beginning, from where they differ."""
     cut = [fit(text, width) for text in texts]
     alike: dict[str, list[int]] = {}
     for number, text in enumerate(cut):
@@ -42,7 +55,8 @@ def apart(texts: Sequence[str], width: int) -> list[str]:
     for numbers in alike.values():
         whole = [texts[number] for number in numbers]
         if len(set(whole)) > 1 and width > 3:
-            tails = apart([text[_shared(whole) :] for text in whole], width - 1 - min(width // 3, 16))
+            ends = [text[_shared(whole) :] for text in whole]
+            tails = _with_ends(ends, width - 1 - min(width // 3, 16))
             for number, tail in zip(numbers, tails, strict=True):
                 cut[number] = f"{texts[number][: width - 1 - len(tail)]}…{tail}"
     return cut

@@ -5,7 +5,7 @@ from typing import ClassVar
 
 from mixer.live.views.snapshot import ActuatorView, PhysicsView
 from tui.drawing.gauges import charge_gauge, grade, limit_gauge, travel
-from tui.drawing.rows import Row, fit, row_of, row_with
+from tui.drawing.rows import Row, apart, fit, row_of, row_with
 from tui.panels.base import Panel
 
 
@@ -80,7 +80,7 @@ what it stands. All of it needs data in the profile."""
         yield row_of(width, [(13, words, "dim"), (13 + len(words), *cut)])
 
     def _heat(self, physics: PhysicsView, width: int) -> Iterator[Row]:
-        names = [output.name for output in self.bench.snapshot.outputs]
+        names = apart([output.name for output in self.bench.snapshot.outputs], 11)
         for number, (heat, limit) in enumerate(
             zip(physics.winding_c, physics.winding_limit_c, strict=True)
         ):
@@ -89,7 +89,7 @@ what it stands. All of it needs data in the profile."""
             glyph, style = grade(heat / limit)
             words = f"{heat:.0f}/{limit:.0f} °C"
             pieces = [
-                (1, fit(names[number], 11), "text"),
+                (1, names[number], "text"),
                 (width - 13, glyph, style),
                 (width - 11, words.rjust(10), "dim"),
             ]

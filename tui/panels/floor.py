@@ -3,7 +3,7 @@
 from typing import ClassVar
 
 from mixer.live.views.snapshot import PhysicsView
-from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, heading_degrees, scale_for
+from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, heading_degrees, reach_of, scale_for
 from tui.drawing.rows import Row, blank, fit, row_of, wrapped
 from tui.panels.base import Panel
 
@@ -57,7 +57,9 @@ anew at the start."""
         pose = Pose(physics.x_m, physics.y_m, physics.heading_rad)
         words = 2 if height >= WORDY else 1
         scale = scale_for(tyres, width, height - words)
-        self._view = View(self._view.x, self._view.y, scale).follow(pose, width, height - words)
+        self._view = View(self._view.x, self._view.y, scale).follow(
+            pose, 1.2 * reach_of(tyres), width, height - words
+        )
         rows = floor_view(pose, tyres, self.bench.snapshot.trail, self._view, width, height - words)
         slipping = sum(wheel.slipping for wheel in physics.wheels)
         pieces = [(1, f"{physics.speed_mps:+.2f} m/s", "text")]

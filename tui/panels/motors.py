@@ -69,8 +69,20 @@ the profile has motor data. Up and down choose an output; enter explains it stag
 
     def note(self) -> str:
         """Where not all fit, what is out of sight."""
-        placed = self.outputs(max(self.size.height - 1, 1))
-        return f"↑{placed.above} ↓{placed.below}" if placed.above or placed.below else "% and on the wire"
+        placed, held = self.outputs(max(self.size.height - 1, 1)), self._held()
+        if placed.above or placed.below:
+            return f"↑{placed.above} ↓{placed.below}" + (" ■" if held else "")
+        return f"■ {held}" if held else "% and on the wire"
+
+    def _held(self) -> str:
+        """What the guard does to all of them, said once: each row has its glyph. Empty when it is open."""
+        words = {
+            held.words.rpartition(": ")[2]
+            for output in self.bench.snapshot.outputs
+            for held in output.held
+            if held.kind == "guard"
+        }
+        return " or ".join(sorted(words))
 
     def keep_in_sight(self) -> None:
         """Scroll so that the output looked at shows."""
@@ -128,7 +140,8 @@ the profile has motor data. Up and down choose an output; enter explains it stag
             at += 9
         if words and output.held:
             glyph, word, style = held_of(output)
-            pieces.append((at, glyph if words < 8 else fit(f"{glyph} {word}", 8), style))
+            said = glyph if words < 8 or glyph == GLYPHS["guard"] else fit(f"{glyph} {word}", 8)
+            pieces.append((at, said, style))
         towards = share(output.blended)
         return row_with(width, pieces, (1 + names, swing(share(output.command), bar, towards=towards)))
 
@@ -145,9 +158,7 @@ the profile has motor data. Up and down choose an output; enter explains it stag
         if output.held:
             glyph, _, style = held_of(output)
             held = output.held[-1]
-            words = (
-                held.words.rpartition(": ")[2] if held.kind == "guard" else held.words
-            )  # the gate says why
+            words = "" if held.kind == "guard" else held.words  # the title says it, and the gate why
             yield at, fit(f"{glyph} {words}", width - at - 1), style.rstrip("!")
 
 

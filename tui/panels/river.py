@@ -5,12 +5,10 @@ from dataclasses import dataclass
 
 from textual import events
 
+from tui.bench.layout import ROOMIEST
 from tui.bench.state import Bench
 from tui.drawing.rows import Piece, Row, row_of
 from tui.panels.base import Panel
-
-ROOMIEST = 4
-"""Most rows from one output to the next."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -114,10 +114,13 @@ class BenchScreen(Screen[None]):
     def _arranged(self, width: int, height: int) -> Places:
         """The places of this moment; in a demonstration the robot, the way to it, and the caption."""
         looking, view = self.bench.looking, self.bench.snapshot
+        floor = view.physics is not None
         if self.bench.demonstration is None:
             replaying = view.transport.mode == "replay"
-            return arrange(width, height, looking.page, looking.drawer, replaying=replaying)
-        floor = view.physics is not None or size_of(width, height) == "wide"
+            rows = max(len(view.outputs), len(view.channels))
+            page, drawer = looking.page, looking.drawer
+            return arrange(width, height, page, drawer, replaying=replaying, floor=floor, rows=rows)
+        floor = floor or size_of(width, height) == "wide"
         places = arrange(width, height - TALL + 1, 0, "floor" if floor else "hands", replaying=False)
         foot = places.pop("keys")
         return places | {"caption": Place(0, foot.y, width, height - foot.y)}

@@ -1,9 +1,10 @@
 """A stick's response: what its shape makes of every command, and where the stick is on it now."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from mixer.core.ops import ONE
-from mixer.core.plan import Plan
+from mixer.core.plan import Plan, ShapePlan
 from mixer.core.shape import shape
 from mixer.core.signals import Signals
 from mixer.errors import OptionError
@@ -14,6 +15,10 @@ from mixer.runs.explain.steps import shape_number
 POINTS = 101
 
 
+Points = tuple[tuple[int, int], ...]
+"""(scaled, shaped), from full back to full."""
+
+
 @dataclass(frozen=True, slots=True)
 class Response:
     """One stick's curve; commands are Q14, -ONE to ONE."""
@@ -21,10 +26,11 @@ class Response:
     stick: str
     shape: str
     """Name of the shape in use; empty for a straight line."""
-    points: tuple[tuple[int, int], ...]
-    """(scaled, shaped), from full back to full."""
+    points: Points
     live: tuple[int, int]
     """Where the stick is now."""
+    others: tuple[tuple[str, Points], ...] = ()
+    """The shapes that a switch would choose instead, each with its name."""
 
 
 def response_of(plan: Plan, robot: Robot, stick: str, signals: Signals[int]) -> Response:
@@ -34,11 +40,23 @@ def response_of(plan: Plan, robot: Robot, stick: str, signals: Signals[int]) -> 
         names = ", ".join(item.name for item in plan.sticks)
         raise OptionError(f"there is no stick {stick!r}", f"one of {names}")
     found, now = plan.sticks[number], signals.sticks[number]
-    bent = found.shapes[shape_number(found, signals)]
-    xs = [round(-ONE + 2 * ONE * at / (POINTS - 1)) for at in range(POINTS)]
+    bent, shapes = found.shapes[shape_number(found, signals)], robot.stick[stick].shape
+    others: dict[str, Points] = {}
+    if found.chooser is not None and not isinstance(shapes, str):
+        positions = plan.switches[found.chooser].position_names
+        for position, other in zip(positions, found.shapes, strict=True):
+            if other != bent:
+                others[shapes[position]] = _points(other)
     return Response(
         stick=stick,
         shape=shape_in_use(plan, robot, found, signals),
-        points=tuple((x, int(shape(bent, x).rated)) for x in xs),
+        points=_points(bent),
         live=(now.scaled, now.rated),
+        others=tuple(others.items()),
     )
+
+
+@lru_cache(maxsize=32)
+def _points(bent: ShapePlan) -> Points:
+    xs = [round(-ONE + 2 * ONE * at / (POINTS - 1)) for at in range(POINTS)]
+    return tuple((x, int(shape(bent, x).rated)) for x in xs)

@@ -47,6 +47,8 @@ def lost_in(plan: Plan, signals: Signals[int]) -> list[str]:
     lost = plan.guard.lost_ticks
     told = zip(plan.channels, signals.channels, strict=True)
     names = [channel.name for channel, now in told if now.age >= lost]
+    if len(names) == len(plan.channels) > 1:
+        return ["no signal on any channel"]
     return [f"no signal on {', '.join(names)}"] if names else []
 
 

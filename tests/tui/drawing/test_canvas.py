@@ -175,11 +175,12 @@ def test_pushes_and_slip_have_inks_of_their_own() -> None:
 
 @given(st.floats(-50, 50), st.floats(-50, 50))
 def test_the_view_follows_the_robot(x: float, y: float) -> None:
-    """Wherever it drives, the robot stays in the picture."""
-    view = HOME.follow(Pose(x, y, 0.0), 40, 20)
+    """Wherever it drives, all of the robot stays in the picture."""
+    reach = 0.5 * 40 / HOME.scale
+    view = HOME.follow(Pose(x, y, 0.0), reach, 40, 20)
 
-    assert abs(x - view.x) * view.scale <= 40
-    assert abs(y - view.y) * view.scale <= 40
+    assert (abs(x - view.x) + reach) * view.scale <= 40 + 1e-6
+    assert (abs(y - view.y) + reach) * view.scale <= 40 + 1e-6
 
 
 def test_scale_and_grid_fit_the_robot() -> None:
