@@ -37,7 +37,8 @@ def response(
     if width >= NAMED:
         for name, line in kept:
             x, y = at(*line[-len(line) // 12])
-            canvas.label(int(x) // 2 - len(name) - 1, max(int(y) // 4 - 1, 0), name, "dim")
+            away = 1 if points and line[-1][1] < points[-1][1] else -1  # from the curve in use
+            canvas.label(int(x) // 2 - len(name) - 1, max(int(y) // 4 + away, 0), name, "dim")
     return canvas.rows()
 
 
