@@ -1,0 +1,434 @@
+"""Terms over whole numbers and flags, each written in one way only, with what is known of its bounds.
+
+A number is a sum: a constant and whole multiples of atoms. Whatever two texts do to get there, equal sums,
+multiples, shifts by powers of two, smaller-ofs and comparisons become the very same object, so that most
+of what has to be shown equal is seen to be. Numbers are the mathematical ones and never wrap.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from itertools import chain, count
+from math import gcd
+from typing import Any, NamedTuple, TypeAlias
+
+from mixer.lower.graph.nodes import Range
+
+ANYTHING = Range(-(2**62), 2**62)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Atom:
+    """What is no sum: a variable or an operation. There is one object of each."""
+
+    kind: str
+    args: tuple[Any, ...]
+    order: int
+    """Later than that of everything it is made of."""
+
+
+Parts: TypeAlias = tuple[tuple[Atom, int], ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Number:
+    """`constant` and multiples of atoms, in their order. There is one object of each."""
+
+    constant: int
+    parts: Parts
+
+
+class Literal(NamedTuple):
+    """A comparison or conjunction, or its opposite."""
+
+    atom: Atom
+    holds: bool
+
+
+Flag: TypeAlias = bool | Literal
+
+
+def opposite(flag: Flag) -> Flag:
+    """Not."""
+    return not flag if isinstance(flag, bool) else Literal(flag.atom, not flag.holds)
+
+
+@dataclass
+class Terms:
+    """One collection of terms, and what is known of them."""
+
+    atoms: dict[tuple[Any, ...], Atom] = field(default_factory=dict)
+    numbers: dict[tuple[int, Parts], Number] = field(default_factory=dict)
+    known: dict[Parts, Range] = field(default_factory=dict)
+    """Bounds of sums without a constant, without a common factor, the first factor positive."""
+    extremes: dict[Number, tuple[tuple[bool, Number, Number], ...]] = field(default_factory=dict)
+    """What the smaller or the larger of what some numbers are."""
+    masked: dict[Number, dict[Number, None]] = field(default_factory=dict)
+    """What some remainders by a power of two are remainders of."""
+    orders: Any = field(default_factory=count)
+
+    # ---- making ----
+
+    def constant(self, value: int) -> Number:
+        """A number everybody knows."""
+        return self._number(value, {})
+
+    def variable(self, name: str, reach: Range) -> Number:
+        """A number of which only bounds are known."""
+        return self._made("variable", (name,), reach)
+
+    def alone(self, atom: Atom) -> Number:
+        """An atom as a number."""
+        return self._number(0, {atom: 1})
+
+    def _number(self, constant: int, parts: dict[Atom, int]) -> Number:
+        ordered = tuple(sorted(((a, k) for a, k in parts.items() if k), key=lambda part: part[0].order))
+        found = self.numbers.get((constant, ordered))
+        if found is None:
+            found = self.numbers[constant, ordered] = Number(constant, ordered)
+        return found
+
+    def _atom(self, kind: str, args: tuple[Any, ...]) -> Atom:
+        found = self.atoms.get((kind, *args))
+        if found is None:
+            found = self.atoms[kind, *args] = Atom(kind, args, next(self.orders))
+        return found
+
+    def _made(self, kind: str, args: tuple[Any, ...], reach: Range) -> Number:
+        return self.remember(self.alone(self._atom(kind, args)), reach)
+
+    # ---- bounds ----
+
+    def reach(self, number: Number) -> Range:
+        """The bounds of a number, as far as they are known."""
+        if not number.parts:
+            return Range(number.constant, number.constant)
+        low = high = 0
+        for atom, factor in number.parts:
+            ends = [factor * end for end in self.known[(atom, 1),]]
+            low, high = low + min(ends), high + max(ends)
+        key, factor = _primitive(number.parts)
+        if key in self.known:
+            ends = [factor * end for end in self.known[key]]
+            low, high = max(low, min(ends)), min(high, max(ends))
+        return Range(low + number.constant, high + number.constant)
+
+    def remember(self, number: Number, reach: Range) -> Number:
+        """The number, now known to be within these bounds as well."""
+        if number.parts:
+            key, factor = _primitive(number.parts)
+            low, high = sorted(
+                (reach.low - number.constant, reach.high - number.constant), key=factor.__mul__
+            )
+            old = self.known.get(key, ANYTHING)
+            self.known[key] = Range(max(old.low, -(-low // factor)), min(old.high, high // factor))
+        return number
+
+    # ---- arithmetic ----
+
+    def plus(self, a: Number, b: Number) -> Number:
+        """The sum."""
+        parts = dict(a.parts)
+        for atom, factor in b.parts:
+            parts[atom] = parts.get(atom, 0) + factor
+        one, two = self.reach(a), self.reach(b)
+        made = self._number(a.constant + b.constant, parts)
+        return self.remember(made, Range(one.low + two.low, one.high + two.high))
+
+    def times(self, a: Number, factor: int) -> Number:
+        """A multiple."""
+        return self._number(a.constant * factor, {atom: k * factor for atom, k in a.parts})
+
+    def minus(self, a: Number, b: Number) -> Number:
+        """The difference."""
+        return self.plus(a, self.times(b, -1))
+
+    def product(self, a: Number, b: Number) -> Number:
+        """The product; a common factor and the sign stand outside."""
+        for one, other in ((a, b), (b, a)):
+            if not one.parts:
+                return self.times(other, one.constant)
+        ends = [x * y for x in self.reach(a) for y in self.reach(b)]
+        low = 0 if a is b and min(self.reach(a)) <= 0 <= max(self.reach(a)) else min(ends)
+        outside = 1
+        pair = []
+        for one in (a, b):
+            factor = _content(one)
+            outside *= factor
+            pair.append(self._divided(one, factor))
+        pair.sort(key=_place)
+        inside = sorted((low, max(ends)), key=outside.__mul__)
+        reach = Range(-(-inside[0] // outside), inside[1] // outside)
+        return self.times(self._made("product", tuple(pair), reach), outside)
+
+    def quotient(self, a: Number, b: Number) -> Number:
+        """The quotient rounded down, where a >= 0 and b > 0."""
+        if not (a.parts or b.parts):
+            return self.constant(a.constant // b.constant)
+        over, under = self.reach(a), self.reach(b)
+        low, high = max(over.low, 0), max(over.high, 0)
+        return self._made("quotient", (a, b), Range(low // max(under.high, 1), high // max(under.low, 1)))
+
+    def shift(self, a: Number, bits: int) -> Number:
+        """floor(a / 2**bits): whole multiples stand outside, a common factor of two is taken out."""
+        reach = Range(self.reach(a).low >> bits, self.reach(a).high >> bits)
+        if reach.low == reach.high:
+            return self.constant(reach.low)
+        kept = {atom: factor for atom, factor in a.parts if factor % (1 << bits)}
+        outside = {atom: factor >> bits for atom, factor in a.parts if atom not in kept}
+        inside = self._number(a.constant, kept)
+        common = gcd(*(factor for _, factor in inside.parts), 1 << bits)
+        fewer = bits - (common.bit_length() - 1)
+        inside = self._divided(inside, common)
+        whole = self._number(inside.constant >> fewer, outside)
+        rest = self._number(inside.constant & ((1 << fewer) - 1), dict(inside.parts))
+        return self.remember(self.plus(whole, self._shifted(rest, fewer)), reach)
+
+    def _shifted(self, a: Number, bits: int) -> Number:
+        if not bits or not a.parts:
+            return self.constant(a.constant >> bits) if bits else a
+        (atom, factor), *more = a.parts
+        if atom.kind == "mask" and factor == 1 and not more and not a.constant:
+            inner, width = atom.args
+            return self.mask(self.shift(inner, bits), width - bits) if width > bits else self.constant(0)
+        reach = self.reach(a)
+        return self._made("shift", (a, bits), Range(reach.low >> bits, reach.high >> bits))
+
+    def mask(self, a: Number, bits: int) -> Number:
+        """The remainder by 2**bits."""
+        reach = self.reach(a)
+        if reach.low >> bits == reach.high >> bits:
+            return self.plus(a, self.constant(-(reach.low >> bits << bits)))
+        total = self.constant(a.constant)
+        for atom, factor in a.parts:
+            part = self.alone(atom)
+            if atom.kind == "mask" and atom.args[1] >= bits:
+                part = atom.args[0]
+            total = self.plus(total, self.times(part, factor))
+        parts = {atom: _residue(factor, bits) for atom, factor in total.parts}
+        inner = self._number(_residue(total.constant, bits), parts)
+        reach = self.reach(inner)
+        if reach.low >> bits == reach.high >> bits:
+            return self.plus(inner, self.constant(-(reach.low >> bits << bits)))
+        made = self._made("mask", (inner, bits), Range(0, 2**bits - 1))
+        self.masked.setdefault(made, {})[a] = None
+        return made
+
+    def _divided(self, a: Number, factor: int) -> Number:
+        return self._number(a.constant // factor, {atom: k // factor for atom, k in a.parts})
+
+    # ---- choices ----
+
+    def choose(self, flag: Flag, a: Number, b: Number) -> Number:
+        """One where the flag holds, else the other; the smaller, the larger and a sign are recognised."""
+        if isinstance(flag, bool):
+            return a if flag else b
+        if a is b:
+            return a
+        if not flag.holds:
+            flag, a, b = opposite(flag), b, a
+        if flag in (self.less(a, b), opposite(self.less(b, a))):
+            return self.smaller(a, b)
+        if flag in (self.less(b, a), opposite(self.less(a, b))):
+            return self.larger(a, b)
+        return self._signed(flag, a, b) or self._clamped(flag, a, b) or self._chosen(flag, a, b)
+
+    def _signed(self, flag: Flag, a: Number, b: Number) -> Number | None:
+        """The number whose remainder by a power of two was taken, where the upper half means negative."""
+        if a not in self.masked:
+            return None
+        bits = a.parts[0][0].args[1]
+        half = 2 ** (bits - 1)
+        if b is not self.plus(a, self.constant(-2 * half)) or flag != self.less(a, self.constant(half)):
+            return None
+        for whole in self.masked[a]:
+            turns = {(end + half) >> bits for end in self.reach(whole)}
+            if len(turns) == 1:
+                return self.plus(whole, self.constant(-turns.pop() << bits))
+        return None
+
+    def _clamped(self, flag: Flag, a: Number, b: Number) -> Number | None:
+        """The larger of a and the smaller of x and c, where a stands for a smaller x; or turned round."""
+        for least, x, c in self.extremes.get(b, ()):
+            if least and flag == self.less(x, a) and self.reach(a).high <= self.reach(c).low:
+                return self.larger(a, b)
+            if not least and flag == self.less(a, x) and self.reach(a).low >= self.reach(c).high:
+                return self.smaller(a, b)
+        return None
+
+    def _chosen(self, flag: Flag, a: Number, b: Number) -> Number:
+        """A choice without a common constant, factor or sign."""
+        whole = self.constant(b.constant)
+        a, b = self.minus(a, whole), self.minus(b, whole)
+        factor = gcd(_content(a), _content(b))
+        leading = next(iter((*a.parts, *b.parts)), (None, a.constant))[1]
+        factor = -factor if leading < 0 else factor
+        a, b = self._divided(a, factor), self._divided(b, factor)
+        one, two = self.reach(a), self.reach(b)
+        reach = Range(min(one.low, two.low), max(one.high, two.high))
+        return self.plus(self.times(self._made("choose", (flag, a, b), reach), factor), whole)
+
+    def smaller(self, a: Number, b: Number) -> Number:
+        """The smaller of two."""
+        return self._extreme(a, b, least=True)
+
+    def larger(self, a: Number, b: Number) -> Number:
+        """The larger of two."""
+        return self._extreme(a, b, least=False)
+
+    def _extreme(self, a: Number, b: Number, *, least: bool) -> Number:
+        one, two = self.reach(a), self.reach(b)
+        for number, p, q in ((a, one, two), (b, two, one)):
+            if a is b or ((p.high <= q.low) if least else (p.low >= q.high)):
+                return number
+        made = self._extreme_form(a, b, least)
+        self.extremes.setdefault(made, ((least, a, b), (least, b, a)))
+        return made
+
+    def _extreme_form(self, a: Number, b: Number, least: bool) -> Number:
+        a, b = sorted((a, b), key=_place)
+        whole = self.constant(b.constant)
+        a, b = self.minus(a, whole), self.minus(b, whole)
+        factor = gcd(_content(a), _content(b))
+        upright = [self._divided(number, factor) for number in (a, b)]
+        turned = [self.times(number, -1) for number in upright]
+        upright.sort(key=_place)
+        turned.sort(key=_place)
+        if ([*map(_place, turned)], not least) < ([*map(_place, upright)], least):
+            upright, least, factor = turned, not least, -factor
+        made = self._made(
+            "smaller" if least else "larger", tuple(upright), self._extreme_reach(upright, least)
+        )
+        return self.plus(self.times(made, factor), whole)
+
+    def _extreme_reach(self, pair: list[Number], least: bool) -> Range:
+        one, two = map(self.reach, pair)
+        pick: Callable[[int, int], int] = min if least else max
+        reach = Range(pick(one.low, two.low), pick(one.high, two.high))
+        if pair[0] is self.times(pair[1], -1):
+            reach = Range(reach.low, min(reach.high, 0)) if least else Range(max(reach.low, 0), reach.high)
+        return reach
+
+    # ---- flags ----
+
+    def less(self, a: Number, b: Number) -> Flag:
+        """Whether a < b."""
+        gap = self.minus(a, b)
+        reach = self.reach(gap)
+        if reach.high < 0 or reach.low >= 0:
+            return reach.high < 0
+        key, factor = _primitive(gap.parts)
+        split = self._split(gap, lambda part: self.less(part, self.constant(0)))
+        if split is not None:
+            return split
+        if factor > 0:
+            return Literal(self._atom("negative", (self._number(gap.constant // factor, dict(key)),)), True)
+        rest = (-gap.constant - 1) // -factor
+        return Literal(self._atom("negative", (self._number(rest, dict(key)),)), False)
+
+    def equal(self, a: Number, b: Number) -> Flag:
+        """Whether a == b."""
+        gap = self.minus(a, b)
+        reach, nothing = self.reach(gap), self.constant(0)
+        if not gap.parts or nothing.constant < reach.low or reach.high < 0:
+            return not gap.parts and gap.constant == 0
+        if reach.low == 0:
+            return self.less(gap, self.constant(1))
+        if reach.high == 0:
+            return opposite(self.less(gap, nothing))
+        key, factor = _primitive(gap.parts)
+        split = self._split(gap, lambda part: self.equal(part, nothing))
+        if split is not None:
+            return split
+        if gap.constant % factor:
+            return False
+        return Literal(self._atom("zero", (self._number(gap.constant // factor, dict(key)),)), True)
+
+    def _split(self, gap: Number, asked: Callable[[Number], Flag]) -> Flag | None:
+        """A question about a choice put to its arms, where one of them at least settles it."""
+        (atom, factor), *more = gap.parts
+        if more or atom.kind != "choose":
+            return None
+        flag, *arms = atom.args
+        whole = self.constant(gap.constant)
+        one, two = (asked(self.plus(self.times(arm, factor), whole)) for arm in arms)
+        if not (isinstance(one, bool) or isinstance(two, bool)):
+            return None
+        return self.either(self.both(flag, one), self.both(opposite(flag), two))
+
+    def both(self, *flags: Flag) -> Flag:
+        """All of them."""
+        found: set[Literal] = set()
+        for flag in flags:
+            if isinstance(flag, bool):
+                if not flag:
+                    return False
+            elif flag.atom.kind == "all" and flag.holds:
+                found |= flag.atom.args[0]
+            else:
+                found.add(flag)
+        if any(opposite(flag) in found for flag in found):
+            return False
+        for flag in [f for f in found if f.atom.kind == "all"]:  # not all of something
+            rest = flag.atom.args[0] - found
+            if any(opposite(other) in found for other in flag.atom.args[0]):
+                found.discard(flag)
+            elif rest != flag.atom.args[0]:
+                return self.both(*(found - {flag}), opposite(self.both(*rest)))
+        if len(found) < 2:
+            return next(iter(found), True)
+        return Literal(self._atom("all", (frozenset(found),)), True)
+
+    def either(self, a: Flag, b: Flag) -> Flag:
+        """One of two at least."""
+        return opposite(self.both(opposite(a), opposite(b)))
+
+
+def _primitive(parts: Parts) -> tuple[Parts, int]:
+    """The parts without their common factor, the first positive; and that factor."""
+    factor = gcd(*(k for _, k in parts))
+    factor = -factor if parts[0][1] < 0 else factor
+    return tuple((atom, k // factor) for atom, k in parts), factor
+
+
+def _content(number: Number) -> int:
+    """What divides all of a number, with the sign of its first part where it has parts alone."""
+    factor = gcd(number.constant, *(k for _, k in number.parts))
+    return -factor if number.parts and number.parts[0][1] < 0 else factor
+
+
+def _residue(value: int, bits: int) -> int:
+    """What is left by 2**bits, nearest to nothing."""
+    half = 1 << bits >> 1
+    return ((value + half) & ((1 << bits) - 1)) - half
+
+
+def _place(number: Number) -> tuple[Any, ...]:
+    """Something to sort by."""
+    return (len(number.parts), [(a.order, k) for a, k in number.parts], number.constant)
+
+
+def inside(part: Number | Atom | Flag) -> Iterable[Atom]:
+    """The atoms a term is made of at once."""
+    if isinstance(part, Number):
+        return [atom for atom, _ in part.parts]
+    if isinstance(part, bool):
+        return []
+    if isinstance(part, Literal):
+        return [part.atom]
+    if part.kind == "all":
+        return [literal.atom for literal in part.args[0]]
+    return chain.from_iterable(inside(arg) for arg in part.args if isinstance(arg, Number | Literal | bool))
+
+
+def cone(parts: Iterable[Number | Flag], leaves: Iterable[Atom] = ()) -> list[Atom]:
+    """All atoms under some terms, what a term is made of before it; nothing below the leaves."""
+    seen: set[Atom] = set()
+    ends = set(leaves)
+    waiting = [atom for part in parts for atom in inside(part)]
+    while waiting:
+        atom = waiting.pop()
+        if atom not in seen:
+            seen.add(atom)
+            if atom not in ends:
+                waiting += inside(atom)
+    return sorted(seen, key=lambda atom: atom.order)

@@ -1,0 +1,167 @@
+"""The second reader's terms: what is made of numbers comes to what arithmetic says, within its bounds."""
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from mixer.lower.graph.nodes import Range
+from tests.lower.reader import meaning
+from tests.lower.reader.c99 import Reader, UnequalError, Value, parsed
+from tests.lower.reader.judge import Judge
+from tests.lower.reader.terms import Flag, Number, Terms, opposite
+
+ENDS = st.tuples(st.integers(-60, 60), st.integers(0, 90)).map(
+    lambda pair: Range(pair[0], pair[0] + pair[1])
+)
+FACTORS = st.sampled_from([-12, -5, -4, -1, 1, 2, 3, 4, 6, 8])
+KINDS = (
+    "plus",
+    "minus",
+    "times",
+    "product",
+    "shift",
+    "mask",
+    "quotient",
+    "pick",
+    "constant",
+    "both",
+    "wrap",
+)
+
+
+@given(st.lists(ENDS, min_size=2, max_size=3), st.data())
+def test_terms_mean_what_arithmetic_says(ends: list[Range], data: st.DataObject) -> None:
+    """Sums, products, shifts, remainders and choices of small numbers, made one on another at random."""
+    terms = Terms()
+    made: list[tuple[Number, int]] = []
+    values: dict[Any, Any] = {}
+    for at, reach in enumerate(ends):
+        number, value = terms.variable(f"v{at}", reach), data.draw(st.integers(*reach))
+        values[number.parts[0][0]] = value
+        made.append((number, value))
+    for _ in range(data.draw(st.integers(1, 9))):
+        number, value = _one_more(terms, made, data)
+        meaning.evaluate(meaning.Arrays(), [number], values)
+        assert int(meaning.number(meaning.Arrays(), number, values)) == value
+        assert value in terms.reach(number)
+        made.append((number, value))
+
+
+def _one_more(terms: Terms, made: list[tuple[Number, int]], data: st.DataObject) -> tuple[Number, int]:
+    a, x = data.draw(st.sampled_from(made))
+    b, y = data.draw(st.sampled_from(made))
+    kind, factor, bits = data.draw(st.sampled_from(KINDS)), data.draw(FACTORS), data.draw(st.integers(1, 7))
+    if kind in ("pick", "both"):
+        return _choice(terms, made, data, both=kind == "both")
+    if kind == "quotient":
+        a, x = terms.mask(a, bits), x % 2**bits
+        b, y = terms.plus(terms.mask(b, 4), terms.constant(1)), y % 16 + 1
+        return terms.quotient(a, b), x // y
+    if kind == "wrap":
+        rest, half = terms.mask(a, bits), terms.constant(2 ** (bits - 1))
+        under = terms.plus(rest, terms.constant(-(2**bits)))
+        return terms.choose(terms.less(rest, half), rest, under), (x + 2 ** (bits - 1)) % 2**bits - 2 ** (
+            bits - 1
+        )
+    if kind == "product" and max(abs(x), abs(y)) > 10**5:
+        kind = "plus"
+    done = {
+        "plus": lambda: (terms.plus(a, b), x + y),
+        "minus": lambda: (terms.minus(a, b), x - y),
+        "times": lambda: (terms.times(a, factor), x * factor),
+        "product": lambda: (terms.product(a, b), x * y),
+        "shift": lambda: (terms.shift(a, bits), x >> bits),
+        "mask": lambda: (terms.mask(a, bits), x % 2**bits),
+        "constant": lambda: (terms.plus(a, terms.constant(factor)), x + factor),
+    }
+    return done[kind]()
+
+
+def _choice(
+    terms: Terms, made: list[tuple[Number, int]], data: st.DataObject, *, both: bool
+) -> tuple[Number, int]:
+    flag, holds = _question(terms, made, data)
+    if both:
+        other, true = _question(terms, made, data)
+        flag, holds = terms.both(flag, other), holds and true
+    if data.draw(st.booleans()):
+        flag, holds = opposite(flag), not holds
+    a, x = data.draw(st.sampled_from(made))
+    b, y = data.draw(st.sampled_from([*made, (terms.constant(3), 3), (terms.constant(0), 0)]))
+    return terms.choose(flag, a, b), x if holds else y
+
+
+def _question(terms: Terms, made: list[tuple[Number, int]], data: st.DataObject) -> tuple[Flag, bool]:
+    a, x = data.draw(st.sampled_from(made))
+    b, y = data.draw(st.sampled_from([*made, (terms.constant(5), 5)]))
+    return (terms.less(a, b), x < y) if data.draw(st.booleans()) else (terms.equal(a, b), x == y)
+
+
+def test_the_judge_tells_true_from_false() -> None:
+    """By trying in full and by the solver: a rounding that is right, and one that is not for one number."""
+    for reach in (Range(-40_000, 40_000), Range(-(2**28), 2**28)):
+        terms = Terms()
+        x, judge = terms.variable("x", reach), Judge(terms)
+        half = terms.shift(terms.plus(x, terms.constant(1)), 1)
+        again = terms.minus(x, terms.shift(x, 1))
+        assert judge.same(half, again)
+        wrong = terms.choose(terms.equal(x, terms.constant(-321)), terms.constant(0), again)
+        assert not judge.same(half, wrong)
+
+
+def test_the_judge_gives_up_after_its_own_steps() -> None:
+    """Two products in two orders of brackets: no answer is no yes."""
+    terms = Terms()
+    x, y, z = (terms.variable(name, Range(-(2**20), 2**20)) for name in "xyz")
+    one = terms.product(terms.product(x, y), z)
+    assert not Judge(terms, steps=1000).same(one, terms.product(x, terms.product(y, z)))
+
+
+UNDEFINED = {
+    "an overflow of +": "int32_t f(int32_t x) { return x + 1; }",
+    "an overflow of *": "int32_t f(int16_t x) { return x * x; }",
+    "an overflow of -": "int32_t f(int32_t x) { return -x; }",
+    ">> of a negative": "int32_t f(int32_t x) { return x >> 1; }",
+    "<< of a negative": "int32_t f(int8_t x) { return x << 1; }",
+    "beyond the width": "uint16_t f(uint16_t x) { return x >> 16; }",
+    "does not fit": "int16_t f(int32_t x) { return (int16_t)x; }",
+    "division by zero": "uint16_t f(uint16_t x) { return 7u / x; }",
+    "has no value": "int16_t f(int16_t x) { int16_t y; if (x > 3) { y = 1; } return y; }",
+    "end is not known": "int16_t f(int16_t x) { for (int16_t i = 0; i < x; i++) { } return x; }",
+}
+DEFINED = {
+    "int32_t f(int32_t x) { return x < 2147483647 ? x + 1 : 0; }": 8,
+    "int32_t f(int16_t x) { return (int32_t)x * x; }": 49,
+    "uint16_t f(uint16_t x) { uint16_t y = 0; for (uint8_t i = 0; i < 3; i++) { y += x; } return y; }": 21,
+    "int16_t f(int16_t x) { int16_t y; if (x > 3) { y = 1; } else { y = 2; } return y; }": 1,
+    "int16_t f(int16_t x) { if (x > 3) { return 5; } return x; }": 5,
+    "uint16_t f(uint16_t x) { return (uint16_t)(x - 8u); }": 65535,
+}
+
+
+def _run(text: str, at: int | None = None) -> Value:
+    source, terms = parsed(text), Terms()
+    reader = Reader(source, Judge(terms), 16, lambda value: value)
+    parameter = source.functions["f"].decl.type.args.params[0]
+    kind = reader.type_of(parameter.type)
+    number = terms.variable("x", kind.reach) if at is None else terms.constant(at)
+    reader.where = ["f"]
+    found = reader.run(source.functions["f"].body.block_items, {"x": Value(number, kind)})
+    assert found is not None
+    return reader.convert(found, reader.type_of(source.functions["f"].decl.type.type))
+
+
+@pytest.mark.parametrize("what", UNDEFINED)
+def test_what_c_leaves_open_is_refused(what: str) -> None:
+    """One little function for each way to fall into it, with 16-bit ints."""
+    with pytest.raises(UnequalError, match=what):
+        _run(UNDEFINED[what])
+
+
+@pytest.mark.parametrize("text", DEFINED)
+def test_what_is_defined_is_read_as_c_has_it(text: str) -> None:
+    """The same care taken well passes for every number, and gives what C gives for seven."""
+    _run(text)
+    assert _run(text, 7).number.constant == DEFINED[text]
