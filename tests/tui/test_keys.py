@@ -9,7 +9,6 @@ import pytest
 from tests.live.benches import LOGS
 from tests.tui.driving import Driven, bench
 from tui.bench.commands import Command, shown
-from tui.bench.layout import DRAWERS
 from tui.dialogs.help import HelpPage, Section
 from tui.dialogs.paths import completed
 from tui.screens.bench import PANELS
@@ -72,7 +71,7 @@ def test_help_names_each_key_once_and_only_those_that_do_something(tmp_path: Pat
     async def story() -> None:
         async with bench(tmp_path, size=(80, 24)) as driven:
             for _ in range(2):
-                for name in ("hands", "motors", "diary", "curve", *DRAWERS):
+                for name in ("motors", "curve", "tune", "rehearse"):
                     await driven.press("g", driven.screen.panels[name].letter)
                     checked(driven)
                 driven.session.open_log(LOG)
@@ -170,12 +169,28 @@ def test_paths_complete(tmp_path: Path) -> None:
     assert completed(f"{here}nowhere/x") == (f"{here}nowhere/x", ())
 
 
+@pytest.mark.parametrize("size", [(80, 24), (200, 50)])
+def test_arrows_move_in_a_log_from_the_start(tmp_path: Path, size: tuple[int, int]) -> None:
+    """Opened with a log, its bar has the keys; after a drawer it has them again."""
+
+    async def story() -> None:
+        async with bench(tmp_path, size=size, prepare=lambda session: session.open_log(LOG)) as driven:
+            await driven.press("right")
+            assert driven.session.replay.position_s == pytest.approx(5.0)
+            await driven.press("b", "escape", "right")
+            assert driven.session.replay.position_s == pytest.approx(10.0)
+
+    asyncio.run(story())
+
+
 def test_tab_completes_a_log_to_open(tmp_path: Path) -> None:
     """Typed as far as it is the only one, tab and enter open the log; then the arrows move in it."""
 
     async def story() -> None:
         async with bench(tmp_path, size=(80, 24)) as driven:
-            await driven.press("O", *str(LOG)[:-8], "tab", "enter")
+            await driven.press("O")
+            driven.app.screen.query_one("#typed").value = str(LOG)[:-8]
+            await driven.press("tab", "enter")
             assert driven.snapshot.transport.mode == "replay"
             assert "sticks: log" in driven.text()
             await driven.press("right")

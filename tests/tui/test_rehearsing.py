@@ -116,3 +116,54 @@ def test_a_receiver_that_holds_fails_on_the_bench(tmp_path: Path) -> None:
 
     assert result["passed"] is False
     assert "not every step passed" in shown
+
+
+def test_it_looks_at_the_link_alone_and_is_left_only_on_purpose(tmp_path: Path) -> None:
+    """While it runs nobody else gets the sticks; G shows it again, s skips, ⌫ repeats, esc asks."""
+    (tmp_path / "small.toml").write_text(SMALL)
+    board = Board(Receiver(ReceiverKind.STOPS), ("throttle", "steer", "arm"))
+
+    def connect(session: Session) -> None:
+        session.connect(open_source("board", session.robot.plan, lambda: board))
+        session.link._stop.set()
+        session.link._thread.join()
+
+    async def story() -> None:
+        async with bench(tmp_path, "small", prepare=connect, size=(80, 24)) as driven:
+
+            def passes(frames: int) -> None:
+                for _ in range(frames):
+                    driven.session.link.poll_once()
+                driven.run(0.1)
+
+            state = driven.app.bench
+            await driven.press("enter", "M")
+            assert driven.snapshot.transport.mode == "hand"
+            await driven.press("G", "enter")
+            running = state.rehearsing
+            assert driven.snapshot.transport.mode == "link"
+            for key in ("M", "O", "p"):
+                await driven.press(key)
+                assert "receiver test" in state.message[0]
+                assert driven.snapshot.transport.mode == "link"
+                assert driven.app.screen is driven.screen
+            await driven.press("t", "G")
+            assert (state.rehearsing, state.looking.drawer) == (running, "rehearse")
+            passes(60)
+            assert running.prompt.step == "stick throttle"
+            await driven.press("s")
+            passes(30)
+            assert running.prompt.step == "stick steer"
+            await driven.press("backspace")
+            assert running.prompt.step == "stick throttle"
+            await driven.press("escape")
+            assert isinstance(driven.app.screen, Ask)
+            await driven.press("escape")
+            assert state.rehearsing is running
+            await driven.press("escape", "down", "enter")
+            assert state.rehearsing is None
+            assert driven.snapshot.transport.mode == "link"
+            await driven.press("M")
+            assert driven.snapshot.transport.mode == "hand"
+
+    asyncio.run(story())

@@ -3,7 +3,7 @@
 Panels read it and draw; commands change it. It knows no widget.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +21,10 @@ if TYPE_CHECKING:
 SIDEWAYS = ("steer", "turn", "yaw", "rotat", "spin", "strafe", "side", "slide", "sway", "pan")
 """Parts of names of sticks that a hand expects to move left and right."""
 SAY_FOR_S = 6.0
+SOURCES: Mapping[str, str] = {
+    "hand": "hands", "link": "link", "pad": "controller", "replay": "log", "demo": "demonstration",
+}  # fmt: skip
+"""Who can move the sticks, in the order in which the one key for it goes round the first four."""
 
 
 @dataclass

@@ -28,12 +28,11 @@ def welcome_words(screen: Host) -> str:
     drag = "drag in the left pad, or press w" if seen else "press w a few times, c to stop"
     pages = pages_of(size_of(*size)) > 1
     return (
-        f"This is an example robot, {bench.snapshot.robot}, since no profile was named.\n\n"
-        "To see what the bench is for, watch: the robot drives by itself, its radio breaks, it stops, "
-        "and the gate says why. Any key ends it; p shows it again.\n\n"
-        f"To drive: {arming}, wait for the gate to open, then {drag}. The way goes from the receiver on "
-        f"the left to the motors on the right{'; v leafs to floor and hands' if pages else ''}.\n\n"
-        "Then: t tunes while it drives, b breaks things, e explains a motor, F1 explains what you see.\n\n"
-        f"What you change is kept in your own copy, {bench.where}.\n"
-        "Your own robot: stickwright new my_robot.toml"
+        f"An example robot, {bench.snapshot.robot}, since no profile was named.\n"
+        "To watch: it drives by itself, its radio breaks, it stops, and the gate says why. Any key ends "
+        "that; p shows it again.\n"
+        f"To drive: {arming}, wait for the gate to open, then {drag}"
+        f"{'; v leafs to floor and hands' if pages else ''}.\n"
+        "Then: t tunes while it drives, b breaks things, e explains a motor, F1 explains what you see.\n"
+        f"What you change stays in your copy, {bench.where}; your own robot: stickwright new my_robot.toml"
     )

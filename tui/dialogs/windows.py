@@ -5,7 +5,7 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
+from textual.containers import Vertical, VerticalScroll
 from textual.events import Key
 from textual.screen import ModalScreen
 from textual.widgets import Button, Input, Static
@@ -33,7 +33,8 @@ class Ask(ModalScreen[str]):
         """Title, words, buttons."""
         with Vertical(classes="sheet"):
             yield Static(visible(self._title), classes="sheet-title", markup=False)
-            yield Static(visible(self._words, "\n"), markup=False)
+            with VerticalScroll(can_focus=False, classes="words"):
+                yield Static(visible(self._words, "\n"), markup=False)
             for answer, label in self._choices:
                 yield Button(label, id=f"answer-{answer}")
 
@@ -46,7 +47,11 @@ class Ask(ModalScreen[str]):
         self.dismiss(self._choices[-1][0])
 
     def on_key(self, event: Key) -> None:
-        """Up and down walk over the buttons."""
+        """Up and down walk over the buttons, page up and down over words that are too many to show."""
+        if event.key in ("pageup", "pagedown"):
+            way = -5 if event.key == "pageup" else 5
+            self.query_one(VerticalScroll).scroll_relative(y=way, animate=False)
+            event.stop()
         if event.key in ("up", "down"):
             (self.focus_previous if event.key == "up" else self.focus_next)()
             event.stop()

@@ -19,7 +19,7 @@ class CaptionPanel(Panel, can_focus=False):
 
     headed: ClassVar[bool] = False
 
-    def draw(self, width: int, _height: int) -> list[Row]:
+    def draw(self, width: int, height: int) -> list[Row]:
         """Title, words, and a line that fills up."""
         shown = self.bench.demonstration
         if shown is None:
@@ -30,7 +30,8 @@ class CaptionPanel(Panel, can_focus=False):
         head: list[Piece] = [(1, title, f"page/{ink}!")]
         if len(title) + len(ENDS) + 4 <= width:
             head.append((width - len(ENDS) - 2, ENDS, "dim/plate"))
-        lines = [*wrapped(plain(scene.words), max(width - 4, 8)), ""][:2]
+        lines = wrapped(plain(scene.words), max(width - 4, 8))
+        lines = [*lines, *[""] * height][: height - 2]
         return [
             row_of(width, head, "text/plate"),
             *(row_of(width, [(2, fit(line, width - 3), "head/plate!")], "text/plate") for line in lines),

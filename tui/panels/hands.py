@@ -6,7 +6,7 @@ from typing import ClassVar
 from textual import events
 
 from tui.bench.layout import Place
-from tui.bench.state import share
+from tui.bench.state import SOURCES, share
 from tui.drawing.bars import swing
 from tui.drawing.pad import pad_value, stick_pad
 from tui.drawing.rows import Piece, Row, beside, blank, fit, row_of, row_with
@@ -56,7 +56,7 @@ While a log, a link or a game controller has the sticks, the pads follow it; M c
         """Whether sticks spring back, or who else has them."""
         mode = self.bench.snapshot.transport.mode
         if mode != "hand":
-            return f"{mode} has the sticks (M)"
+            return f"sticks from: {SOURCES[mode]}"
         return "spring back" if self.bench.springs else "stay put"
 
     def seen(self) -> object:
@@ -100,7 +100,8 @@ While a log, a link or a game controller has the sticks, the pads follow it; M c
             place = grip.place
             if place.x <= column < place.x + place.width and place.y <= line < place.y + place.height:
                 if self.bench.snapshot.transport.mode != "hand":
-                    self.bench.say("somebody else has the sticks: M gives them to the hands")
+                    mode = SOURCES[self.bench.snapshot.transport.mode]
+                    self.bench.say(f"the {mode} has the sticks: M changes over")
                     return
                 self._held = grip
                 self.capture_mouse()

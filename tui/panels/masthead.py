@@ -4,11 +4,11 @@ from typing import ClassVar
 
 from mixer.live.views.snapshot import Snapshot
 from mixer.live.views.status import TuningView
+from tui.bench.state import SOURCES
 from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
 
-SOURCES = {"hand": "hands", "replay": "log", "link": "link", "pad": "controller", "demo": "demonstration"}
 LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕"}
 
 

@@ -59,7 +59,7 @@ ALWAYS = ("masthead", "keys", "caption")
 class BenchScreen(Screen[None]):
     """One robot on the bench."""
 
-    AUTO_FOCUS = "#hands"
+    AUTO_FOCUS = ""
     ENABLE_COMMAND_PALETTE: ClassVar[bool] = True
 
     def __init__(self, bench: Bench, palette: Palette, frames_per_s: float) -> None:
@@ -80,8 +80,6 @@ class BenchScreen(Screen[None]):
     def on_mount(self) -> None:
         """Put everything in its place and begin."""
         self.settle()
-        if self.bench.snapshot.transport.mode == "replay":
-            self.panels["transport"].focus()
         if self._frames_per_s:
             self.set_interval(1 / self._frames_per_s, self.paint_frame)
 
@@ -108,8 +106,14 @@ class BenchScreen(Screen[None]):
                 panel.styles.offset = (place.x, place.y)
                 panel.styles.width, panel.styles.height = place.width, place.height
         if self.bench.demonstration is None and (self.focused is None or not self.focused.display):
-            first = looking.drawer or ("hands" if "hands" in self.places else "receiver")
-            self.panels[first].focus()
+            self.panels[looking.drawer or self._home].focus()
+
+    @property
+    def _home(self) -> str:
+        """Who has the keys when no drawer is open: the log's bar, the hands, or what there is."""
+        return next(
+            name for name in ("transport", "hands", "receiver", *self.places) if name in self.places
+        )
 
     def _arranged(self, width: int, height: int) -> Places:
         """The places of this moment; in a demonstration the robot, the way to it, and the caption."""
@@ -259,8 +263,7 @@ class BenchScreen(Screen[None]):
         self.settle()
         if name == "tune":
             self.query_one(TunePanel).follow()
-        target = name or ("hands" if "hands" in self.places else "receiver")
-        self.panels[target].focus()
+        self.panels[name or self._home].focus()
         self.paint_all()
 
     def cycle_switch(self, name: str) -> None:

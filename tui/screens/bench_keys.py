@@ -7,6 +7,7 @@ from tui.bench.commands import Command
 from tui.bench.demonstration import begin_demonstration
 from tui.bench.host import Host
 from tui.bench.layout import pages_of, size_of
+from tui.bench.state import SOURCES
 from tui.dialogs.files import ask_file
 from tui.dialogs.keeping import leave, reload, save, save_as
 from tui.dialogs.rehearsal import begin_rehearsal
@@ -16,8 +17,6 @@ NUDGE, LITTLE = 0.1, 0.01
 PADS = (("a", "d", "s", "w"), ("j", "l", "k", "i"))
 """Keys of the first two pads: left, right, down, up."""
 SPEEDS = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
-SOURCES = {"hand": "the hands", "link": "the link", "pad": "the controller", "replay": "the log"}
-"""Who can move the sticks, in the order in which the one key for it goes round."""
 
 Work = Callable[[Host], object]
 
@@ -44,7 +43,7 @@ def _moved(screen: Host, name: str, by: float) -> str:
         return "there is no stick for this key"
     mode = screen.bench.snapshot.transport.mode
     if mode != "hand":
-        return f"{SOURCES.get(mode, mode)} has the sticks: M changes over"
+        return f"the {SOURCES[mode]} has the sticks: M changes over"
     sticks = screen.bench.session.sticks
     sticks.nudge(name, by)
     return f"{name} {round(sticks.value(name) * 100):+d} %"
@@ -76,7 +75,7 @@ def _switch(number: int) -> Work:
             return f"there is no switch number {number + 1}"
         switch, mode = switches[number], screen.bench.snapshot.transport.mode
         if mode not in ("hand", "pad"):
-            return f"{SOURCES.get(mode, mode)} has the switches: M changes over"
+            return f"the {SOURCES[mode]} has the switches: M changes over"
         screen.cycle_switch(switch.name)
         return f"{switch.name}: {switch.positions[screen.bench.session.sticks.position(switch.name)]}"
 
@@ -216,7 +215,7 @@ def _there(screen: Host) -> list[str]:
     """Who could move the sticks now."""
     session = screen.bench.session
     there = {"hand": session.sticks, "link": session.link, "pad": session.pad, "replay": session.replay}
-    return [mode for mode in SOURCES if there[mode] is not None]
+    return [mode for mode in SOURCES if there.get(mode) is not None]
 
 
 def _sources(screen: Host) -> str:
@@ -229,7 +228,7 @@ def _sources(screen: Host) -> str:
     mode = modes[(modes.index(bench.snapshot.transport.mode) + 1) % len(modes)]
     bench.session.use(mode)
     others = ", ".join(SOURCES[other] for other in modes if other != mode)
-    return f"{SOURCES[mode]} has the sticks; M goes on to {others}"
+    return f"sticks from: {SOURCES[mode]}; M goes on to {others}"
 
 
 def _power(screen: Host) -> str:
