@@ -83,6 +83,24 @@ def test_a_stall_is_told(bench: Bench) -> None:
     assert any("2.90 s left out" in words for words in bench.words("session"))
 
 
+def test_stalls_are_gathered_into_one_line(bench: Bench) -> None:
+    """Ten stalls in two seconds are one line with their sum; what happens between them stays to be seen."""
+    for number in range(10):
+        bench.run(0.1)
+        bench.now_s += 0.3
+        bench.session.advance(bench.now_s)
+        if number == 4:
+            bench.session.events.add(0.0, "fault", "something else")
+    said = [words for words in bench.words("session") if "left out" in words]
+    assert len(said) == 1
+    assert bench.words("fault") == ["something else"]
+    bench.now_s += 11.0
+    bench.session.advance(bench.now_s)
+    said = [words for words in bench.words("session") if "left out" in words]
+    assert said[-1].startswith(f"{bench.session.snapshot().cost.skipped_s:.2f} s left out so far")
+    assert len(said) == 2
+
+
 def test_a_pause_costs_no_time(bench: Bench) -> None:
     """Held, nothing moves and the snapshot stays the same object; resumed, it goes on without a jump."""
     before = bench.run(0.5)

@@ -40,7 +40,7 @@ from mixer.runs.log.mapping import Mapping
 from mixer.runs.play.drive_log import DriveLog
 
 STALLS_EVERY_S = 10.0
-"""At most this often it is told that time had to be left out."""
+"""At most this often a new line tells that time had to be left out."""
 SCOUT_TICKS = 150
 """How far a log's scout runs ahead in one `advance`, once its code is generated."""
 
@@ -94,7 +94,7 @@ class Session:
             self.robot.add(sink)
         self._pace = Pace(self.robot.plan.tick_ms / 1000, now_s)
         self._paused = False
-        self._left_out_s, self._stall_told_s = 0.0, -STALLS_EVERY_S
+        self._stall_told_s, self._stall_told = -STALLS_EVERY_S, -1
         self._stopwatch = stopwatch
         self.generated = GeneratedTicks(worker)
         """The ticks of its plans as generated code, as they get ready."""
@@ -259,12 +259,15 @@ class Session:
         self._recovery.close()
 
     def _tell_of_stalls(self, now_s: float) -> None:
-        """What was left out, told at once and then in sums, so that it hides nothing else."""
-        self._left_out_s += self._pace.skipped_now_s
-        if self._left_out_s and now_s >= self._stall_told_s + STALLS_EVERY_S:
-            words = f"{self._left_out_s:.2f} s left out: this machine was busy"
+        """What was left out, as one line that grows until something else has happened; seldom a new one."""
+        if not self._pace.skipped_now_s:
+            return
+        words = f"{self._pace.skipped_s:.2f} s left out so far: this machine was busy"
+        if self.events.count and self.events.newest(1)[0].number == self._stall_told:
+            self.events.amend(words)
+        elif now_s >= self._stall_told_s + STALLS_EVERY_S:
+            self._stall_told, self._stall_told_s = self.events.count, now_s
             self.events.add(self.robot.time_s, "session", words, "warn")
-            self._left_out_s, self._stall_told_s = 0.0, now_s
 
     def _speed(self) -> float:
         if self._source is self.replay and self.replay is not None:

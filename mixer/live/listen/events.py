@@ -4,6 +4,7 @@ import csv
 import io
 from collections import deque
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 
@@ -30,6 +31,10 @@ class EventLog:
         self.count += 1
         if self._tell is not None:
             self._tell(event)
+
+    def amend(self, words: str) -> None:
+        """Say the newest event in other words: it has gone on."""
+        self._events[-1] = replace(self._events[-1], words=words)
 
     def since(self, number: int) -> Sequence[EventView]:
         """Those from a number on, as far as they are still known."""
