@@ -30,7 +30,7 @@ COMMANDS = {
     "keys": "explain what a profile may say, key by key; the schema for editors",
 }
 """Every command with its one-line help; `mixer.cli.NAME` implements it, or one in a folder of `FOLDERS`."""
-FOLDERS = {"new": "profile.", "keys": "profile."}
+FOLDERS = {"new": "profile.", "keys": "profile.", "pit": "link."}
 
 CAUTION = (
     "Wheels off the ground and weapon locked before anything is powered. A simulation is no certificate; "

@@ -1,10 +1,12 @@
 """`stickwright sheet`: one page to print for the people at the event."""
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.shared.console import Console, Exit
+from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, run_campaign
 from mixer.failsafe.proof.theorems import prove_rules
@@ -12,6 +14,7 @@ from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import stop_of
 from mixer.failsafe.report.warnings import warnings_of
 from mixer.files import check_place, write_file
+from mixer.link.pit.report import PitResult, read_pit
 from mixer.link.rehearse.report import RehearsalResult, read_rehearsal
 from mixer.live.robot.robot import build_of
 from mixer.lower.c.export import export_files
@@ -36,6 +39,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--rehearsal", type=Path, metavar="FILE", help="what `rehearse` found out about the receiver (JSON)"
     )
     rehearsal.complete = FILES  # type: ignore[attr-defined]
+    pit = parser.add_argument(
+        "--pit", type=Path, metavar="FILE", help="what `pit` found on the robot (JSON)"
+    )
+    pit.complete = FILES  # type: ignore[attr-defined]
     campaign = parser.add_mutually_exclusive_group()
     campaign.add_argument(
         "--scenarios",
@@ -56,8 +63,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     plan = profile.plan(args.loadout)
     checked_ranges(plan, profile.where)
     rehearsed = _rehearsed(args.rehearsal, profile, args.loadout) if args.rehearsal else None
+    checked = _checked(args.pit, plan) if args.pit else None
     check_place(args.output, inputs=inputs_of(args), marks=[MARK], overwrite=args.overwrite)
-    facts = _facts(args, profile, rehearsed, console)
+    facts = replace(_facts(args, profile, console), rehearsed=rehearsed, pit=checked)
     sheet = draw_sheet(facts)
     write_file(args.output, sheet.html)
     fails = [concern.words for concern in concerns(facts) if concern.fails]
@@ -82,9 +90,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     return Exit.FAILED if fails else Exit.FINE
 
 
-def _facts(
-    args: argparse.Namespace, profile: Profile, rehearsed: RehearsalResult | None, console: Console
-) -> SheetFacts:
+def _facts(args: argparse.Namespace, profile: Profile, console: Console) -> SheetFacts:
     loadout = args.loadout
     robot, plan, fingerprint = profile.robot(loadout), profile.plan(loadout), profile.fingerprint(loadout)
     with console.progress("driving the match", 1.0) as meter:
@@ -109,7 +115,6 @@ def _facts(
         size=sized,
         proven=proven,
         simulated=simulated,
-        rehearsed=rehearsed,
         warnings=warnings_of(plan, robot),
     )
 
@@ -121,4 +126,13 @@ def _rehearsed(path: Path, profile: Profile, loadout: str | None) -> RehearsalRe
     if found.robot not in names:
         said = f"--rehearsal {path}: of {found.robot!r}, not of {names[0]!r}"
         raise OptionError(said, "give the rehearsal of this robot")
+    return found
+
+
+def _checked(path: Path, plan: Plan) -> PitResult:
+    """Raises OptionError for what is not a pit check of this robot."""
+    found = read_pit(path)
+    if found.robot != plan.name:
+        said = f"--pit {path}: of {found.robot!r}, not of {plan.name!r}"
+        raise OptionError(said, "give the pit check of this robot")
     return found

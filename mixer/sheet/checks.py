@@ -58,12 +58,16 @@ class CheckList:
 
 def checks_for(facts: SheetFacts) -> CheckList:
     """The checks this robot needs."""
-    return CheckList(tuple(Check(key, words) for key, words in _checks(facts)))
+    return CheckList(checks_of(facts.robot, facts.profile_fingerprint))
 
 
-def _checks(facts: SheetFacts) -> Iterator[tuple[str, str]]:
-    robot = facts.robot
-    yield "code", f"The board's code says {facts.profile_fingerprint} in its header."
+def checks_of(robot: Robot, fingerprint: str) -> tuple[Check, ...]:
+    """The same for whoever goes through them with a board and no page."""
+    return tuple(Check(key, words) for key, words in _checks(robot, fingerprint))
+
+
+def _checks(robot: Robot, fingerprint: str) -> Iterator[tuple[str, str]]:
+    yield "code", f"The board's code says {fingerprint} in its header."
     yield "switch", "Main switch in reach takes power from every motor."
     yield "directions", "Every stick moves its outputs the right way."
     yield "off", "Transmitter off, at rest and driving: stops, _____ ms."

@@ -9,6 +9,7 @@ from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.proof.theorems import ProofResult
 from mixer.failsafe.report.stop import Stop
 from mixer.failsafe.report.warnings import Warned
+from mixer.link.pit.report import PitResult
 from mixer.link.rehearse.report import RehearsalResult
 from mixer.profile.schema.root import Robot
 from mixer.sizing.report import SizeReport
@@ -30,6 +31,7 @@ class SheetFacts:
     proven: ProofResult | None = None
     simulated: CampaignResult | None = None
     rehearsed: RehearsalResult | None = None
+    pit: PitResult | None = None
     warnings: tuple[Warned, ...] = ()
 
     def command(self, name: str, *options: str) -> str:

@@ -96,6 +96,8 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
         f"Fingerprints: profile {facts.profile_fingerprint}, exported code {facts.code_fingerprint} "
         "(cat mix.c mix.h | sha256sum begins so)."
     )
+    if facts.pit is not None:
+        prints += f" Pit check {facts.pit.begun}, {facts.pit.fingerprint}: {facts.pit.verdict()}."
     known = concerns(facts)
     worst = known[0] if known else None
     alike = sum(other.fails for other in known) if worst and worst.fails else len(known)

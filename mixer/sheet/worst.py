@@ -21,7 +21,13 @@ class Concern:
 
 def concerns(facts: SheetFacts) -> tuple[Concern, ...]:
     """Everything that speaks against the robot: what is broken, what is not settled, what is not known."""
-    broken = (*_broken_rules(facts), *_broken_faults(facts), *_rehearsal(facts), *_promise(facts))
+    broken = (
+        *_broken_rules(facts),
+        *_broken_faults(facts),
+        *_rehearsal(facts),
+        *_pit(facts),
+        *_promise(facts),
+    )
     failing = (*broken, *_unsettled(facts), *_over(facts))
     return (*(Concern(words, fails=True) for words in failing), *_unknown(facts))
 
@@ -44,6 +50,17 @@ def _rehearsal(facts: SheetFacts) -> Iterator[str]:
     if found is not None and not found.passed:
         steps = (f"{v.step}: {v.outcome}" for v in found.verdicts if v.outcome is not Outcome.PASSED)
         yield f"the rehearsal with this receiver, {next(steps, 'not gone through')}"
+
+
+def _pit(facts: SheetFacts) -> Iterator[str]:
+    found = facts.pit
+    if found is None:
+        return
+    if found.fingerprint != facts.profile_fingerprint:
+        yield f"the pit check of {found.begun} is of {found.fingerprint}, another tuning or loadout"
+    if not found.ready:
+        first = next((f"{step.step}: {step.outcome}" for step in found.open), "it was left unfinished")
+        yield f"the pit check of {found.begun}, {first}"
 
 
 def _promise(facts: SheetFacts) -> Iterator[str]:

@@ -9,7 +9,9 @@ import pytest
 
 from mixer.cli import sheet as command
 from mixer.failsafe.proof import theorems as proof
+from mixer.link.pit.report import PitResult, PitStep
 from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
+from mixer.profile.profile import load_profile
 from tests.cli.conftest import CARRIER, TANK, Run
 
 QUICK = ("--no-campaign", "--no-proof")
@@ -136,3 +138,27 @@ def test_an_unproven_rule_ends_with_1(run: Run, tmp_path: Path, monkeypatch: pyt
     page = written(run, tmp_path / "a.html", "--no-campaign", code=1)
     assert "NOT SETTLED" in page
     assert "too hard" in page
+
+
+def pit_check(path: Path, outcome: Outcome, fingerprint: str, robot: str = "tank pair") -> Path:
+    """A check's file as `pit` writes it."""
+    step = PitStep(step="weight", part="weight", outcome=outcome, said="5 kg")
+    result = PitResult(
+        robot=robot, fingerprint=fingerprint, begun="2026-11-26 09:00:00", complete=True, steps=(step,)
+    )
+    path.write_text(result.to_json())
+    return path
+
+
+def test_the_pit_check_is_told(run: Run, tmp_path: Path) -> None:
+    """With its date, fingerprint and verdict; one of another tuning, robot or outcome speaks against it."""
+    prints = load_profile(TANK).fingerprint()
+    file = pit_check(tmp_path / "p.json", Outcome.PASSED, prints)
+    page = written(run, tmp_path / "a.html", *QUICK, "--pit", file)
+    assert f"Pit check 2026-11-26 09:00:00, {prints}: READY: 1 of 1 steps passed." in page
+    file = pit_check(tmp_path / "p.json", Outcome.FAILED, prints)
+    assert "weight: failed" in written(run, tmp_path / "a.html", *QUICK, "--pit", file, code=1)
+    file = pit_check(tmp_path / "p.json", Outcome.PASSED, "0123456789ab")
+    assert "another tuning" in written(run, tmp_path / "a.html", *QUICK, "--pit", file, code=1)
+    file = pit_check(tmp_path / "p.json", Outcome.PASSED, prints, "other")
+    assert run("sheet", TANK, "-o", tmp_path / "a.html", *QUICK, "--pit", file).code == 2

@@ -4,7 +4,7 @@ import random
 from dataclasses import dataclass, field
 
 from mixer.link.frames import Frame
-from mixer.link.rehearse.rehearsal import Rehearsal
+from mixer.link.rehearse.guided import Guided
 from mixer.link.rehearse.report import Prompt, ReceiverKind
 
 REST = {"throttle": 1500, "steer": 1500, "arm": 1000}
@@ -104,7 +104,7 @@ class Person:
         return dict(self.sticks) if self.transmits else None
 
 
-def go_through(rehearsal: Rehearsal, person: Person, limit_s: int = 400) -> list[Prompt]:
+def go_through(rehearsal: Guided, person: Person, limit_s: int = 400) -> list[Prompt]:
     """The whole rehearsal at 50 frames a second with half a µs of noise; the prompts that were shown."""
     noise = random.Random(7)
     shown: list[Prompt] = []

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
 from mixer.errors import OptionError
-from mixer.link.frames import Frame
+from mixer.link.frames import Frame, Identity
 from mixer.link.rehearse.holes import Holes
 from mixer.link.rehearse.report import Outcome, Prompt, ReceiverKind, StepVerdict
 from mixer.link.rehearse.script import SKIP, Step
@@ -60,6 +60,8 @@ class Guided:
         self._step: Step | None = None
         self._asked_us = 0
         self._judged_last = ""
+        self._fresh: list[StepVerdict] = []
+        """Judged since the last answer or event."""
         self.asked = 0
         """The number of the present prompt: one more whenever another is shown."""
         self.prompt: Prompt | None = None
@@ -112,6 +114,8 @@ class Guided:
             self._stop()
             return ()
         self._holes.take(event, self.prompt.step)
+        if isinstance(event, Identity):
+            self._stand.identity = event
         if not isinstance(event, Frame):
             return ()
         self._stand.take(event)
@@ -163,7 +167,7 @@ class Guided:
         self._now = self._waiting.pop(0)
         scene = self._scenes[self._now]
         self._step = scene.begin(scene)
-        self._show(next(self._step))
+        self._go_on(self._step, None)
 
     def _stop(self) -> None:
         self._step, self.prompt, self._now = None, None, -1
@@ -176,18 +180,29 @@ class Guided:
     def _send(self, text: str, why: str = "") -> tuple[StepVerdict, ...]:
         if self._step is None or self.prompt is None:
             return ()
+        self._go_on(self._step, text, why)
+        fresh, self._fresh = self._fresh, []
+        return tuple(map(self._holes.judged, fresh))
+
+    def _go_on(self, step: Step, text: str | None, why: str = "") -> None:
+        """To the step's next prompt, or past its end to the next step's; `text` None begins it."""
         try:
-            self._show(self._step.send(text))
+            prompt = next(step) if text is None else step.send(text)
         except StopIteration as ended:
-            verdicts = [_because(verdict, why) for verdict in ended.value]
-            self._scenes[self._now].verdicts, self._judged_last = verdicts, verdicts[-1].step
-            if any(v.step in self._gates and v.outcome is not Outcome.PASSED for v in verdicts):
-                self._waiting.insert(0, self._now)
-                self._stop()
-            else:
-                self._begin_next()
-            return tuple(map(self._holes.judged, verdicts))
-        return ()
+            self._judged([_because(verdict, why) for verdict in ended.value])
+        else:
+            self._show(prompt)
+
+    def _judged(self, verdicts: list[StepVerdict]) -> None:
+        self._scenes[self._now].verdicts = verdicts
+        self._fresh += verdicts
+        if verdicts:
+            self._judged_last = verdicts[-1].step
+        if any(v.step in self._gates and v.outcome is not Outcome.PASSED for v in verdicts):
+            self._waiting.insert(0, self._now)
+            self._stop()
+        else:
+            self._begin_next()
 
 
 def _with_reason(text: str, prompt: Prompt | None) -> tuple[str, str]:

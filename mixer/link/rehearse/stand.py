@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan, StickPlan
 from mixer.link.device_time import DeviceTime
-from mixer.link.frames import Frame
+from mixer.link.frames import BoardMix, Frame, Identity
 from mixer.live.robot.firmware import PlainBoard
 
 SILENT_US = 500_000
@@ -29,6 +29,14 @@ class Stand:
         """The last pulse of each channel in µs, 0 before the first."""
         self.came_us = [-(10**12)] * len(plan.channels)
         """When each channel's last pulse came."""
+        self.identity: Identity | None = None
+        """What the board has said of itself, once it has."""
+        self.levels: list[int] = []
+        """What the contacts read in the last frame; empty before the first."""
+        self.battery_mv: int | None = None
+        """What the board measured last; None where it does not."""
+        self.mix: BoardMix | None = None
+        """What a mix on the board made of the last frame; None where none runs."""
         self.power_up()
 
     def power_up(self) -> None:
@@ -47,17 +55,18 @@ class Stand:
     def take(self, frame: Frame) -> None:
         """One more frame: time passes, pulses arrive, the firmware runs."""
         now = self._time.at(frame)
-        self._tick_before(now, frame)
+        self.levels = [frame.level(contact) for contact in range(len(self.plan.contacts))]
+        self.battery_mv, self.mix = frame.battery_mv, frame.mix
+        self._tick_before(now)
         for channel, pulse in enumerate(frame.pulses_us[: len(self.pulses)]):
             if pulse:
                 self.pulses[channel] = self._pending[channel] = pulse
                 self.came_us[channel] = now
 
-    def _tick_before(self, now: int, frame: Frame) -> None:
+    def _tick_before(self, now: int) -> None:
         self._next_tick_us = max(self._next_tick_us, now - LONGEST_GAP_US)
-        levels = [frame.level(contact) for contact in range(len(self.plan.contacts))]
         while self._next_tick_us <= now:
-            self._signals = self._board.step([*self._pending, *levels])
+            self._signals = self._board.step([*self._pending, *self.levels])
             self._pending = [0] * len(self._pending)
             if any(self._signals[output.command] for output in self._places.outputs):
                 self.neutral_since_us = -1

@@ -1,0 +1,168 @@
+"""`stickwright pit`: one list, one verdict, two minutes before a match."""
+
+import argparse
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from mixer.cli.link.answers import answers_from
+from mixer.cli.link.board import add_port, open_board, require_port
+from mixer.cli.link.guide import Guide, Heard
+from mixer.cli.link.signals import stops_as_interrupt
+from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
+from mixer.cli.shared.console import Console, Exit
+from mixer.errors import OptionError
+from mixer.files import check_place, write_file
+from mixer.link.pit.pit import Pit, Subject
+from mixer.link.pit.report import FORMAT, PitResult, PitStep, read_pit
+from mixer.link.rehearse.report import CAUTION
+from mixer.link.session import MachineClock, SessionEvent
+from mixer.profile.profile import load_profile
+from mixer.sheet.checks import checks_of
+
+STALE = timedelta(hours=3)
+"""An unfinished check older than this begins anew: volts and hands have changed meanwhile."""
+ASKED_ITSELF = {"code", "directions", "off", "again", "stops", "mass"}
+"""Checks of the event's sheet that the list goes through itself, where a board is there."""
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """The robot, its board if one is there, and where the result goes."""
+    add_profile(parser)
+    add_port(parser)
+    add_output(parser, "JSON", "save here; default: beside the profile, named by the time it began")
+    since = parser.add_argument(
+        "--since", type=Path, metavar="FILE", help="an earlier result: do only what has changed since"
+    )
+    since.complete = FILES  # type: ignore[attr-defined]
+    add_loadout(parser)
+
+
+def run(args: argparse.Namespace, console: Console) -> Exit:
+    """Go through the list; 0 only when every step passed, 130 when it was left unfinished."""
+    if args.port is not None:
+        require_port(args)
+    if sys.stdin is None:
+        raise OptionError("nobody can answer: standard input is closed", "run it in a terminal")
+    subject = _subject(args)
+    since = _earlier(args.since, subject) if args.since else None
+    before, path = _begun(args, subject)
+    check_place(path, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
+    now = _now()
+    pit = Pit(
+        subject,
+        before.begun if before else now,
+        before=before,
+        since=since,
+        now_us=None if subject.connected else MachineClock().now_us,
+    )
+    if before is not None:
+        console.ask("taken up again", f"begun {before.begun}, {len(before.steps)} steps done; {path}")
+    ended = _gone_through(args, pit, subject, path, console)
+    result = pit.result(_now())
+    if not ended:
+        kept = f"what was found is in {path}; the same command goes on from there"
+        console.ask("left unfinished", kept if result.steps else "nothing was found yet, nothing is saved")
+        return Exit.INTERRUPTED
+    _save(path, result)
+    _show(result, console)
+    console.say(f"saved: {path}")
+    console.document(result.model_dump(mode="json") | {"file": str(path)})
+    return Exit.FINE if result.ready else Exit.FAILED
+
+
+def _gone_through(
+    args: argparse.Namespace, pit: Pit, subject: Subject, path: Path, console: Console
+) -> bool:
+    """Whether it came to its end. What was found is saved after every step."""
+    names = [channel.name for channel in subject.plan.channels] if subject.connected else []
+    guide = Guide(pit, names, console, judged=lambda: _save(path, pit.result(_now())))
+    by_key = console.is_live and sys.stdin.isatty()
+    with suppress(KeyboardInterrupt, EOFError), stops_as_interrupt(), _link(args, subject, console) as link:
+        with answers_from(sys.stdin, by_key=by_key) as answers, console.live() as show:
+            guide.go_through(link, answers, show)
+        return True
+    return False
+
+
+class _NoBoard:
+    """Where no board is connected, only time passes."""
+
+    def poll(self, wait_s: float) -> list[SessionEvent]:
+        """Nothing, after so long."""
+        time.sleep(wait_s)
+        return []
+
+
+@contextmanager
+def _link(args: argparse.Namespace, subject: Subject, console: Console) -> Iterator[Heard]:
+    if not subject.connected:
+        yield _NoBoard()
+        return
+    with open_board(args, subject.plan, console) as session:
+        yield session
+
+
+def _subject(args: argparse.Namespace) -> Subject:
+    profile = load_profile(args.profile)
+    robot, fingerprint = profile.robot(args.loadout), profile.fingerprint(args.loadout)
+    connected = args.port is not None
+    itself = ASKED_ITSELF if connected else {"code", "mass"}
+    checks = {check.key: check.words for check in checks_of(robot, fingerprint) if check.key not in itself}
+    chosen = "" if args.loadout is None else f"loadout {args.loadout}"
+    return Subject(robot, profile.plan(args.loadout), fingerprint, chosen, checks, connected)
+
+
+def _earlier(path: Path, subject: Subject) -> PitResult:
+    """Raises OptionError for what is not a check of this robot."""
+    found = read_pit(path)
+    if found.robot != subject.plan.name:
+        said = f"--since {path}: of {found.robot!r}, not of {subject.plan.name!r}"
+        raise OptionError(said, "give an earlier check of this robot")
+    return found
+
+
+def _begun(args: argparse.Namespace, subject: Subject) -> tuple[PitResult | None, Path]:
+    """The check that was left unfinished a short while ago, if any, and where this one is saved."""
+    stem, folder = args.profile.stem, args.profile.parent
+    named = [args.output] if args.output else sorted(folder.glob(f"{stem}.pit-*.json"), reverse=True)
+    for path in named:
+        with suppress(OptionError):
+            found = read_pit(path)
+            same = (found.fingerprint, found.chosen) == (subject.fingerprint, subject.chosen)
+            if same and not found.complete and _is_fresh(found.begun):
+                return found, path
+    return None, args.output or folder / f"{stem}.pit-{_now().replace(':', '').replace(' ', '-')}.json"
+
+
+def _is_fresh(begun: str) -> bool:
+    try:
+        return datetime.now() - datetime.fromisoformat(begun) < STALE  # noqa: DTZ005  local, as it was written
+    except (ValueError, TypeError):
+        return False
+
+
+def _now() -> str:
+    """Local time to the second, as people at the event write it."""
+    return datetime.now().isoformat(" ", "seconds")  # noqa: DTZ005
+
+
+def _save(path: Path, result: PitResult) -> None:
+    write_file(path, result.to_json())
+
+
+def _show(result: PitResult, console: Console) -> None:
+    about = " ".join(part for part in (result.robot, result.chosen, result.fingerprint) if part)
+    console.say()
+    console.table(["step", "verdict", "what was found"], map(_line, result.steps), title=about)
+    console.say()
+    console.heading(result.verdict())
+    console.say(CAUTION)
+
+
+def _line(step: PitStep) -> list[str]:
+    kept = f" (kept from {step.at}, nothing it rests on has changed)" if step.kept else ""
+    return [step.step, step.outcome.upper(), step.said + kept]
