@@ -25,6 +25,7 @@ COMMANDS = {
     "record": "write what the receiver really sends into a log, live from the board",
     "rehearse": "the guided receiver test: what this receiver does when its transmitter goes off",
     "course": "measure runs of the bench's course again, and compare two tunings by them",
+    "pit": "two minutes before a match: one list, from the scale to the radio, and one verdict",
     "sheet": "print one page for the event: wiring, fail-safe, proofs, physics, checks to sign",
     "new": "begin a profile: a starter with comments, one of the example robots, or by answering questions",
     "keys": "explain what a profile may say, key by key; the schema for editors",

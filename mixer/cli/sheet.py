@@ -39,9 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--rehearsal", type=Path, metavar="FILE", help="what `rehearse` found out about the receiver (JSON)"
     )
     rehearsal.complete = FILES  # type: ignore[attr-defined]
-    pit = parser.add_argument(
-        "--pit", type=Path, metavar="FILE", help="what `pit` found on the robot (JSON)"
-    )
+    pit = parser.add_argument("--pit", type=Path, metavar="FILE", help="what `pit` found (JSON)")
     pit.complete = FILES  # type: ignore[attr-defined]
     campaign = parser.add_mutually_exclusive_group()
     campaign.add_argument(
