@@ -21,14 +21,8 @@ class Concern:
 
 def concerns(facts: SheetFacts) -> tuple[Concern, ...]:
     """Everything that speaks against the robot: what is broken, what is not settled, what is not known."""
-    broken = (
-        *_broken_rules(facts),
-        *_broken_faults(facts),
-        *_rehearsal(facts),
-        *_pit(facts),
-        *_promise(facts),
-    )
-    failing = (*broken, *_unsettled(facts), *_over(facts))
+    broken = (*_broken_rules(facts), *_broken_faults(facts), *_promise(facts))
+    failing = (*broken, *_rehearsal(facts), *_pit(facts), *_unsettled(facts), *_over(facts))
     return (*(Concern(words, fails=True) for words in failing), *_unknown(facts))
 
 

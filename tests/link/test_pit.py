@@ -154,8 +154,8 @@ def test_a_sound_robot_is_ready() -> None:
     assert result.verdict() == f"READY: {len(result.steps)} of {len(result.steps)} steps passed"
     assert list(steps(result)) == [
         "weight", "battery", "firmware", "end stop up", "end stop down", "by hand: switch", "ready",
-        "signal", "stick throttle", "stick steer", "switch arm", "off while driving", "off while driving, on again",
-        "before outputs", "output left", "output right",
+        "signal", "stick throttle", "stick steer", "switch arm", "off while driving",
+        "off while driving, on again", "before outputs", "output left", "output right",
     ]  # fmt: skip
 
 
