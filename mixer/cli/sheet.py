@@ -21,7 +21,7 @@ from mixer.lower.c.export import export_files
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.profile.profile import Profile, load_profile
 from mixer.sheet.facts import SheetFacts, code_fingerprint
-from mixer.sheet.page import draw_sheet
+from mixer.sheet.page import Sheet, draw_sheet
 from mixer.sheet.worst import concerns
 from mixer.sizing.report import size
 
@@ -74,17 +74,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.notice(f"cut to fit the page: {cut}")
     for words in fails:
         console.say(f"does not hold: {words}")
-    console.document(
-        {
-            "sheet": str(args.output),
-            "robot": plan.name,
-            "fingerprint": facts.profile_fingerprint,
-            "code_fingerprint": facts.code_fingerprint,
-            "size_pt": sheet.size_pt,
-            "cuts": [str(cut) for cut in sheet.cuts],
-            "failures": fails,
-        }
-    )
+    console.document(_as_data(args.output, facts, sheet, fails))
     return Exit.FAILED if fails else Exit.FINE
 
 
@@ -134,3 +124,15 @@ def _checked(path: Path, plan: Plan) -> PitResult:
         said = f"--pit {path}: of {found.robot!r}, not of {plan.name!r}"
         raise OptionError(said, "give the pit check of this robot")
     return found
+
+
+def _as_data(path: Path, facts: SheetFacts, sheet: Sheet, fails: list[str]) -> dict[str, object]:
+    return {
+        "sheet": str(path),
+        "robot": facts.plan.name,
+        "fingerprint": facts.profile_fingerprint,
+        "code_fingerprint": facts.code_fingerprint,
+        "size_pt": sheet.size_pt,
+        "cuts": [str(cut) for cut in sheet.cuts],
+        "failures": fails,
+    }

@@ -125,48 +125,50 @@ def _not_connected(name: str) -> Step:
     return [StepVerdict(name, Outcome.SKIPPED, "no board is connected: give --port")]
 
 
+def _of(
+    name: str, step: Callable[[], Step], about: object = None, *, board: bool = True, again: bool = False
+) -> _Part:
+    return _Part(name, lambda _: step(), about, board, again)
+
+
 def _parts(subject: Subject, stand: Stand) -> Iterator[_Part]:
     """In the order of a pit: the robot on the scale and cold first, moving things last."""
-    robot, plan = subject.robot, subject.plan
-    fingerprint, there = subject.fingerprint, subject.connected
+    yield from _cold(subject, stand)
+    yield from _by_radio(subject.plan, stand)
+    lifted = Lifted()
+    yield _of("before outputs", partial(lift_wheels, stand, lifted), again=True)
+    for output in subject.plan.outputs:
+        about = output, subject.plan.sources
+        yield _of(f"output {output.name}", partial(twitch, stand, output, lifted), about)
 
-    def of(
-        name: str,
-        step: Callable[[], Step],
-        basis: object = None,
-        *,
-        board: bool = True,
-        again: bool = False,
-    ) -> _Part:
-        return _Part(name, lambda _: step(), basis, board, again)
 
+def _cold(subject: Subject, stand: Stand) -> Iterator[_Part]:
+    """What needs no radio."""
+    robot, prints, there = subject.robot, subject.fingerprint, subject.connected
     if (chassis := robot.chassis) is not None:
         weighed = (chassis.mass_kg, chassis.class_limit_kg, robot.part)
-        yield of("weight", partial(weigh, stand, chassis), weighed, board=False)
+        yield _of("weight", partial(weigh, stand, chassis), weighed, board=False)
     if (battery := robot.battery) is not None:
-        measured = partial(measure_battery, stand, battery, connected=there)
-        yield of("battery", measured, board=False)
-    yield of("firmware", partial(ask_firmware, stand, fingerprint, connected=there), board=False)
-    for at, contact in enumerate(plan.contacts):
-        yield of(f"end stop {contact.name}", partial(press_stop, stand, at), contact)
+        yield _of("battery", partial(measure_battery, stand, battery, connected=there), board=False)
+    yield _of("firmware", partial(ask_firmware, stand, prints, connected=there), board=False)
+    for at, contact in enumerate(subject.plan.contacts):
+        yield _of(f"end stop {contact.name}", partial(press_stop, stand, at), contact)
     for key, words in subject.checks.items():
-        ticked = partial(tick_off, stand, key, words)
-        yield of(f"by hand: {key}", ticked, (words, fingerprint), board=False)
-    yield of("ready", partial(confirm_ready, stand), again=True)
-    yield of("signal", partial(find_signal, stand), again=True)
+        yield _of(f"by hand: {key}", partial(tick_off, stand, key, words), (words, prints), board=False)
+
+
+def _by_radio(plan: Plan, stand: Stand) -> Iterator[_Part]:
+    yield _of("ready", partial(confirm_ready, stand), again=True)
+    yield _of("signal", partial(find_signal, stand), again=True)
     for stick in plan.sticks:
         wire = plan.channels[stick.channel]
-        yield of(f"stick {stick.name}", partial(sweep_stick, stand, stick), (stick, wire))
+        yield _of(f"stick {stick.name}", partial(sweep_stick, stand, stick), (stick, wire))
     for switch in plan.switches:
         wire = plan.channels[switch.channel]
-        yield of(f"switch {switch.name}", partial(flip_switch, stand, switch), (switch, wire))
+        yield _of(f"switch {switch.name}", partial(flip_switch, stand, switch), (switch, wire))
     yield _Part(
         "off while driving",
         lambda scene: switch_off(stand, driving=True, found=scene.found),
         (plan.guard, plan.channels),
         needs_board=True,
     )
-    lifted = Lifted()
-    yield of("before outputs", partial(lift_wheels, stand, lifted), again=True)
-    for output in plan.outputs:
-        yield of(f"output {output.name}", partial(twitch, stand, output, lifted), (output, plan.sources))
