@@ -1,13 +1,19 @@
-"""`stickwright compare`: one log through two profiles, and where they part. Exit 1 when they do."""
+"""`stickwright compare`: one log through two profiles, where they part, and why. Exit 1 when they do."""
 
 import argparse
+from collections.abc import Sequence
 from typing import TypeAlias
 
 from mixer.cli.shared.arguments import add_engine, add_log, add_profile
-from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.console import Console, Exit, as_data
 from mixer.cli.shared.playing import begin, drive_log, robot_for, tell_notices
+from mixer.cli.shared.why import print_why
 from mixer.live.robot.robot import LiveRobot
-from mixer.profile.profile import load_profile
+from mixer.profile.profile import Profile, load_profile
+from mixer.review.why.between import Between
+from mixer.review.why.explained import Why, explain_difference
+from mixer.review.why.runs import Runs
+from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.measure.compare import Comparison, OutputDifference, Pair
 from mixer.runs.play.drive_log import DriveLog
 
@@ -21,20 +27,49 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_log(parser)
     parser.add_argument("--loadout-a", metavar="NAME", help="loadout of the first profile")
     parser.add_argument("--loadout-b", metavar="NAME", help="loadout of the second profile")
+    parser.add_argument(
+        "--no-why", action="store_true", help="leave out which of the differing keys makes how much of it"
+    )
     add_engine(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Replay both side by side."""
-    sides = []
-    for path, loadout in ((args.profile_a, args.loadout_a), (args.profile_b, args.loadout_b)):
-        profile = load_profile(path)
-        log = drive_log(args, profile, loadout)
-        sides.append((log, robot_for(args, profile, loadout)))
-    comparison = _compared(sides[0], sides[1], console)
+    robots = (
+        (load_profile(args.profile_a), args.loadout_a),
+        (load_profile(args.profile_b), args.loadout_b),
+    )
+    a, b = (
+        (drive_log(args, profile, loadout), robot_for(args, profile, loadout))
+        for profile, loadout in robots
+    )
+    comparison = _compared(a, b, console)
     _print(comparison, console)
-    console.document(comparison)
+    why = None if comparison.equal or args.no_why else _why(args, robots, (a[1], b[1]), console)
+    if why is not None:
+        print_why(why, console)
+    console.document({**as_data(comparison), "why": why})
     return Exit.FINE if comparison.equal else Exit.FAILED
+
+
+def _why(
+    args: argparse.Namespace,
+    robots: Sequence[tuple[Profile, str | None]],
+    sides: Sequence[LiveRobot],
+    console: Console,
+) -> Why | None:
+    """The difference shared out, with the physics where both robots have it."""
+    physics = all(side.build.prepared.robot is not None for side in sides)
+    unused = frozenset[str]().union(*(profile.unused(loadout) for profile, loadout in robots))
+    for profile, loadout in robots:
+        plan = profile.plan(loadout)
+        unused |= {channel.name for channel in plan.channels} | {contact.name for contact in plan.contacts}
+    mapping = parse_mapping(args.map)
+    runs = Runs(lambda plan: DriveLog(plan, args.log, mapping=mapping, unused=unused), physics=physics)
+    tables_a, tables_b = (profile.tables(loadout) for profile, loadout in robots)
+    between = Between(tables_a, tables_b, "a robot between the two")
+    with console.progress("trying the keys that differ", 1.0) as meter:
+        return explain_difference(between, runs, meter.at)
 
 
 def _compared(a: Side, b: Side, console: Console) -> Comparison:

@@ -80,6 +80,13 @@ class Profile:
         """The robot in integers, for the core."""
         return self._variant(loadout).plan
 
+    def tables(self, loadout: str | None = None) -> Table:
+        """What the file says of one robot: its base with the loadout laid over."""
+        self._variant(loadout)
+        whole = read_tables(self.text, self.where).tables
+        base = {key: value for key, value in whole.items() if key != "loadout"}
+        return base if loadout is None else with_loadout(base, whole["loadout"][loadout])
+
     def notices(self, loadout: str | None = None) -> tuple[str, ...]:
         """What the reader should know although nothing is wrong."""
         return self._variant(loadout).notices

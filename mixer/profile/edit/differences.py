@@ -56,4 +56,6 @@ def _differences(before: Tables, after: Tables, start: str) -> Iterator[Change]:
 
 
 def _said(value: object) -> str:
+    if isinstance(value, dict):
+        return "a table of its own"
     return "not set" if value is None else str(value)

@@ -13,7 +13,8 @@ from mixer.profile.read.complaint import Complaint
 
 Table: TypeAlias = dict[str, Any]
 
-_WHOLE = ("shape", "arm", "screw")
+ONE_CHOICE = ("shape", "arm", "screw")
+"""Tables of which nothing is kept where another is laid over."""
 
 
 def with_loadout(base: Table, loadout: Table) -> Table:
@@ -85,7 +86,7 @@ def _remove(table: Table, keys: list[str]) -> None:
 def _laid_over(base: Table, changes: Table, depth: int) -> Table:
     for key, value in changes.items():
         before = base.get(key)
-        if isinstance(value, dict) and isinstance(before, dict) and not (depth and key in _WHOLE):
+        if isinstance(value, dict) and isinstance(before, dict) and not (depth and key in ONE_CHOICE):
             base[key] = _laid_over(before, value, depth + 1)
         elif depth == 0 and key == "part" and isinstance(value, list) and isinstance(before, list):
             names = {item["name"] for item in _parts(value)}

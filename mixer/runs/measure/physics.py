@@ -45,6 +45,8 @@ class PhysicsSummary:
     top_speed_mps: float
     distance_m: float
     """Length of the path of the robot's middle."""
+    turned_deg: float
+    """How far it turned, both ways together."""
     slipping_s: float
     hottest: tuple[str, float] | None
     """Output and °C."""
@@ -70,7 +72,7 @@ class PhysicsMeasures:
         self._robot, self._tick_s = robot, tick_ms / 1000
         self._place = {name: place for place, name in enumerate(plant_columns(robot))}
         self._seconds = self._charge_ah = self._peak_a = self._distance = self._top_speed = 0.0
-        self._slipping_s, self._lowest_v = 0.0, math.inf
+        self._slipping_s, self._turned, self._lowest_v = 0.0, 0.0, math.inf
         self._outputs = [_OutputSums() for _ in robot.outputs]
         self._last: dict[str, float] = {}
 
@@ -87,6 +89,7 @@ class PhysicsMeasures:
         speed = np.hypot(plant[:, place["vx"]], plant[:, place["vy"]])
         self._distance += float(speed.sum()) * self._tick_s
         self._top_speed = max(self._top_speed, float(speed.max()))
+        self._turned += float(np.abs(plant[:, place["turn"]]).sum()) * self._tick_s
         slips = [place[f"wheel.{wheel.name}.slip"] for wheel in self._robot.wheels]
         sliding = (np.abs(plant[:, slips]) > SLIDING_MPS).any(axis=1)
         self._slipping_s += int(np.count_nonzero(sliding)) * self._tick_s
@@ -124,6 +127,7 @@ class PhysicsMeasures:
             lowest_v=self._lowest_v,
             top_speed_mps=self._top_speed,
             distance_m=self._distance,
+            turned_deg=math.degrees(self._turned),
             slipping_s=self._slipping_s,
             hottest=max(hot, key=lambda one: one[1]) if hot else None,
             outputs=tuple(

@@ -1,0 +1,1 @@
+"""Why two tunings differ on one log: which key makes how much of it."""
