@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-DRAWERS = ("tune", "faults", "explain", "rehearse")
+DRAWERS = ("tune", "faults", "explain", "rehearse", "course")
 RIVER_LEAST = 9
 """Rows of the way below a drawer, so that what a fault does to the robot is seen."""
 ROOMIEST = 4
@@ -77,6 +77,9 @@ def arrange(
     if bar:
         places["transport"] = Place(0, height - foot - bar, width, bar)
     room = Place(0, 1, width, height - 1 - foot - bar)
+    if drawer == "course":  # nothing else of the robot: what it is tuned to may be a secret
+        shares = {"course": 100} if size == "small" else {"hands": 24, "course": 76}
+        return _seen(places | _columns(room, shares), screen)
     fill = {"wide": _wide, "middle": _middle, "small": _small}[size]
     return _seen(places | fill(room, About(page % pages_of(size), drawer, floor, rows)), screen)
 

@@ -14,6 +14,7 @@ from mixer.live.bench.demonstration import Demonstration
 from mixer.live.views.snapshot import OutputView, Snapshot, SourceView
 
 if TYPE_CHECKING:
+    from mixer.course.desk.desk import Desk
     from mixer.link.rehearse.listening import Rehearsing
     from mixer.live.bench.session import Session
     from mixer.live.tuning.windows import Window
@@ -60,6 +61,8 @@ class Bench:
     """Whether a held key runs a stick and springs it back, instead of moving it by a step."""
     rehearsing: "Rehearsing | None" = None
     """The guided receiver test, while it runs."""
+    desk: "Desk | None" = None
+    """The course, once it has been opened."""
     demonstration: Demonstration | None = None
     """While it runs, `session` is its own, and the one it was asked of stands still."""
     message: tuple[str, str, float] = ("", "note", 0.0)

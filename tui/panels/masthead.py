@@ -101,6 +101,8 @@ class MastheadPanel(Panel, can_focus=False):
 
 def tuning_words(tuning: TuningView) -> str:
     """Which of the two tunings drives, and what of both is not in the file yet."""
+    if tuning.side not in ("A", "B"):
+        return "tuning: hidden"
     if tuning.saved:
         return f"tuning {tuning.side}, as in the file"
     other = "BA"[tuning.side == "B"]

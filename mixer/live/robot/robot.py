@@ -97,6 +97,8 @@ class LiveRobot:
         """
         self.tick = 0
         """Ticks since the beginning; goes on through power-ups, plans and jumps."""
+        self.jumps = 0
+        """Times it was put into another state by other means than a tick."""
         self.faults: Faults = Unharmed()
         """Whoever breaks things on it."""
         self.inputs: Sequence[int] = ()
@@ -125,12 +127,14 @@ class LiveRobot:
 
     def restore(self, moment: Moment) -> None:
         """Go on from where everything stood, with the same plan."""
+        self.jumps += 1
         self.board.restore(moment.board)
         self.body.restore(moment.body)
         self.signals, self.inputs = moment.signals, moment.inputs
 
     def power_up(self, state: Sequence[int] | None = None) -> None:
         """Board off and on, or put into a recorded state of its firmware; the robot stands at its start."""
+        self.jumps += 1
         self.board.power_up()
         if state is not None:
             self.board.begin(state)

@@ -22,6 +22,8 @@ from mixer.profile.profile import Profile, parse_profile
 from mixer.profile.read.overlay import Table
 
 SIDES = ("A", "B")
+HIDDEN = "?"
+"""Shown for a side that nobody is to know."""
 
 
 @dataclass(slots=True)
@@ -57,6 +59,8 @@ class Tuning:
         """The loadout that is tuned; may be changed at any time."""
         self.refused = ""
         """Why the last edit was not taken; empty when it was."""
+        self.hidden = False
+        """Whether nobody is to know which side is in use: it is not shown, and changes are not told."""
         self.recovery = recovery
         self.file = ProfileFile(profile)
         self._taken = profile.taken
@@ -124,9 +128,11 @@ class Tuning:
         """Make the last undone edit again; its key, empty when there is none."""
         return self._moved(self._now.history.redo())
 
-    def swap(self) -> str:
-        """Change over to the other side; its name."""
-        self._side = self._other
+    def swap(self, side: str = "") -> str:
+        """Change over to the other side, or to the one named; its name. Raises OptionError while hidden."""
+        if self.hidden and not side:
+            raise OptionError("which tuning is in use is hidden now", "end the blind comparison first")
+        self._side = side or self._other
         self._hand_on()
         return self._side
 
@@ -196,6 +202,9 @@ class Tuning:
     def view(self) -> TuningView:
         """What a snapshot tells of the tuning."""
         now, other = self._now, self._sides[self._other]
+        if self.hidden:
+            saved = not now.edits and not other.edits
+            return TuningView(HIDDEN, 0, 0, 0, 0, self.refused, saved=saved, file=self.file.stands)
         return TuningView(
             self._side,
             len(now.edits),
@@ -290,7 +299,8 @@ class Tuning:
         self._keep()
         if self.profile.text != self._running.text:
             before = Editor(self._running.text).tables
-            self._run(self.profile, differences(before, self._edited().tables))
+            told = () if self.hidden else differences(before, self._edited().tables)
+            self._run(self.profile, told)
 
     def _run(self, profile: Profile, changes: Sequence[Change]) -> None:
         self._running = profile

@@ -56,7 +56,7 @@ class TuningView:
     """The state of the tuning."""
 
     side: str
-    """``A`` or ``B``."""
+    """``A`` or ``B``; ``?`` while nobody is to know."""
     changed: int
     """How many values of this side differ from the file, in all loadouts; then of the other side."""
     elsewhere: int
