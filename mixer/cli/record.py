@@ -45,16 +45,19 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     if progress.rows:
         show_jitter(plan, recording.quiet, console)
     recording.parity.show(console)
+    if recording.runs_another_mix:
+        console.say("the mix on the board is of another profile or loadout: export this one, flash it")
     console.say(f"written: {args.output}" if progress.rows else "nothing came, so no drive is written")
     console.document(
         {
             "log": str(args.output),
             "stopped_by": "request" if recording.was_stopped else "--seconds",
+            "board": recording.board,
             **to_dict(progress, recording.quiet),
             "parity": recording.parity.result(),
         }
     )
-    return Exit.FAILED if recording.parity.failed else Exit.FINE
+    return Exit.FAILED if recording.parity.failed or recording.runs_another_mix else Exit.FINE
 
 
 def _record(args: argparse.Namespace, plan: Plan, console: Console) -> tuple[Recording, Progress]:

@@ -14,7 +14,7 @@ from typing import Protocol
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
-from mixer.link.frames import Frame
+from mixer.link.frames import Frame, Identity
 from mixer.link.serial_port import open_serial
 from mixer.link.session import (
     Counts,
@@ -27,6 +27,7 @@ from mixer.link.session import (
     Unreadable,
 )
 from mixer.live.views.status import LinkView
+from mixer.profile.profile import fingerprint_of
 
 WAIT_S = 0.05
 SILENT_TICKS_S = 0.2
@@ -64,6 +65,8 @@ class LinkSource:
         self._view = LinkView("waiting", f"{port} is open, no frame yet", port)
         self._frames_seen = 0
         self._silent_ticks = 0
+        self._runs = ""
+        """What is to be said of the mix on the board."""
         self._tapped: deque[SessionEvent] | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
@@ -100,9 +103,11 @@ class LinkSource:
     def view(self) -> LinkView:
         """How the link stands."""
         with self._lock:
-            view, counts = self._view, self._session.counts
+            view, counts, runs = self._view, self._session.counts, self._runs
         if view.state == "connected" and self._silent_ticks > self._silent_after:
             view = replace(view, state="quiet", words=f"{self.port} is open and has gone quiet")
+        elif view.state == "connected":
+            view = replace(view, words=view.words + runs)
         bad = counts.bad
         return replace(view, frames=counts.frames, dropped=counts.lost, bad=bad, unplugged=counts.unplugged)
 
@@ -151,6 +156,9 @@ class LinkSource:
                 self._contacts = event.contacts
                 self._frames_seen += 1
                 self._say("connected", f"{self.port} sends frames")
+            case Identity():
+                runs, tuned = event.fingerprint, fingerprint_of(self._plan)
+                self._runs = f"; its mix is {runs}, not {tuned}" if runs not in {"", tuned} else ""
             case Unplugged():
                 self._say("lost", f"{self.port} has gone away; it is tried again until it is back")
             case Replugged():

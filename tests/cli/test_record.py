@@ -12,13 +12,17 @@ import mixer.cli.link.board
 from mixer.cli import record
 from mixer.cli.link.board import BoardSession
 from mixer.cli.link.parity import ParityWatch
+from mixer.cli.link.recording import Recording
+from mixer.cli.link.signals import Stop
 from mixer.cli.shared.console import Console
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
 from mixer.link.binding import Binding
-from mixer.link.frames import BoardMix, Frame, Restarted, encode
+from mixer.link.frames import BoardMix, Frame, Identity, Restarted, encode
+from mixer.link.recorder import Progress
 from mixer.link.serial_port import PortInfo, open_serial
+from mixer.link.session import Counts, MachineClock
 from mixer.profile.profile import load_profile
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
@@ -204,6 +208,22 @@ def test_the_verdict_on_a_mix_is_told_in_words(cart: Path, capsys: pytest.Captur
     )
     assert "remedy: export" in told[1]
     assert (bare.verdict(), capsys.readouterr().out) == ("no mix on the board", "")
+
+
+def test_a_board_with_another_mix_is_told_at_once(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Which board, why it started and both fingerprints, once; the profile's own mix is no complaint."""
+    plan = load_profile(cart).plan(None)
+    for runs, other in (("0123456789ab", True), (load_profile(cart).fingerprint(), False), ("", False)):
+        recording = Recording(plan, None, Console(), MachineClock(), Stop())
+        progress = Progress(0, 0.0, Counts(), 0, ())
+        for _ in range(2):
+            recording.keep_on(lambda *_: None, progress, [Identity("ATmega328P", runs, 8)])
+        told = capsys.readouterr().err
+
+        assert recording.runs_another_mix == other
+        assert told.count("the board is ATmega328P") == 1
+        assert "because its watchdog had waited in vain" in told
+        assert ("was exported from another" in told) == other
 
 
 def test_a_mix_that_ran_before_is_not_claimed_to_agree(run: Run, cart: Path) -> None:

@@ -6,10 +6,12 @@ from collections.abc import Callable
 import pytest
 
 from mixer.errors import NoPortError
-from mixer.link.frames import Frame, encode
+from mixer.link.frames import Frame, Identity, encode
 from mixer.link.session import LinkSession
 from mixer.link.source import open_source
 from mixer.live.views.snapshot import Snapshot
+from mixer.profile.profile import fingerprint_of
+from tests.link.frame_strategies import encode_identity
 from tests.link.loopback import LoopbackPort, loopback_pair
 from tests.live.benches import Bench
 
@@ -86,6 +88,15 @@ def test_frames_drive_the_robot(bench: Bench, board: Board) -> None:
     board.send((1600, 1502, 1500, 1234, 1000, 1000), 0b0101)
     snapshot = until(bench, lambda seen: seen.channels[0].arrived_us == 1600)
     assert [contact.reading for contact in snapshot.contacts] == [1, 0, 1, 0]
+
+
+def test_a_board_with_another_mix_is_told(bench: Bench, board: Board) -> None:
+    """A board that runs another tuning's mix is shown with both fingerprints; one without a mix is not."""
+    prints = fingerprint_of(bench.session.robot.plan)
+    connect(bench, board)
+    for runs, words in (("", "frames"), ("0123456789ab", f"; its mix is 0123456789ab, not {prints}")):
+        board.far.write(encode_identity(Identity("ATmega328P", runs, 1)))
+        until(bench, lambda seen, words=words: seen.link.words.endswith(words), board)
 
 
 def test_a_pulled_plug_is_shown_and_heals(bench: Bench, board: Board) -> None:
