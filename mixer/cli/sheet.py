@@ -80,9 +80,10 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
 
 def _facts(args: argparse.Namespace, profile: Profile, console: Console) -> SheetFacts:
     loadout = args.loadout
-    robot, plan, fingerprint = profile.robot(loadout), profile.plan(loadout), profile.fingerprint(loadout)
+    build, fingerprint = build_of(profile, loadout), profile.fingerprint(loadout)
+    plan = build.plan
     with console.progress("driving the match", 1.0) as meter:
-        sized = size(build_of(profile, loadout), progress=meter.at)
+        sized = size(build, progress=meter.at)
     proven = None
     if not args.no_proof:
         with console.progress("proving the rules", 1.0) as meter:
@@ -90,12 +91,12 @@ def _facts(args: argparse.Namespace, profile: Profile, console: Console) -> Shee
     simulated = None
     if not args.no_campaign:
         with console.progress("simulating faults", 1.0) as meter:
-            request = request_of(profile, loadout, Options(scenarios=args.scenarios))
+            request = request_of(build, Options(scenarios=args.scenarios))
             simulated = run_campaign(request, meter.at)
     return SheetFacts(
         file=args.profile.name,
         loadout=loadout,
-        robot=robot,
+        robot=build.robot,
         plan=plan,
         profile_fingerprint=fingerprint,
         code_fingerprint=code_fingerprint(export_files(plan, fingerprint)),
@@ -103,7 +104,7 @@ def _facts(args: argparse.Namespace, profile: Profile, console: Console) -> Shee
         size=sized,
         proven=proven,
         simulated=simulated,
-        warnings=warnings_of(plan, robot),
+        warnings=warnings_of(plan, build.robot),
     )
 
 

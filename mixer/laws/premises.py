@@ -25,8 +25,8 @@ def one_lost_after_driving(seen: Seen) -> Flag:
 
 
 def bridging(seen: Seen) -> Flag:
-    """A live robot goes on without a fresh pulse."""
-    return seen.live & either([negation(good) for good in seen.heard.good])
+    """A robot that has been live misses a fresh pulse: bridged, or lost at once."""
+    return seen.been_live & either([negation(good) for good in seen.heard.good])
 
 
 def not_yet_armed(seen: Seen) -> Flag:

@@ -14,6 +14,7 @@ from mixer.laws.arithmetic import Flag
 from mixer.laws.creep import neutral_is_rest
 from mixer.laws.driving import never_at_once
 from mixer.laws.watch import Seen
+from mixer.laws.ways import ways_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +38,19 @@ def _always(_: Plan) -> bool:
     return True
 
 
-def _has_stops(plan: Plan) -> bool:
-    return any(actuator.out_stop is not None or actuator.in_stop is not None for actuator in plan.actuators)
+def _reverses(plan: Plan) -> bool:
+    return any(
+        output.pause_ticks and all(ways) for output, ways in zip(plan.outputs, ways_of(plan), strict=True)
+    )
+
+
+def _goes_into_a_stop(plan: Plan) -> bool:
+    ways = ways_of(plan)
+    return any(
+        (item.out_stop is not None and ways[item.output].forward)
+        or (item.in_stop is not None and ways[item.output].reverse)
+        for item in plan.actuators
+    )
 
 
 def _has_latch(plan: Plan) -> bool:
@@ -48,11 +60,18 @@ def _has_latch(plan: Plan) -> bool:
 
 
 def _watches_travel(plan: Plan) -> bool:
-    return any(actuator.travel_limit is not None for actuator in plan.actuators)
+    return any(item.travel_limit is not None and any(ways_of(plan)[item.output]) for item in plan.actuators)
 
 
 def _comes_back(plan: Plan) -> bool:
-    return _has_stops(plan) or _watches_travel(plan)
+    """From a closed stop, which may close wherever the actuator stands, or from too long a way."""
+    ways = ways_of(plan)
+    return any(
+        (item.out_stop is not None and ways[item.output].reverse)
+        or (item.in_stop is not None and ways[item.output].forward)
+        or (item.travel_limit is not None and all(ways[item.output]))
+        for item in plan.actuators
+    )
 
 
 def _has_arm_switch(plan: Plan) -> bool:
@@ -168,14 +187,14 @@ RULES: tuple[Rule, ...] = (
         "An output rests at zero for its pause before it turns the other way.",
         outputs.rests_before_reversing,
         premises.reversing,
-        lambda plan: any(output.pause_ticks for output in plan.outputs),
+        _reverses,
     ),
     Rule(
         "closed-stop",
         "An actuator is never driven into an end stop that is closed.",
         outputs.closed_stop_not_driven_into,
         premises.at_a_stop,
-        _has_stops,
+        _goes_into_a_stop,
     ),
     Rule(
         "other-way-free",

@@ -19,6 +19,7 @@ from mixer.core.layout import layout_of
 from mixer.failsafe.campaign.run import run_campaign
 from mixer.failsafe.proof.theorems import prove_rules
 from mixer.failsafe.report.account import Options, request_of
+from mixer.live.robot.robot import build_of
 from mixer.lower.run.arrays import ArrayTick
 from mixer.profile.profile import Profile, load_profile
 from tests.laws.monitor import Monitor
@@ -40,7 +41,7 @@ def bare_tick(profile: Profile) -> float:
 
 def campaign(profile: Profile, engine: str, scenarios: int) -> None:
     """One whole campaign, and how many bare ticks each of its lane-ticks costs."""
-    request = request_of(profile, None, Options(scenarios=scenarios, engine=engine))
+    request = request_of(build_of(profile), Options(scenarios=scenarios, engine=engine))
     wall = time.monotonic()
     result = run_campaign(request)
     wall = time.monotonic() - wall

@@ -24,6 +24,7 @@ from mixer.faults.fault import Fault
 from mixer.laws.expect import loss_ms
 from mixer.laws.rules import rules_of
 from mixer.live.judge import watched
+from mixer.live.robot.robot import build_of
 from mixer.plant.at_zero import with_brakes
 from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import Plant
@@ -147,7 +148,7 @@ def test_the_way_rolled_is_called_what_the_body_did(monkeypatch: pytest.MonkeyPa
     """Braking or coasting where the profile says so; both ways, each with its word, where it does not."""
     profile = load_profile(next(path for path in PROFILES if path.stem == "tank_pair"))
     monkeypatch.setattr(campaign, "catalogue", lambda plan: catalogue(plan)[:2])
-    request = request_of(profile, None, Options(scenarios=48, jobs=1))
+    request = request_of(build_of(profile), Options(scenarios=48, jobs=1))
     assert request.robot is not None
     sides = request.unsaid_at_zero
     assert sides == ("left", "right")
@@ -166,7 +167,7 @@ def test_the_way_rolled_is_called_what_the_body_did(monkeypatch: pytest.MonkeyPa
 def test_times_and_distances_are_those_of_the_scenario_by_itself() -> None:
     """The worst lanes of the table, run tick by tick through the core and the single-robot physics."""
     profile = load_profile(next(path for path in PROFILES if path.stem == "holonomic_trio"))
-    request = replace(request_of(profile, None, Options(scenarios=600, jobs=1)), unsaid_at_zero=())
+    request = replace(request_of(build_of(profile), Options(scenarios=600, jobs=1)), unsaid_at_zero=())
     found = line(run_campaign(request), "all-lost")
     fault = next(fault for fault in catalogue(request.plan) if fault.key == "all-lost")
     setting = setting_of(request)
@@ -259,7 +260,7 @@ def test_progress_comes_to_its_end() -> None:
 def test_example_robots_hold(name: str) -> None:
     """Over every fault; distances are short and there. In the plain suite the largest stands for all."""
     profile = load_profile(next(path for path in PROFILES if path.stem == name))
-    result = run_campaign(request_of(profile, None, Options(scenarios=250, jobs=1)))
+    result = run_campaign(request_of(build_of(profile), Options(scenarios=250, jobs=1)))
     assert not result.broken
     found = line(result, "all-lost")
     assert 0 < min(found.rolled_m) <= max(found.rolled_m) < 3
@@ -272,7 +273,7 @@ def test_example_robots_hold_in_twenty_thousand(path: Path) -> None:
     """The whole campaign, in every loadout."""
     profile = load_profile(path)
     for loadout in (None, *profile.loadouts):
-        result = run_campaign(request_of(profile, loadout, Options()))
+        result = run_campaign(request_of(build_of(profile, loadout), Options()))
         assert result.scenarios >= 20_000
         assert not result.broken
 
@@ -283,7 +284,7 @@ def test_what_is_broken_below_the_firmware_changes_the_way(monkeypatch: pytest.M
     Its way with every output told zero is told instead, with what a hand has to do.
     """
     profile = load_profile(next(path for path in PROFILES if path.stem == "tank_pair"))
-    request = request_of(profile, None, Options(scenarios=60, jobs=1))
+    request = request_of(build_of(profile), Options(scenarios=60, jobs=1))
     keys = ("all-lost", *(f"two.all-lost+{what}.left" for what in ("stalled", "stuck-on")), "stuck-on.left")
     faults = catalogue(request.plan)
     monkeypatch.setattr(campaign, "catalogue", lambda _: tuple(fault_named(faults, key) for key in keys))

@@ -107,7 +107,9 @@ def profiles(draw: st.DrawFn) -> Table:
     tables |= draw(actuators(sorted(tables["output"])))
     if draw(st.booleans()):
         tables["flip"] = draw(flips(tables))
-    tables["guard"] = draw(guards(tables["switch"], tick_ms))
+    flips_by = tables.get("flip", {}).get("switch")
+    others = {name: switch for name, switch in tables["switch"].items() if name != flips_by}
+    tables["guard"] = draw(guards(others, tick_ms))
     return tables
 
 

@@ -15,6 +15,7 @@ import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
+from functools import cache
 from typing import Annotated
 
 from pydantic import Field, InstanceOf, PlainSerializer
@@ -22,7 +23,7 @@ from pydantic import Field, InstanceOf, PlainSerializer
 from mixer.core.plan import Plan
 from mixer.failsafe.proof.asking import in_own_thread
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed
-from mixer.failsafe.proof.hunt import breaking_runs
+from mixer.failsafe.proof.hunt import Runs, breaking_runs
 from mixer.failsafe.proof.prover import DEFAULT_STEPS, Answer, Prover
 from mixer.failsafe.proof.repeatable import repeats_itself
 from mixer.laws.rules import RANGES, RANGES_WORDS, REPEATABLE, REPEATABLE_WORDS, Rule, rules_of
@@ -100,9 +101,10 @@ def prove_rules(
     watched = watched_graph(plan, for_proof=True)
     rules = [rule for rule in rules_of(plan) if keys is None or rule.key in keys]
     keys_asked = [rule.key for rule in rules]
-    answers, kept, dropped = in_own_thread(lambda: _answers(watched, keys_asked, steps, progress))
+    runs = cache(lambda: breaking_runs(watched))
+    answers, kept, dropped = in_own_thread(lambda: _answers(watched, keys_asked, steps, runs, progress))
     unproven = [key for key in keys_asked if not answers[key].proven]
-    broken = _broken_from_power_up(watched, unproven) if unproven else {}
+    broken = _broken_from_power_up(watched, unproven, runs()) if unproven else {}
     found = [_settled(plan, rule, answers[rule.key], broken.get(rule.key)) for rule in rules]
     for key, settle in ((REPEATABLE, _settle_repeatable), (RANGES, _settle_ranges)):
         if keys is None or key in keys:
@@ -111,7 +113,11 @@ def prove_rules(
 
 
 def _answers(
-    watched: Watched, rules: Sequence[str], steps: int, progress: Callable[[float], None] | None
+    watched: Watched,
+    rules: Sequence[str],
+    steps: int,
+    breaking: Callable[[], Runs],
+    progress: Callable[[float], None] | None,
 ) -> tuple[Mapping[str, Answer], int, tuple[str, ...]]:
     """What becomes of each rule, how many relations are kept, which are dropped.
 
@@ -122,7 +128,7 @@ def _answers(
         return dict.fromkeys(rules, UNBOUNDED), 0, ()
     prover = Prover(watched, steps)
     kept, dropped = prover.find_relations()
-    answers = dict.fromkeys(breaking_runs(watched), BREAKS) if dropped else {}
+    answers = dict.fromkeys(breaking(), BREAKS) if dropped else {}
     open_ones = [key for key in rules if key not in answers]
     lemmas = [key for key in LEMMAS if key in open_ones]
     others = [key for key in open_ones if key not in LEMMAS]
@@ -137,9 +143,10 @@ def _answers(
     return answers, len(kept), tuple(dropped)
 
 
-def _broken_from_power_up(watched: Watched, rules: Sequence[str]) -> Mapping[str, CounterExample]:
+def _broken_from_power_up(
+    watched: Watched, rules: Sequence[str], runs: Runs
+) -> Mapping[str, CounterExample]:
     """Counter-examples for some of the rules, each run again tick by tick with the core itself."""
-    runs = breaking_runs(watched)
     examples = (confirmed(watched.plan, key, watched.start, runs[key]) for key in rules if key in runs)
     return {example.rule: example for example in examples if example is not None}
 

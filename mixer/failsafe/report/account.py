@@ -20,8 +20,8 @@ from mixer.failsafe.report.warnings import Warned, warnings_of
 from mixer.laws.memory import start_memory
 from mixer.laws.watch import watch
 from mixer.live.judge.watched import watched_graph
+from mixer.live.robot.robot import Build, build_of
 from mixer.live.robot.travel import travel_times
-from mixer.plant.from_profile import prepare
 from mixer.profile.profile import Profile
 
 Progress = Callable[[float], None]
@@ -96,17 +96,15 @@ class FailsafeReport:
         return (*(rule for rule in open_ones if rule not in broken), *inexact)
 
 
-def request_of(profile: Profile, loadout: str | None, options: Options) -> Request:
-    """The campaign of one loadout, with its physics where the profile has the data."""
-    robot, plan = profile.robot(loadout), profile.plan(loadout)
-    prepared = prepare(robot)
-    body = prepared.robot
+def request_of(build: Build, options: Options) -> Request:
+    """The campaign of one robot, with its physics where the profile has the data."""
+    body = build.prepared.robot
     return Request(
-        plan=plan,
+        plan=build.plan,
         robot=body if body is not None and body.wheels else None,
-        unsaid_at_zero=prepared.unsaid_at_zero,
-        travel_ms=travel_times(plan, robot),
-        frame_ms=robot.receiver.frame_ms,
+        unsaid_at_zero=build.prepared.unsaid_at_zero,
+        travel_ms=travel_times(build.plan, build.robot),
+        frame_ms=build.robot.receiver.frame_ms,
         scenarios=options.scenarios,
         seed=options.seed,
         engine=options.engine,
@@ -118,9 +116,10 @@ def report_of(
     profile: Profile, loadout: str | None, options: Options, progress: Progress | None = None
 ) -> FailsafeReport:
     """Prove and simulate one loadout. Raises MissingToolError without the solver or the compiler."""
-    robot, plan = profile.robot(loadout), profile.plan(loadout)
+    build = build_of(profile, loadout)
+    plan, robot = build.plan, build.robot
     proof = prove_rules(plan) if options.proof else None
-    campaign = run_campaign(request_of(profile, loadout, options), progress)
+    campaign = run_campaign(request_of(build, options), progress)
     return FailsafeReport(
         robot=robot.robot.name,
         loadout=loadout,
@@ -132,7 +131,7 @@ def report_of(
         campaign=campaign,
         unreached=_unreached(plan, campaign),
         goes_live=_goes_live(plan),
-        left_out=prepare(robot).left_out,
+        left_out=build.prepared.left_out,
     )
 
 

@@ -6,6 +6,7 @@ from mixer.failsafe.campaign.recording import counter_example_of, files_of, witn
 from mixer.failsafe.campaign.run import setting_of
 from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.report.account import FailsafeReport, Options, request_of
+from mixer.live.robot.robot import build_of
 from mixer.profile.profile import Profile
 
 
@@ -25,7 +26,7 @@ def _examples(
         for item in report.proof.rules:
             if item.counter_example is not None:
                 yield f"{prefix}proof.{item.rule}", item.counter_example
-    setting = setting_of(request_of(profile, report.loadout, options))
+    setting = setting_of(request_of(build_of(profile, report.loadout), options))
     done: set[str] = set()
     for fault in report.campaign.faults:
         for broken in fault.broken:

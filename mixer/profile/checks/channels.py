@@ -132,6 +132,12 @@ def _flip(flip: Flip, robot: Robot) -> Iterator[Complaint]:
         yield Complaint(("flip", "contact"), said, offer(flip.contact, robot.contact, "contacts"))
     if flip.switch is not None:
         yield from position_of_switch(("flip",), flip.switch, flip.position, robot)
+        arm = robot.guard.arm
+        if flip.contact is None and arm is not None and arm.switch == flip.switch:
+            said = f"{flip.switch!r} is the arm switch as well, so arming would say which way up it lies"
+            yield Complaint(
+                ("flip", "switch"), said, "tell the way up by a switch of its own, or a contact"
+            )
     elif flip.position is not None:
         yield Complaint(("flip", "position"), "a position without a switch", "add switch, or take it out")
 
