@@ -21,10 +21,18 @@ def _move(by: int) -> Callable[["FaultsPanel"], None]:
     return run
 
 
-def _toggle(panel: "FaultsPanel") -> None:
-    choices = panel.bench.session.faults.choices
-    if choices:
-        panel.bench.attempt(lambda: panel.bench.session.faults.toggle(choices[panel.at].key))
+def _toggle(panel: "FaultsPanel") -> str:
+    faults = panel.bench.session.faults
+    if not faults.choices:
+        return "nothing can be broken on this robot"
+    choice = faults.choices[panel.at]
+    return f"{'broken' if faults.toggle(choice.key) else 'mended'}: {choice.words}"
+
+
+def _mend(panel: "FaultsPanel") -> str:
+    count = len(panel.bench.session.faults.active)
+    panel.bench.session.faults.clear_all()
+    return f"{count} mended" if count else "nothing is broken"
 
 
 class FaultsPanel(Panel):
@@ -45,13 +53,7 @@ The diary's first line watches whether every rule still holds."""
         Command(("pageup",), "page_up", "", "ten up", _move(-10), 0),
         Command(("pagedown",), "page_down", "", "ten down", _move(10), 0),
         Command(("enter",), "toggle", "break/mend", "break or mend it", _toggle),
-        Command(
-            ("0",),
-            "mend",
-            "mend all",
-            "mend everything",
-            lambda panel: panel.bench.session.faults.clear_all(),
-        ),
+        Command(("0",), "mend", "mend all", "mend everything", _mend),
         Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer("")),
     )
     signs: ClassVar[tuple[tuple[str, str], ...]] = (("·", "whole"), ("▲ on", "broken now"))
@@ -87,7 +89,7 @@ The diary's first line watches whether every rule still holds."""
         number = self._top + event.y - 1
         if 0 <= number < len(self.bench.session.faults.choices) and event.y >= 1:
             self.at = number
-            _toggle(self)
+            self.bench.say(_toggle(self))
             self.host.paint_all()
 
     def _indent(self, width: int) -> int:

@@ -72,13 +72,16 @@ def _section(by: int) -> Callable[["TunePanel"], None]:
     return run
 
 
-def _reset(panel: "TunePanel") -> None:
-    if panel.knob is not None:
-        panel.said = panel.bench.session.tuning.reset(panel.knob.key)
+def _reset(panel: "TunePanel") -> str:
+    if panel.knob is None:
+        return "there is no value here"
+    panel.said = panel.bench.session.tuning.reset(panel.knob.key)
+    return "" if panel.said else f"{panel.knob.key} as in the file"
 
 
-def _only_changed(panel: "TunePanel") -> None:
+def _only_changed(panel: "TunePanel") -> str:
     panel.only_changed, panel.at = not panel.only_changed, 0
+    return "only what differs from the file" if panel.only_changed else "every value"
 
 
 TUNE_COMMANDS: tuple[Command, ...] = (

@@ -107,7 +107,7 @@ class BenchScreen(Screen[None]):
                 panel.styles.offset = (place.x, place.y)
                 panel.styles.width, panel.styles.height = place.width, place.height
         if self.bench.demonstration is None and (self.focused is None or not self.focused.display):
-            self.panels[looking.drawer or self._home].focus()
+            self.set_focus(self.panels[looking.drawer or self._home])
 
     @property
     def _home(self) -> str:
@@ -167,7 +167,7 @@ class BenchScreen(Screen[None]):
         if snapshot.transport.mode != mode:
             self.settle()
             if snapshot.transport.mode == "replay" and "transport" in self.places:
-                self.panels["transport"].focus()
+                self.set_focus(self.panels["transport"])
 
     def use_palette(self, palette: Palette) -> None:
         """Other colours from now on."""
@@ -255,7 +255,7 @@ class BenchScreen(Screen[None]):
                 if name in self.places:
                     break
         if name in self.places:
-            panel.focus()
+            self.set_focus(panel)
 
     def open_drawer(self, name: str) -> None:
         """Open a drawer and focus it; empty closes."""
@@ -264,7 +264,7 @@ class BenchScreen(Screen[None]):
         self.settle()
         if name == "tune":
             self.query_one(TunePanel).follow()
-        self.panels[name or self._home].focus()
+        self.set_focus(self.panels[name or self._home])
         self.paint_all()
 
     def cycle_switch(self, name: str) -> None:
