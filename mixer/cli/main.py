@@ -28,10 +28,11 @@ COMMANDS = {
     "pit": "two minutes before a match: one list, from the scale to the radio, and one verdict",
     "sheet": "print one page for the event: wiring, fail-safe, proofs, physics, checks to sign",
     "new": "begin a profile: a starter with comments, one of the example robots, or by answering questions",
+    "feel": "what to turn for what a driver feels: twitchy, sluggish, pulls to one side ...",
     "keys": "explain what a profile may say, key by key; the schema for editors",
 }
 """Every command with its one-line help; `mixer.cli.NAME` implements it, or one in a folder of `FOLDERS`."""
-FOLDERS = {"new": "profile.", "keys": "profile.", "pit": "link."}
+FOLDERS = {"new": "profile.", "keys": "profile.", "feel": "profile.", "pit": "link."}
 
 CAUTION = (
     "Wheels off the ground and weapon locked before anything is powered. A simulation is no certificate; "

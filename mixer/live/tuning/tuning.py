@@ -15,8 +15,9 @@ from mixer.live.tuning.history import History
 from mixer.live.tuning.recovery import Kept, RecoveryFile, now_words
 from mixer.live.views.status import TuningView
 from mixer.profile.edit.differences import Change, differences, laid_over
-from mixer.profile.edit.document import Editor, Scalar, Tables, value_in
+from mixer.profile.edit.document import Editor, Scalar, value_in
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
+from mixer.profile.edit.places import place_of
 from mixer.profile.edit.save import save_text
 from mixer.profile.profile import Profile, parse_profile
 from mixer.profile.read.overlay import Table
@@ -315,15 +316,6 @@ class Tuning:
         self.recovery.write(Kept(self.file.where, self.file.text, self._side, a, b, now_words(), window))
 
 
-def place_of(tables: Tables, path: tuple[str, ...], loadout: str | None) -> tuple[str, ...]:
-    """Where a loadout's value has to be changed: in its own tables where they speak of it."""
-    if loadout is None:
-        return path
-    own = ("loadout", loadout, *path)
-    in_base, in_own = _depth(tables, path), _depth(tables, own) - 2
-    return own if in_own == len(path) or in_own > in_base else path
-
-
 def words_of(error: Exception) -> str:
     """A refusal as one line: what is wrong and what would be right."""
     if isinstance(error, ProfileError):
@@ -331,15 +323,6 @@ def words_of(error: Exception) -> str:
     if isinstance(error, StickwrightError):
         return f"{error.said}: {error.remedy}" if error.remedy else error.said
     return str(error)
-
-
-def _depth(tables: object, path: Sequence[str]) -> int:
-    depth = 0
-    for key in path:
-        if not isinstance(tables, dict) or key not in tables:
-            break
-        tables, depth = tables[key], depth + 1
-    return depth
 
 
 def _fitting(knob: Knob, value: Scalar) -> Scalar:
