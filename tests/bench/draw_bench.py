@@ -13,8 +13,6 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
-from PIL import Image, ImageDraw, ImageFont
-
 PICTURE = Path(__file__).parents[2] / "tui" / "pictures" / "bench.png"
 FONT = "/usr/share/fonts/truetype/dejavu/DejaVuSansMono{}.ttf"
 CELL = WIDE, HIGH = 8, 16
@@ -27,6 +25,8 @@ class Pen:
     """Cells drawn on an image."""
 
     def __init__(self, size: tuple[int, int]) -> None:
+        from PIL import Image, ImageDraw, ImageFont  # noqa: PLC0415  only this needs it
+
         self.image = Image.new("RGB", (size[0] * WIDE, size[1] * HIGH))
         self._draw = ImageDraw.Draw(self.image)
         self._fonts = [ImageFont.truetype(FONT.format(weight), 13) for weight in ("", "-Bold")]
@@ -68,7 +68,7 @@ class Pen:
             self._block(start_x, start_y, end_x, end_y + thick, ink)
 
 
-def picture_of(app: Any, size: tuple[int, int]) -> Image.Image:  # noqa: ANN401
+def picture_of(app: Any, size: tuple[int, int]) -> Any:  # noqa: ANN401
     """What the screen shows, dialogs and all."""
     pen = Pen(size)
     for y, strip in enumerate(app.screen._compositor.render_strips()):
@@ -79,10 +79,10 @@ def picture_of(app: Any, size: tuple[int, int]) -> Image.Image:  # noqa: ANN401
             for letter in text:
                 pen.cell(x, y, letter, ink, ground, bold=bool(style and style.bold))
                 x += 1
-    return pen.image.quantize(160, dither=Image.Dither.NONE)
+    return pen.image.quantize(160, dither=0)
 
 
-async def drawn(name: str, size: tuple[int, int], keys: tuple[str, ...]) -> Image.Image:
+async def drawn(name: str, size: tuple[int, int], keys: tuple[str, ...]) -> Any:  # noqa: ANN401
     """The bench of an example, armed, after these keys."""
     from tests.tui.driving import bench  # noqa: PLC0415  the terminal's colours are chosen on import
 

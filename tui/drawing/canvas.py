@@ -130,7 +130,7 @@ class Canvas:
         runs: list[Run] = []
         at = 0
         for ink, cells in groupby(self._ink[start : start + self.width]):
-            length = sum(1 for _ in cells)
+            length = len(list(cells))
             runs.append((glyphs[at : at + length], self.inks[ink] if ink else GROUND))
             at += length
         return tuple(runs)

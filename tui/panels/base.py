@@ -166,9 +166,10 @@ class Panel(Widget, can_focus=True):
 
     def _strip(self, row: DrawnRow, width: int) -> Row:
         style = self._palette.style
-        # Whatever a panel draws, no control character reaches the terminal.
-        shown = ((text if text.isprintable() else plain(text), name) for text, name in row)
-        return Row([Segment(text, style(name)) for text, name in shown], width)
+        if not all(text.isprintable() for text, _ in row):
+            # Whatever a panel draws, no control character reaches the terminal.
+            row = tuple((plain(text), name) for text, name in row)
+        return Row([Segment(text, style(name)) for text, name in row], width)
 
 
 def spans(lines: Sequence[int]) -> list[tuple[int, int]]:

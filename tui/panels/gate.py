@@ -15,6 +15,7 @@ class GatePanel(StagePanel):
 
     title: ClassVar[str] = "guard"
     letter: ClassVar[str] = "u"
+    every: ClassVar[int] = 2
     help: ClassVar[str] = """\
 The guard decides whether outputs follow the sticks; the plate says what it waits for.
 

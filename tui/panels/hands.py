@@ -31,6 +31,7 @@ class HandsPanel(Panel):
 
     title: ClassVar[str] = "hands"
     letter: ClassVar[str] = "h"
+    every: ClassVar[int] = 2
     help: ClassVar[str] = """\
 Drag in a pad, or use its keys: w a s d for the left one, i j k l for the right one. A press of a key moves
 the stick by ten per cent and it stays; with shift it is one per cent; c centres everything. With Z, a key

@@ -22,6 +22,18 @@ class KeysPanel(Panel, can_focus=False):
     )
     every: ClassVar[int] = 2
 
+    def seen(self) -> object:
+        """What is said, and what changes the keys that work without one being pressed."""
+        view, bench = self.bench.snapshot, self.bench
+        return (
+            bench.said(),
+            view.event_count,
+            bench.focus,
+            view.transport.mode,
+            view.link.state,
+            view.tuning,
+        )
+
     def draw(self, width: int, height: int) -> list[Row]:
         """Words above keys; with a single row, fresh words stand before the keys, or for bad news alone."""
         if height > 1:

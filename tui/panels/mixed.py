@@ -15,6 +15,7 @@ class MixedPanel(StagePanel):
 
     title: ClassVar[str] = "mixed"
     letter: ClassVar[str] = "x"
+    every: ClassVar[int] = 2
     help: ClassVar[str] = """\
 What the mix asks of every output, in per cent of full.
 
