@@ -5,7 +5,7 @@ import re
 import subprocess
 import sys
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
 from pathlib import Path
 
@@ -47,7 +47,7 @@ FUNCTION = ast.FunctionDef | ast.AsyncFunctionDef
 
 MODULES = sorted([*ROOT.glob("mixer/**/*.py"), *ROOT.glob("tui/**/*.py")])
 MIXER = [path for path in MODULES if path.relative_to(ROOT).parts[0] == "mixer"]
-by_path = pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
+SCREEN = [path for path in MODULES if path not in MIXER]
 
 
 HOOKS = (
@@ -63,6 +63,12 @@ FRONT_DOORS = {"mixer"}
 def tree_of(path: Path) -> ast.Module:
     """A module's syntax tree."""
     return ast.parse(path.read_text(encoding="utf-8"), str(path))
+
+
+def against(law: Callable[[Path], Iterable[str]], paths: Iterable[Path] = MODULES) -> dict[str, list[str]]:
+    """What in which file is against a law."""
+    found = {str(path.relative_to(ROOT)): list(law(path)) for path in paths}
+    return {name: said for name, said in found.items() if said}
 
 
 def imports_of(path: Path) -> Iterator[str]:
@@ -95,9 +101,8 @@ def wrong_imports(part: str, imported: list[str], allowed: set[str]) -> list[str
     return wrong
 
 
-@pytest.mark.parametrize("path", MIXER, ids=lambda path: str(path.relative_to(ROOT)))
-def test_imports_run_one_way(path: Path) -> None:
-    """No part of mixer imports one that stands above or beside it, and none imports the screen."""
+def climbing(path: Path) -> list[str]:
+    """The imports of a module of mixer that go up or aside."""
     part = part_of(path)
     if part == "testing":
         allowed = set(MAY_IMPORT)
@@ -105,7 +110,12 @@ def test_imports_run_one_way(path: Path) -> None:
         assert not part or part in MAY_IMPORT or part == "__main__", f"{part} has no place in the order"
         door = {"errors", "program"} if part == "" else set(MAY_IMPORT)
         allowed = MAY_IMPORT.get(part, door)
-    assert wrong_imports(part, list(imports_of(path)), allowed) == []
+    return wrong_imports(part, list(imports_of(path)), allowed)
+
+
+def test_imports_run_one_way() -> None:
+    """No part of mixer imports one that stands above or beside it, and none imports the screen."""
+    assert against(climbing, MIXER) == {}
 
 
 def test_the_import_rule_can_fail() -> None:
@@ -117,15 +127,15 @@ def test_the_import_rule_can_fail() -> None:
     assert wrong_imports("runs", ["tui.engine"], MAY_IMPORT["runs"]) == ["tui.engine"]
 
 
-@pytest.mark.parametrize(
-    "path",
-    [path for path in MODULES if path not in MIXER],
-    ids=lambda path: str(path.relative_to(ROOT)),
-)
-def test_the_screen_uses_only_what_is_meant_for_it(path: Path) -> None:
-    """The screen asks the robot, not the command line and not the sheet."""
+def not_for_the_screen(path: Path) -> list[str]:
+    """What a module of the screen imports of mixer and should not."""
     imported = [name for name in imports_of(path) if name.split(".")[0] == "mixer"]
-    assert wrong_imports("", imported, TUI_MAY_IMPORT) == []
+    return wrong_imports("", imported, TUI_MAY_IMPORT)
+
+
+def test_the_screen_uses_only_what_is_meant_for_it() -> None:
+    """The screen asks the robot, not the command line and not the sheet."""
+    assert against(not_for_the_screen, SCREEN) == {}
 
 
 def test_numpy_stays_out_of_core_and_profile() -> None:
@@ -181,19 +191,11 @@ def test_the_core_pulls_in_nothing_but_the_standard_library() -> None:
     assert {name.split(".")[0] for name in new - ours} <= set(sys.stdlib_module_names)
 
 
-@pytest.mark.parametrize(
-    "package", sorted(path.name for path in (ROOT / "mixer").iterdir() if path.is_dir())
-)
-def test_importing_a_part_loads_no_heavy_package(package: str) -> None:
+def test_importing_all_of_mixer_loads_no_heavy_package() -> None:
     """In a fresh interpreter no part of mixer loads solver, serial port, plotter or screen."""
-    modules = sorted(
-        ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
-        for path in (ROOT / "mixer" / package).rglob("*.py")
-        if path.stem != "__main__"
-    )
-    if modules:
-        loaded = {name.split(".")[0] for name in loaded_by("import " + ", ".join(modules))}
-        assert not loaded & {*ON_USE_ONLY, "textual", "tui"}
+    modules = (name_of(path) for path in MIXER if path.stem != "__main__")
+    loaded = {name.split(".")[0] for name in loaded_by("import " + ", ".join(modules))}
+    assert not loaded & {*ON_USE_ONLY, "textual", "tui"}
 
 
 def name_of(path: Path) -> str:
@@ -366,19 +368,21 @@ def body_lines(function: FUNCTION) -> int:
     return (body[-1].end_lineno or 0) - body[0].lineno + 1 if body else 0
 
 
-@by_path
-def test_functions_and_classes_are_small(path: Path) -> None:
-    """A function's body has at most 30 lines without its docstring, a class at most 15 public methods."""
-    too_big = []
+def too_big(path: Path) -> Iterator[str]:
+    """Functions of too many lines, classes of too many public methods."""
     for node in ast.walk(tree_of(path)):
         if isinstance(node, FUNCTION) and body_lines(node) > LONGEST_FUNCTION:
-            too_big.append(f"{node.name}: {body_lines(node)} lines")
+            yield f"{node.name}: {body_lines(node)} lines"
         if isinstance(node, ast.ClassDef):
             methods = [part for part in node.body if isinstance(part, FUNCTION)]
             public = [method for method in methods if not method.name.startswith("_")]
             if len(public) > MOST_METHODS:
-                too_big.append(f"{node.name}: {len(public)} public methods")
-    assert too_big == []
+                yield f"{node.name}: {len(public)} public methods"
+
+
+def test_functions_and_classes_are_small() -> None:
+    """A function's body has at most 30 lines without its docstring, a class at most 15 public methods."""
+    assert against(too_big) == {}
 
 
 def undocumented(node: ast.Module | ast.ClassDef, prefix: str = "") -> Iterator[str]:
@@ -394,18 +398,22 @@ def undocumented(node: ast.Module | ast.ClassDef, prefix: str = "") -> Iterator[
             yield from undocumented(child, f"{child.name}.")
 
 
-@by_path
-def test_everything_public_says_what_it_does(path: Path) -> None:
-    """Every module with code and every public class, function and method has a docstring."""
+def unsaid(path: Path) -> Iterator[str]:
+    """What of a module is public and has no docstring, itself included."""
     tree = tree_of(path)
-    assert not tree.body or ast.get_docstring(tree)
-    assert list(undocumented(tree)) == []
+    if tree.body and not ast.get_docstring(tree):
+        yield "the module"
+    yield from undocumented(tree)
 
 
-@by_path
-def test_no_star_imports(path: Path) -> None:
+def test_everything_public_says_what_it_does() -> None:
+    """Every module with code and every public class, function and method has a docstring."""
+    assert against(unsaid) == {}
+
+
+def test_no_star_imports() -> None:
     """Every name says where it comes from."""
-    assert not [name for name in imports_of(path) if name.endswith(".*")]
+    assert against(lambda path: (name for name in imports_of(path) if name.endswith(".*"))) == {}
 
 
 MUTABLE_CALLS = {"list", "dict", "set", "bytearray", "defaultdict", "deque", "Counter", "OrderedDict"}
@@ -462,10 +470,9 @@ def _writes(node: ast.AST, constants: set[str]) -> Iterator[str]:
         yield f"{ast.unparse(node)} changes a constant"
 
 
-@by_path
-def test_no_module_level_mutable_state(path: Path) -> None:
+def test_no_module_level_mutable_state() -> None:
     """Modules hold constants only: upper-case tables that nothing writes to, and no `global`."""
-    assert list(changes_of_names(tree_of(path))) == []
+    assert against(lambda path: changes_of_names(tree_of(path))) == {}
 
 
 @pytest.mark.parametrize(
@@ -498,10 +505,9 @@ def spelt_out(tree: ast.Module) -> list[str]:
     return found
 
 
-@by_path
-def test_no_signal_is_spelt_out(path: Path) -> None:
+def test_no_signal_is_spelt_out() -> None:
     """Signals are read by their fields; what they are called is made from those in `core.layout` alone."""
-    assert spelt_out(tree_of(path)) == []
+    assert against(lambda path: spelt_out(tree_of(path))) == {}
 
 
 def test_a_signal_spelt_out_is_found() -> None:

@@ -48,6 +48,7 @@ def creeps(plan: Plan) -> tuple[Creep, ...]:
     )
 
 
+@lru_cache(maxsize=32)
 def widest_rest(plan: Plan) -> int:
     """The widest `neutral_within`, Q14, at which sticks at neutral ask nothing of any output."""
     moves = ONE

@@ -7,6 +7,7 @@ page is one page with either. Text breaks at spaces; a word longer than its line
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from mixer.markup import LINE_ENDS
 from mixer.text import visible
@@ -57,19 +58,24 @@ class Type:
 
     def lines(self, text: str, width_mm: float, *, bold: bool = False) -> int:
         """How many lines the text takes, at least one."""
-        count, used = 1, 0.0
-        space = self.width_mm(" ", bold=bold)
-        for word in visible(text, LINE_ENDS).split():
-            wide = self.width_mm(word, bold=bold)
-            start = used + space if used else 0.0
-            if start + wide <= width_mm:
-                used = start + wide
-                continue
-            count += 1 if used else 0
-            used = wide
-            while used > width_mm:
-                count, used = count + 1, used - width_mm * 0.9
-        return count
+        return _lines(self, text, width_mm, bold)
+
+
+@lru_cache(maxsize=8192)  # a page is laid out many times until it fits, of much the same texts
+def _lines(type_: Type, text: str, width_mm: float, bold: bool) -> int:
+    count, used = 1, 0.0
+    space = type_.width_mm(" ", bold=bold)
+    for word in visible(text, LINE_ENDS).split():
+        wide = type_.width_mm(word, bold=bold)
+        start = used + space if used else 0.0
+        if start + wide <= width_mm:
+            used = start + wide
+            continue
+        count += 1 if used else 0
+        used = wide
+        while used > width_mm:
+            count, used = count + 1, used - width_mm * 0.9
+    return count
 
 
 def _width(letter: str, widths: Sequence[int]) -> int:

@@ -30,9 +30,13 @@ EXAMPLES = [
 VOID = {"meta", "col", "path", "rect"}
 
 
-@lru_cache(maxsize=32)
 def example(stem: str, loadout: str | None = None) -> SheetFacts:
     """The facts of a shipped robot; its physics is real, the fail-safe results are stand-ins."""
+    return _example(stem, loadout)
+
+
+@lru_cache(maxsize=32)
+def _example(stem: str, loadout: str | None) -> SheetFacts:
     return facts_of(load_profile(PROFILES / f"{stem}.toml"), loadout)
 
 
