@@ -74,7 +74,8 @@ def test_the_document_is_json(capsys: pytest.CaptureFixture[str]) -> None:
 def test_every_loadout_can_be_asked_for(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """`all` runs the base robot and each loadout."""
     profile = tmp_path / "two.toml"
-    profile.write_text(TANK.read_text(encoding="utf-8") + "\n[loadout.ramping]\nguard.stop = 'ramp'\n")
+    text = TANK.read_text(encoding="utf-8").replace("\ntick_ms = 2\n", "\ntick_ms = 10\n")
+    profile.write_text(text + "\n[loadout.ramping]\nguard.stop = 'ramp'\n", encoding="utf-8")
     assert run(str(profile), "--loadout", "all", "--no-proof", as_json=True) is Exit.FINE
     reports = json.loads(capsys.readouterr().out)["reports"]
     assert [report["loadout"] for report in reports] == [None, "ramping"]

@@ -65,7 +65,7 @@ def test_the_header_stands_alone(compiler: str, tmp_path: Path) -> None:
 
 @pytest.mark.no_cover
 @pytest.mark.needs_tool("gcc")
-@pytest.mark.parametrize("seed", cases((1, 2), (0, 3, 4, 5)))
+@pytest.mark.parametrize("seed", cases((2,), (0, 1, 3, 4, 5)))
 def test_random_plans_give_the_same_bits_under_sanitizers(seed: int, tmp_path: Path) -> None:
     """Random robots and random, partly hostile inputs: no undefined behaviour, no differing number."""
     plan = random_plan(random.Random(seed), FULL_SIZE if seed == 0 else None)

@@ -81,11 +81,11 @@ def test_every_robot_runs_like_the_core(robot: str) -> None:
 
 
 @pytest.mark.no_cover
-@pytest.mark.parametrize("seed", cases((1, 2), (0, 3, 4)))
+@pytest.mark.parametrize("seed", cases((2,), (0, 1, 3, 4)))
 def test_random_plans_run_like_the_core_one_by_one_and_in_lanes(seed: int) -> None:
     """One board, and as many as do not fill the last vector, each on inputs of its own."""
     plan = random_plan(random.Random(seed), FULL_SIZE if seed == 0 else None)
-    rows = random_rows(plan, seed, 600)
+    rows = random_rows(plan, seed, 400)
     count = WIDTH + 3
     traces = [np.roll(np.array(rows, np.int32), shift * 41, axis=0) for shift in range(count)]
     lanes = NativeLanes(plan, count)
