@@ -15,6 +15,7 @@ from mixer.core.plan import Guard, Plan
 from mixer.core.tick import FlatTick, flat_tick
 from tests.core.ticks import commands_of, named
 from tests.core.watch import Watch
+from tests.lengths import examples
 from tests.strategies import arming, frame_ticks, neutral_row, open_contacts, plans
 
 durations = st.integers(1, 12)
@@ -130,5 +131,5 @@ class Radio(RuleBasedStateMachine):
             assert not any(commands_of(self.plan, self.last))
 
 
-Radio.TestCase.settings = settings(max_examples=80, stateful_step_count=25)
+Radio.TestCase.settings = settings(examples(50, 200), stateful_step_count=25)
 TestRadio = Radio.TestCase

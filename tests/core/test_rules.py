@@ -15,7 +15,7 @@ from tests.core.ticks import commands_of, named
 from tests.core.watch import Watch
 from tests.failsafe.wrong_cores import RICH, SHARED
 from tests.laws.monitor import Monitor
-from tests.lengths import cases
+from tests.lengths import cases, examples
 from tests.strategies import (
     FULL_SIZE,
     Trace,
@@ -44,6 +44,7 @@ def test_rules_hold_while_driving(drawn: tuple[Plan, Trace]) -> None:
 
 
 @pytest.mark.no_cover
+@examples(30, 120)
 @given(attacked_plans())
 def test_rules_hold_under_attack(drawn: tuple[Plan, Trace]) -> None:
     """No rule is broken by any robot, whatever pulses, dropouts and bounces come in."""
@@ -95,6 +96,7 @@ def test_no_start_by_itself_after_a_reset_with_arm_on(seed: int) -> None:
 
 
 @pytest.mark.no_cover
+@examples(30, 120)
 @given(attacked_plans(ticks=60))
 def test_equal_inputs_give_equal_outputs(drawn: tuple[Plan, Trace]) -> None:
     """A tick reads nothing but its arguments and changes none of them."""
@@ -121,6 +123,7 @@ def watch_numbers(plan: Plan, trace: Trace) -> None:
 
 
 @pytest.mark.no_cover
+@examples(30, 120)
 @given(attacked_plans(ticks=60))
 def test_no_stage_branches_on_data_or_leaves_int32(drawn: tuple[Plan, Trace]) -> None:
     """On numbers without truth every tick runs through, fits int32 and equals the one on ints."""

@@ -75,8 +75,11 @@ def test_edges_a_few_microseconds_apart_are_right_within_four(apart_us: int, wha
     assert within(errors, 4.0)
 
 
-@pytest.mark.parametrize(("frame_us", "pulses_us"), cases([(20_000, PERIOD_US)], [(10_000, 10_001.7)]))
-def test_no_frame_is_lost_in_a_minute(frame_us: int, pulses_us: float) -> None:
+@pytest.mark.parametrize(
+    ("frame_us", "pulses_us", "seconds"),
+    cases([(20_000, PERIOD_US, 20)], [(20_000, PERIOD_US, 60), (10_000, 10_001.7, 60)]),
+)
+def test_no_frame_is_lost_for_long(frame_us: int, pulses_us: float, seconds: int) -> None:
     """At 50 and at 100 frames a second with all channels busy: every frame whole, in turn and in time."""
     board = Board(build_board(FRAME_US=frame_us))
     board.play(
@@ -85,14 +88,14 @@ def test_no_frame_is_lost_in_a_minute(frame_us: int, pulses_us: float) -> None:
             for k, (port, pin) in enumerate(WIRES)
         ]
     )
-    board.run_seconds(60)
+    board.run_seconds(seconds)
     events = Decoder().feed(board.take())
     board.close()
 
     frames = [event for event in events if isinstance(event, Frame)]
     said = [event for event in events if not isinstance(event, Frame)]
     assert said == [Identity("ATmega328P", "", said[0].started)] * (1 + -(-len(frames) // 64))
-    assert len(frames) >= 60_000_000 // frame_us - 1
+    assert len(frames) >= seconds * 1_000_000 // frame_us - 1
     assert [frame.time_us for frame in frames] == [(n + 1) * frame_us for n in range(len(frames))]
     assert sum(width == 0 for frame in frames[2:] for width in frame.widths) <= 8 * 30
 

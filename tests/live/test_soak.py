@@ -8,6 +8,7 @@ import pytest
 from mixer.core.ops import ONE
 from mixer.live.bench.session import Session
 from mixer.live.inputs.hands import resting_positions
+from tests.lengths import cases
 from tests.live.benches import Bench
 from tests.live.test_session import stir
 
@@ -59,7 +60,7 @@ def soak(folder: Path, robot: str, seconds: float, seed: int) -> None:
     session.close()
 
 
-@pytest.mark.parametrize("robot", ["sample_carrier", "long_crawler"])
+@pytest.mark.parametrize("robot", cases(["long_crawler"], ["sample_carrier"]))
 def test_ten_seconds(tmp_path: Path, robot: str) -> None:
     """A short soak of the two larger robots."""
     soak(tmp_path, robot, 10.0, 1)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from mixer.core.layout import layout_of
@@ -16,6 +16,7 @@ from mixer.lower.run.arrays import ArrayTick
 from mixer.lower.run.python import compile_tick
 from mixer.testing.evaluation import evaluate
 from mixer.testing.lowering import OneTick, check_lanes, check_lowering
+from tests.lengths import examples
 from tests.plans import carrier
 from tests.strategies import attacked_plans, plans, random_plan, run_core
 
@@ -29,7 +30,7 @@ def evaluator(plan: Plan) -> OneTick:
 
 
 @pytest.mark.no_cover
-@settings(max_examples=12)
+@examples(8, 24)
 @given(plan=plans(), seed=SEEDS)
 def test_the_graph_means_what_the_core_does(plan: Plan, seed: int) -> None:
     """The traced graph, evaluated by its contracts, is the core."""
@@ -37,7 +38,7 @@ def test_the_graph_means_what_the_core_does(plan: Plan, seed: int) -> None:
 
 
 @pytest.mark.no_cover
-@settings(max_examples=30)
+@examples(15, 60)
 @given(plan=plans(), seed=SEEDS)
 def test_generated_python_is_the_core(plan: Plan, seed: int) -> None:
     """Straight-line Python gives every signal and slot of the core."""
@@ -45,14 +46,14 @@ def test_generated_python_is_the_core(plan: Plan, seed: int) -> None:
 
 
 @pytest.mark.no_cover
-@settings(max_examples=15)
+@examples(8, 30)
 @given(plan=plans(), seed=SEEDS, lanes=st.integers(2, 4))
 def test_arrays_are_the_core_in_every_lane(plan: Plan, seed: int, lanes: int) -> None:
     """Lanes with inputs of their own each run as the core would alone."""
     check_lanes(ArrayTick, plan, lanes, 150, seed)
 
 
-@settings(max_examples=15)
+@examples(8, 30)
 @given(attacked_plans(ticks=60))
 def test_generated_python_follows_any_trace(case: tuple[Plan, list[tuple[int, ...]]]) -> None:
     """The same on traces that hypothesis can shrink."""

@@ -39,7 +39,7 @@ def fills(rows: list[Row], width: int, height: int) -> bool:
 
 def sizes(dice: random.Random) -> list[tuple[int, int]]:
     """The smallest, some large, and some between."""
-    some = [(dice.randint(1, 100), dice.randint(1, 40)) for _ in range(12)]
+    some = [(dice.randint(1, 100), dice.randint(1, 40)) for _ in range(6)]
     return [(1, 1), (1, 40), (2, 2), (3, 9), (200, 1), (200, 60), *some]
 
 
