@@ -270,7 +270,9 @@ def test_progress_comes_to_its_end() -> None:
 def test_example_robots_hold(name: str) -> None:
     """Over every fault; distances are short and there. In the plain suite the largest stands for all."""
     profile = load_profile(next(path for path in PROFILES if path.stem == name))
-    result = run_campaign(replace(request_of(build_of(profile), Options(scenarios=250, jobs=1)), seconds=1.5))
+    result = run_campaign(
+        replace(request_of(build_of(profile), Options(scenarios=250, jobs=1)), seconds=1.5)
+    )
     assert not result.broken
     found = line(result, "all-lost")
     assert 0 < min(found.rolled_m) <= max(found.rolled_m) < 3

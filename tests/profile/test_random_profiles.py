@@ -13,6 +13,7 @@ from mixer.errors import ProfileError
 from mixer.profile.checks.plan import broken_promises
 from mixer.profile.integers.numbers import numbers
 from mixer.profile.profile import Profile, parse_profile
+from tests.lengths import examples
 from tests.profile.random_profiles import Table, as_text, profiles
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "profiles").glob("*.toml"))
@@ -34,6 +35,7 @@ def parsed_or_refused(text: str) -> Profile | None:
 
 
 @given(profiles())
+@examples(40, 120)
 def test_valid_profiles_give_plans_that_keep_every_promise(tables: Table) -> None:
     """Whatever the schema allows without contradiction is a plan the core can trust."""
     profile = parse_profile(as_text(tables), "p.toml")
@@ -45,6 +47,7 @@ def test_valid_profiles_give_plans_that_keep_every_promise(tables: Table) -> Non
 
 
 @given(profiles())
+@examples(40, 120)
 def test_the_promised_stop_is_kept_and_not_too_late(tables: Table) -> None:
     """From full command, the outputs are at zero within the worked-out promise after the last good pulse.
 
@@ -124,6 +127,7 @@ def _tables_within(tables: Table) -> list[Table]:
 
 
 @given(profiles(), _ODD_VALUES, st.data())
+@examples(40, 120)
 def test_any_value_in_any_place_is_taken_or_refused_in_words(
     tables: Table, odd: object, data: st.DataObject
 ) -> None:
@@ -136,6 +140,7 @@ def test_any_value_in_any_place_is_taken_or_refused_in_words(
 
 
 @given(profiles(), st.data())
+@examples(40, 120)
 def test_any_missing_key_is_a_default_or_refused_in_words(tables: Table, data: st.DataObject) -> None:
     """Taking out any key or table gives a profile or problems, never another error."""
     table = data.draw(st.sampled_from([inner for inner in _tables_within(tables) if inner]))
