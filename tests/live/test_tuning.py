@@ -6,8 +6,14 @@ from pathlib import Path
 import pytest
 
 from mixer.errors import StickwrightError
+from mixer.examples.shipped import example_path
+from mixer.live.bench.session import open_session
+from mixer.live.tuning.trying import try_out
+from mixer.profile.feel.advice import advice
+from mixer.profile.feel.feelings import find_feelings
+from mixer.profile.feel.steps import Move
 from mixer.profile.profile import load_profile
-from tests.live.benches import Bench
+from tests.live.benches import AtOnce, Bench
 
 
 def test_a_value_is_felt_at_the_next_tick(bench: Bench) -> None:
@@ -255,3 +261,43 @@ def test_no_stick_left_in_any_mix_is_taken_in_stride(bench: Bench) -> None:
     tuning.undo()
     assert "tip" in [source.name for source in bench.run(0.2).sources]
     assert bench.words("rule") == []
+
+
+def test_a_step_is_tried_as_b_against_a(bench: Bench) -> None:
+    """A is the tuning as it was, edits included; B has the step on top and drives."""
+    tuning = bench.session.tuning
+    assert tuning.set("shape.tray.expo", 0.1) == ""
+    before = tuning.profile.text
+    (feeling,) = find_feelings("tool hard")
+    step = advice(tuning.profile, tuning.loadout, feeling)[0]
+    assert try_out(tuning, step.moves) == ""
+    assert (tuning.view().side, tuning.value("shape.tray.expo")) == ("B", step.moves[0].now)
+    assert [str(change) for change in tuning.edits("A")] == ["shape.tray.expo: not set -> 0.1"]
+    assert (tuning.swap(), tuning.profile.text) == ("A", before)
+    assert tuning.swap() == "B"
+    assert tuning.undo() == "tried out"
+    assert tuning.value("shape.tray.expo") == 0.0
+
+
+def test_what_was_on_the_other_side_comes_back(bench: Bench) -> None:
+    """From B as well A becomes what was driven; what A held before is one undo away."""
+    tuning = bench.session.tuning
+    assert tuning.set("shape.dash.expo", 0.9) == ""
+    assert tuning.swap() == "B"
+    assert tuning.set("shape.dash.expo", 0.5) == ""
+    assert try_out(tuning, [Move("shape.dash.expo", 0.5, 0.65)]) == ""
+    assert tuning.value("shape.dash.expo") == 0.65
+    assert (tuning.swap(), tuning.value("shape.dash.expo")) == ("A", 0.5)
+    assert tuning.undo() == "tried out"
+    assert tuning.value("shape.dash.expo") == 0.9
+
+
+def test_a_loadouts_own_value_is_tried_where_it_stands(tmp_path: Path) -> None:
+    """What a loadout says otherwise is turned in the loadout, and the base robot stays."""
+    path = tmp_path / "carrier.toml"
+    text = example_path("sample_carrier").read_text(encoding="utf-8")
+    path.write_text(f"{text}\n[loadout.calm]\nguard.arm_hold_ms = 900\n", encoding="utf-8")
+    tuning = open_session(path, now_s=0.0, loadout="calm", worker=AtOnce(), state_folder=tmp_path).tuning
+    (feeling,) = find_feelings("live")
+    assert try_out(tuning, advice(tuning.profile, "calm", feeling)[0].moves) == ""
+    assert [str(change) for change in tuning.edits()] == ["loadout.calm.guard.arm_hold_ms: 900 -> 540"]

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from mixer.live.bench.session import open_session
+from mixer.profile.feel.feelings import FEELINGS
 from mixer.profile.profile import load_profile
 from tests.lengths import cases
 from tests.tui.driving import PROFILES, Driven, bench
@@ -459,6 +460,45 @@ def test_another_window_is_told_at_once(tmp_path: Path) -> None:
         assert driven.app.bench.others == ()
 
     drive(tmp_path, first)
+
+
+def test_a_feeling_becomes_tuning_b(tmp_path: Path) -> None:
+    """The drawer shows what to turn for what is felt; enter makes B of it, x and u go back."""
+
+    async def act(driven: Driven) -> None:
+        await driven.press("f", "down")
+        panel = driven.screen.panels["feel"]
+        assert panel.at == 1
+        panel.at = [feeling.words for feeling in FEELINGS].index("stops too hard") - 1
+        await driven.press("down")
+        assert "output.left_front.slew_down_ms: 80 → 380" in driven.text()
+        await driven.press("enter")
+        tuning = driven.session.tuning
+        assert (driven.snapshot.tuning.side, tuning.value("output.left_front.slew_down_ms")) == ("B", 380)
+        assert tuning.value("output.right_rear.slew_down_ms") == 380
+        assert "380 → 680" in driven.text()
+        await driven.press("x")
+        assert tuning.value("output.left_front.slew_down_ms") == 80
+        await driven.press("x", "u")
+        assert tuning.value("output.left_front.slew_down_ms") == 80
+        await driven.press("pagedown", "pagedown", "pagedown", "escape")
+        assert panel.at == len(FEELINGS) - 1
+        assert driven.app.bench.looking.drawer == ""
+
+    drive(tmp_path, act, size=(120, 32))
+
+
+def test_a_robot_without_keys_for_a_feeling_says_so(tmp_path: Path) -> None:
+    """Nothing is tried, and the list stays."""
+
+    async def act(driven: Driven) -> None:
+        await driven.press("f")
+        driven.screen.panels["feel"].at = [each.words for each in FEELINGS].index("tool moves too fast")
+        await driven.press("enter")
+        assert "nothing to turn" in driven.text()
+        assert driven.snapshot.tuning.side == "A"
+
+    drive(tmp_path, act, name="tank_pair", size=(80, 24))
 
 
 @pytest.mark.parametrize("size", [(80, 24), (200, 50)])

@@ -24,6 +24,7 @@ from tui.dialogs.keeping import Watch
 from tui.drawers.course import CoursePanel
 from tui.drawers.explain import ExplainPanel
 from tui.drawers.faults import FaultsPanel
+from tui.drawers.feel import FeelPanel
 from tui.drawers.rehearse import RehearsePanel
 from tui.drawers.tune import TunePanel
 from tui.panels.base import Panel
@@ -46,7 +47,7 @@ from tui.styles.palette import Palette
 
 PANELS: tuple[type[Panel], ...] = (
     MastheadPanel, ReceiverPanel, WeavePanel, MixedPanel, GatePanel, MotorsPanel, FloorPanel, HandsPanel,
-    CurvePanel, BodyPanel, DiaryPanel, TunePanel, FaultsPanel, ExplainPanel, RehearsePanel,
+    CurvePanel, BodyPanel, DiaryPanel, TunePanel, FeelPanel, FaultsPanel, ExplainPanel, RehearsePanel,
     CoursePanel, TransportPanel, CaptionPanel, KeysPanel,
 )  # fmt: skip
 """In the order in which tab walks over them."""

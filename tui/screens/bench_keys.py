@@ -304,6 +304,7 @@ GROUPS: Mapping[str, tuple[Command, ...]] = {
     ),
     "tune and keep": (
         Command(("t",), "tune", "tune", "turn the profile's values while it drives", _drawer("tune"), 2),
+        Command(("f",), "feel", "feel", "what to turn for what a driver feels", _drawer("feel")),
         Command(("u",), "undo", "undo", "take the last edit back", _undo),
         Command(("U",), "redo", "redo", "make it again", _redo),
         Command(("x",), "swap", "A/B", "change over to the other tuning", _swap),

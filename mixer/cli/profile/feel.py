@@ -2,6 +2,7 @@
 
 import argparse
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 
 from mixer.cli.shared.arguments import add_loadout, add_profile
@@ -70,10 +71,10 @@ def _explain(told: Sequence[tuple[Feeling, Sequence[Advice]]], console: Console)
             console.say(f"    {'first step' if place == 0 else 'or'}: {step.why}")
             for move in step.moves:
                 console.say(f"        {move}")
+            console.say(f"        source: {step.source}")
         if not steps:
             console.say(f"    {NOTHING}")
         console.say(f"    what shows it: {feeling.figure}")
-        console.say(f"    source: {feeling.source}")
 
 
 def _line(feeling: Feeling, steps: Sequence[Advice]) -> list[str]:
@@ -89,9 +90,8 @@ def _as_data(feeling: Feeling, steps: Sequence[Advice]) -> dict[str, object]:
     return {
         "words": feeling.words,
         "figure": feeling.figure,
-        "source": feeling.source,
         "steps": [
-            {"why": step.why, "moves": [{"key": m.key, "was": m.was, "now": m.now} for m in step.moves]}
+            {"why": step.why, "source": step.source, "moves": [asdict(move) for move in step.moves]}
             for step in steps
         ],
     }

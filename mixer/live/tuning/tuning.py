@@ -183,12 +183,17 @@ class Tuning:
         self._follow(fresh, "read again")
         return tuple(left)
 
-    def lay_over(self, changes: Mapping[str, Sequence[Change]], side: str) -> tuple[Change, ...]:
-        """Edits made elsewhere, for each side, over the file; then use a side. Those that do not fit."""
+    def lay_over(
+        self, changes: Mapping[str, Sequence[Change]], side: str, label: str = "recovered"
+    ) -> tuple[Change, ...]:
+        """Edits made elsewhere, for each side, over the file; then use a side. Those that do not fit.
+
+        It is one step to undo on each side, under a label.
+        """
         left: list[Change] = []
         for name, each in self._sides.items():
             laid, lost = self._laid(self.file.text, changes[name])
-            each.history.change(each.history.text if laid is None else laid, "recovered")
+            each.history.change(each.history.text if laid is None else laid, label)
             left += lost
         self._side = side if side in SIDES else self._side
         self._hand_on()

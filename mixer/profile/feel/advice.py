@@ -14,6 +14,7 @@ class Advice:
 
     moves: tuple[Move, ...]
     why: str
+    source: str
 
 
 def advice(profile: Profile, loadout: str | None, feeling: Feeling) -> Sequence[Advice]:
@@ -23,5 +24,5 @@ def advice(profile: Profile, loadout: str | None, feeling: Feeling) -> Sequence[
     unknown loadout.
     """
     robot = profile.robot(loadout)
-    steps = [Advice(moves_of(robot, step), step.why) for step in feeling.steps]
+    steps = [Advice(moves_of(robot, step), step.why, step.source) for step in feeling.steps]
     return [step for step in steps if step.moves and fits(profile, loadout, step.moves)]

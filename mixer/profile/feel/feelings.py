@@ -21,7 +21,6 @@ from mixer.profile.feel.steps import (
     of_turning_end,
 )
 
-PRACTICE = "common practice, no source"
 COULOMB = "Coulomb's law of friction: a wheel grips up to grip x its load; the step is common practice"
 BENT = "the slope of the shape at its centre is (1 - expo) x rate; the step is common practice"
 SHORTED = "a shorted motor brakes with torque K²w/R, an open one only by friction; Kirchhoff's law"
@@ -37,7 +36,6 @@ class Feeling:
     """What shows whether the step did what it should, and which way that moves."""
     steps: tuple[Step, ...]
     """The first one that the robot has keys for is proposed; the rest are what else would help."""
-    source: str = PRACTICE
 
 
 def _more(value: float) -> float:
@@ -50,12 +48,14 @@ FEELINGS: tuple[Feeling, ...] = (
         "twitchy at the centre", "the turn that a quarter of the turning stick asks for: less",
         (
             Step(of_own_shapes("expo", "around"), lambda value: value + 0.15,
-                 "more expo makes the turning stick softer around its centre and leaves full stick alone"),
+                 "more expo makes the turning stick softer around its centre and leaves full stick alone",
+                 BENT),
             Step(of_mix("drives", "around"), lambda value: 0.85 * value,
                  "less of the turning stick on each side turns less at every stick"),
             Step(of_shapes("expo", "around"), lambda value: value + 0.15,
-                 "more expo makes the stick softer around its centre, every stick that shares the shape"),
-        ), BENT,
+                 "more expo makes the stick softer around its centre, every stick that shares the shape",
+                 BENT),
+        ),
     ),
     Feeling(
         "sluggish to turn", "turn rate at full stick: more",
@@ -110,26 +110,29 @@ FEELINGS: tuple[Feeling, ...] = (
         "wheels spin off the line", "slip of the wheels after full stick: less",
         (
             Step(of_outputs("drives", "slew_up_ms"), _more,
-                 "torque grows more slowly while the robot gathers speed, and stays below the grip"),
+                 "torque grows more slowly while the robot gathers speed, and stays below the grip",
+                 COULOMB),
             Step(of_outputs("drives", "limit"), lambda value: 0.85 * value,
-                 "less of full command is less torque at standstill"),
-        ), COULOMB,
+                 "less of full command is less torque at standstill", COULOMB),
+        ),
     ),
     Feeling(
         "battery sags off the line", "highest battery current after full stick: less",
         (
             Step(of_outputs("drives", "slew_up_ms"), _more,
-                 "motors draw most at standstill: the command should not be full before they turn"),
-        ), STARTING,
+                 "motors draw most at standstill: the command should not be full before they turn",
+                 STARTING),
+        ),
     ),
     Feeling(
         "does not stop", "way from top speed to rest with the sticks let go: less",
         (
             Step(of_outputs("drives", "at_zero"), lambda _: "brake",
-                 "at zero the bridge shorts the motor instead of letting it run on"),
+                 "at zero the bridge shorts the motor instead of letting it run on",
+                 SHORTED),
             Step(of_braking("drives", "slew_down_ms"), lambda value: 0.5 * value,
                  "the command is gone in half the time, and the brake at zero begins sooner"),
-        ), SHORTED,
+        ),
     ),
     Feeling(
         "stops too hard", "hardest deceleration with the sticks let go: less",
@@ -144,7 +147,8 @@ FEELINGS: tuple[Feeling, ...] = (
             Step(of_braking("drives", "slew_down_ms"), lambda value: 0.5 * value,
                  "the command is gone in half the time, and the brake at zero begins sooner"),
             Step(of_outputs("drives", "at_zero"), lambda _: "brake",
-                 "at zero the bridge shorts the motor instead of letting it run on"),
+                 "at zero the bridge shorts the motor instead of letting it run on",
+                 SHORTED),
         ),
     ),
     Feeling(
@@ -204,10 +208,11 @@ FEELINGS: tuple[Feeling, ...] = (
         "bangs when it reverses", "highest battery current in a reversal at full stick: less",
         (
             Step(of_outputs("drives", "slew_down_ms"), _more,
-                 "the old direction goes down more slowly: the motors are slower when the new one comes"),
+                 "the old direction goes down more slowly: the motors are slower when the new one comes",
+                 STARTING),
             Step(of_outputs("drives", "slew_up_ms"), _more,
                  "the new direction comes more slowly"),
-        ), STARTING,
+        ),
     ),
     Feeling(
         "tool moves too fast", "time of the actuator's way: more",
@@ -220,8 +225,8 @@ FEELINGS: tuple[Feeling, ...] = (
         "tool is hard to place", "speed of the actuator at half stick: less",
         (
             Step(of_shapes("expo", "handling"), lambda value: value + 0.3,
-                 "more expo makes small movements of the stick smaller still"),
-        ), BENT,
+                 "more expo makes small movements of the stick smaller still", BENT),
+        ),
     ),
     Feeling(
         "goes live too slowly", "time from the arm switch to live: less",

@@ -12,6 +12,7 @@ from mixer.profile.feel.roles import Roles, roles_of, shapes_of
 from mixer.profile.profile import Profile, parse_profile
 from mixer.profile.schema.root import Robot
 
+PRACTICE = "common practice, no source"
 Keys = Callable[[Robot, Roles], Sequence[str]]
 Turn = Callable[[Any], Scalar]
 """From what a key says to what it shall say."""
@@ -24,6 +25,7 @@ class Step:
     keys: Keys
     turn: Turn
     why: str
+    source: str = PRACTICE
 
 
 @dataclass(frozen=True, slots=True)
