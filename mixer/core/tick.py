@@ -91,7 +91,7 @@ Ask: TypeAlias = Callable[[Plan, list[Value], list[Value], Value], Asked]
 """From the pulse of each channel, the position of each switch and the flip, what the sticks ask for."""
 
 
-def ask_sticks(plan: Plan, pulses: list[Value], positions: list[Value], flipped: Value) -> Asked:
+def mix_sticks(plan: Plan, pulses: list[Value], positions: list[Value], flipped: Value) -> Asked:
     """Scale, shape, flip and mix. Depends on nothing but its arguments: no state is read or kept here."""
     sticks = tuple([bend(stick, pulses, positions, flipped) for stick in plan.sticks])
     switched = [intake.command_of(plan.switches[index], positions[index]) for index in plan.mixed_switches]
@@ -99,10 +99,10 @@ def ask_sticks(plan: Plan, pulses: list[Value], positions: list[Value], flipped:
     return Asked(sticks, at_neutral(plan, sticks, switched), mixed, blended)
 
 
-def tick(plan: Plan, inputs: Inputs[Value], state: State[Value], ask: Ask = ask_sticks) -> Tick:
+def tick(plan: Plan, inputs: Inputs[Value], state: State[Value], ask: Ask = mix_sticks) -> Tick:
     """Run the firmware once. Equal arguments give equal results; nothing else is read or written.
 
-    `ask` may be given by an engine that remembers the last answer of `ask_sticks`.
+    `ask` may be given by an engine that remembers the last answer of `mix_sticks`.
     """
     heard, channels, contacts = take_in(plan, inputs, state)
     flip = find_flip(plan, heard, state.flip)
@@ -133,7 +133,7 @@ def tick(plan: Plan, inputs: Inputs[Value], state: State[Value], ask: Ask = ask_
 
 
 def flat_tick(
-    plan: Plan, inputs: Sequence[Value], state: Sequence[Value], ask: Ask = ask_sticks
+    plan: Plan, inputs: Sequence[Value], state: Sequence[Value], ask: Ask = mix_sticks
 ) -> FlatTick:
     """`tick` on rows: `inputs` and `state`, and what comes back, in the order of the plan's layout."""
     layout = layout_of(plan)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
-from mixer.faults.fault import Air, At, Fault, Flags, Ints, digest
+from mixer.faults.fault import At, Fault, Flags, Ints, Received, digest
 
 PAIR = "two."
 """How the key of two faults at once begins."""
@@ -22,9 +22,9 @@ class Both(Fault):
         """Whether either has one."""
         return self.first.changes(what) or self.second.changes(what)
 
-    def receive(self, air: Air, at: At) -> Air:
+    def receive(self, received: Received, at: At) -> Received:
         """The wires as both leave them."""
-        return self.second.receive(self.first.receive(air, at), at)
+        return self.second.receive(self.first.receive(received, at), at)
 
     def read(self, contacts: Ints, at: At) -> Ints:
         """The readings as both leave them."""

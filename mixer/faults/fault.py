@@ -21,7 +21,7 @@ Flags = npt.NDArray[np.bool_]
 Seeds = npt.NDArray[np.uint32]
 
 
-class Air(NamedTuple):
+class Received(NamedTuple):
     """What the receiver puts on its wires in this tick."""
 
     level: Ints
@@ -115,10 +115,10 @@ class Fault:
         """Whether it has a `receive`, `read`, `resets` or `misses` of its own."""
         return getattr(type(self), what) is not getattr(Fault, what)
 
-    def receive(self, air: Air, at: At) -> Air:
+    def receive(self, received: Received, at: At) -> Received:
         """The receiver's wires as the fault leaves them."""
         del at
-        return air
+        return received
 
     def read(self, contacts: Ints, at: At) -> Ints:
         """(contacts, lanes): what the board reads instead of the clean readings."""

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from mixer.faults.fault import Air, At, Fault, Flags
+from mixer.faults.fault import At, Fault, Flags, Received
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,15 +70,15 @@ class WrongClock(Fault):
     percent: int = 10
     """How much too fast; negative for too slow."""
 
-    def receive(self, air: Air, at: At) -> Air:
+    def receive(self, received: Received, at: At) -> Received:
         """Each pulse as that clock measures it, when it says the frame has come."""
-        level = np.where(at.on, air.level * (100 + self.percent) // 100, air.level)
+        level = np.where(at.on, received.level * (100 + self.percent) // 100, received.level)
         if self.percent <= 0:
-            return Air(level, air.arrives)
+            return Received(level, received.arrives)
         now, before = (
             (at.since - back) * 100 // (at.frame_ticks * (100 + self.percent)) for back in (0, 1)
         )
-        return Air(level, np.where(at.on, now != before, air.arrives))
+        return Received(level, np.where(at.on, now != before, received.arrives))
 
     def misses(self, at: At) -> Flags | None:
         """Of a slow clock the ticks it lacks."""

@@ -70,9 +70,9 @@ class LinkSource:
         self._tapped: deque[SessionEvent] | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
-        self.take_up(plan)
+        self.change_plan(plan)
 
-    def take_up(self, plan: Plan) -> None:
+    def change_plan(self, plan: Plan) -> None:
         """Go on with a changed plan."""
         self._plan, self._binding = plan, Binding(plan)
         self._silent_after = round(SILENT_TICKS_S * 1000 / plan.tick_ms)

@@ -10,7 +10,7 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Guard
 from mixer.core.rest import frame_ticks
 from mixer.core.signals import Inputs
-from mixer.core.tick import Allowed, ask_sticks, drive_outputs, tick
+from mixer.core.tick import Allowed, drive_outputs, mix_sticks, tick
 from mixer.core.units import Unit
 from tests.plans import carrier, rig
 from tests.strategies import random_plan
@@ -58,7 +58,7 @@ def test_one_controller_for_two_screws_obeys_the_stops_of_both(way: int) -> None
     left, right = plan.actuators
     shared = replace(plan, actuators=(left, replace(right, output=left.output)))
     start = power_up(shared)
-    asked = ask_sticks(shared, [channel.rest_us for channel in plan.channels], [0, 0], 0)
+    asked = mix_sticks(shared, [channel.rest_us for channel in plan.channels], [0, 0], 0)
     full = asked._replace(blended=[way * ONE] * len(plan.outputs))
     for stop, command in ((None, way), (right.out_stop, min(way, 0)), (left.in_stop, max(way, 0))):
         levels = [contact.level(closed=number == stop) for number, contact in enumerate(plan.contacts)]

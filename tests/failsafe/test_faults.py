@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from mixer.faults.catalogue import catalogue
-from mixer.faults.fault import Air, At, Fault, below, chance, hashed
+from mixer.faults.fault import At, Fault, Received, below, chance, hashed
 from mixer.faults.stops import OPEN_CIRCUIT
 from tests.plans import rig
 
@@ -42,10 +42,10 @@ def at(tick: int, since: int, lanes: int = LANES) -> At:
     return At(PLAN, tick, after, hashed(numbers, 0, 7), 2, tick % 2, pushed, commands)
 
 
-def air(lanes: int = LANES) -> Air:
+def received(lanes: int = LANES) -> Received:
     """A frame with a different pulse on each channel."""
     level = np.repeat(np.array([[1600], [1400], [1200], [1000]], np.int32), lanes, axis=1)
-    return Air(level, np.ones(level.shape, np.bool_))
+    return Received(level, np.ones(level.shape, np.bool_))
 
 
 def contacts(lanes: int = LANES) -> np.ndarray:
@@ -72,7 +72,7 @@ def test_a_fault_is_pure_and_waits_for_its_onset(fault: Fault) -> None:
     """Before the onset nothing changes; the same question gets the same answer; inputs stay as given."""
     for tick in (0, 1, 6):
         early, late = at(tick, -100), at(tick, 3)
-        given = air()
+        given = received()
         before = fault.receive(given, early)
         assert np.array_equal(before.level * before.arrives, given.level)
         assert np.array_equal(fault.read(contacts(), early), contacts())
@@ -81,7 +81,7 @@ def test_a_fault_is_pure_and_waits_for_its_onset(fault: Fault) -> None:
         assert misses is None or not misses.any()
         first, second = fault.receive(given, late), fault.receive(given, late)
         assert all(np.array_equal(a, b) for a, b in zip(first, second, strict=True))
-        assert np.array_equal(given.level, air().level)
+        assert np.array_equal(given.level, received().level)
         assert given.arrives.all()
         assert set(np.unique(fault.read(contacts(), late))) <= {0, 1}
 
@@ -89,11 +89,11 @@ def test_a_fault_is_pure_and_waits_for_its_onset(fault: Fault) -> None:
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.key)
 def test_lanes_do_not_see_each_other(fault: Fault) -> None:
     """A lane alone gives what it gives among others."""
-    whole, moment = fault.receive(air(), at(6, 2)), at(6, 2)
+    whole, moment = fault.receive(received(), at(6, 2)), at(6, 2)
     alone = At(
         PLAN, 6, moment.since[5:7], moment.seed[5:7], 2, 0, moment.pushed[:, 5:7], moment.commands[:, 5:7]
     )
-    part = fault.receive(air(2), alone)
+    part = fault.receive(received(2), alone)
     assert np.array_equal(part.level * part.arrives, (whole.level * whole.arrives)[:, 5:7])
     assert np.array_equal(fault.read(contacts(2), alone), fault.read(contacts(), moment)[:, 5:7])
 
@@ -105,21 +105,21 @@ def by_key(key: str) -> Fault:
 
 def test_losses_take_pulses_away() -> None:
     """A lost channel brings none, and the others go on."""
-    after = by_key("channel-lost.turn").receive(air(), at(0, 1))
+    after = by_key("channel-lost.turn").receive(received(), at(0, 1))
     assert not after.arrives[1].any()
     assert after.arrives[[0, 2, 3]].all()
-    assert not by_key("all-lost").receive(air(), at(0, 1)).arrives.any()
+    assert not by_key("all-lost").receive(received(), at(0, 1)).arrives.any()
 
 
 def test_a_receiver_that_repeats_sends_the_pushed_sticks() -> None:
     """Whatever the operator does now, the pulses are those of the onset."""
-    assert (by_key("repeats-last").receive(air(), at(0, 1)).level == 1700).all()
+    assert (by_key("repeats-last").receive(received(), at(0, 1)).level == 1700).all()
 
 
 def test_pulses_at_the_edge_are_just_in_or_just_out() -> None:
     """One microsecond decides between valid and not."""
     low, high = PLAN.channels[0].good_low_us, PLAN.channels[0].good_high_us
-    levels = {key: by_key(f"{key}.throttle").receive(air(), at(0, 1)).level[0, 0] for key in
+    levels = {key: by_key(f"{key}.throttle").receive(received(), at(0, 1)).level[0, 0] for key in
               ("just-below", "just-above", "lowest", "highest")}  # fmt: skip
     assert levels == {"just-below": low - 1, "just-above": high + 1, "lowest": low, "highest": high}
 

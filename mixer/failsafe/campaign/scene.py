@@ -17,7 +17,7 @@ from mixer.core.plan import Plan
 from mixer.failsafe.campaign.lanes import Scenarios, make_scenarios
 from mixer.failsafe.campaign.points import Points, Positions, Timing, clean_level, points_for
 from mixer.failsafe.campaign.prefix import Prefix
-from mixer.faults.fault import Air, At, Fault, Flags, Ints
+from mixer.faults.fault import At, Fault, Flags, Ints, Received
 from mixer.live.judge.watched import Watched
 from mixer.live.robot.travel import driven, moved, pressed
 from mixer.plant.parts.damage import SKIPPED, deaf_to, skips
@@ -180,8 +180,8 @@ class Scene:
             if not (due or fault.any_tick):
                 continue
             level = self._level[:, self.slices[number]]
-            air = fault.receive(Air(level, np.full(level.shape, due)), at)
-            self.inputs[:count, self.slices[number]] = np.where(air.arrives, air.level, 0)
+            received = fault.receive(Received(level, np.full(level.shape, due)), at)
+            self.inputs[:count, self.slices[number]] = np.where(received.arrives, received.level, 0)
 
     def _read(self, moments: Moments) -> None:
         first = len(self.setting.plan.channels)

@@ -52,7 +52,7 @@ class Link(Source, Protocol):
         """How the link stands."""
         ...
 
-    def take_up(self, plan: Plan) -> None:
+    def change_plan(self, plan: Plan) -> None:
         """Go on with a changed plan."""
         ...
 
@@ -222,7 +222,7 @@ class Session:
         if self.replay is not None:
             self.use("hand")
             self.replay = None
-        self._take_up(profile)
+        self._change_profile(profile)
         self._watch_anew(f"loadout: {loadout or 'the base robot'}")
 
     def explain(self, output: str) -> Sequence[Step]:
@@ -305,7 +305,7 @@ class Session:
     def _retune(self, profile: Profile, changes: Sequence[Change]) -> None:
         """Another tuning of this robot, between two ticks."""
         self.robot.retune(build_of(profile, self.tuning.loadout))
-        self._take_up(profile)
+        self._change_profile(profile)
         for change in changes[:4]:
             self.events.add(self.robot.time_s, "edit", str(change))
         if self._recovery.problem != self._recovery_problem:
@@ -313,16 +313,16 @@ class Session:
             if self._recovery_problem:
                 self.events.add(self.robot.time_s, "edit", self._recovery_problem, "bad")
 
-    def _take_up(self, profile: Profile) -> None:
+    def _change_profile(self, profile: Profile) -> None:
         """Everything that goes by the plan goes by the new one."""
         plan, frame_ms = self.robot.plan, profile.robot(self.tuning.loadout).receiver.frame_ms
-        self.sticks.take_up(plan, frame_ms)
-        self.faults.take_up(plan, frame_ms)
+        self.sticks.change_plan(plan, frame_ms)
+        self.faults.change_plan(plan, frame_ms)
         if self.link is not None:
-            self.link.take_up(plan)
+            self.link.change_plan(plan)
         if self.replay is not None:
             try:
-                self.replay.take_up(self.robot.build)
+                self.replay.change_build(self.robot.build)
             except LogError as error:
                 self.use("hand")
                 self.replay = None

@@ -41,9 +41,9 @@ class HandSticks:
     def __init__(self, plan: Plan, frame_ms: float) -> None:
         self._sticks: dict[str, _Stick] = {}
         self._positions: dict[str, int] = {}
-        self.take_up(plan, frame_ms)
+        self.change_plan(plan, frame_ms)
 
-    def take_up(self, plan: Plan, frame_ms: float) -> None:
+    def change_plan(self, plan: Plan, frame_ms: float) -> None:
         """Go on with a changed plan: sticks and switches of the same name stay where they are."""
         self._plan = plan
         self._frame_ticks = frame_ticks(plan, frame_ms)

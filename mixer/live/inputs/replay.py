@@ -49,7 +49,7 @@ class Replay:
         self._scouted = 0
         self._scout_anew(robot.build)
 
-    def take_up(self, build: Build) -> None:
+    def change_build(self, build: Build) -> None:
         """Go on with a changed plan: the scout begins anew, the robot on the bench goes on as it is."""
         if _wires(build.plan) != _wires(self._scout.plan):
             self._inputs = self._opener(self.path, build.plan).inputs()

@@ -16,7 +16,7 @@ from mixer.core.rest import frame_ticks, resting_pulses
 from mixer.errors import OptionError, offer
 from mixer.faults.both import pairs_of
 from mixer.faults.catalogue import catalogue
-from mixer.faults.fault import Air, At, Fault
+from mixer.faults.fault import At, Fault, Received
 from mixer.faults.pulses import stick_pulse
 from mixer.plant.parts.damage import Damage
 
@@ -99,9 +99,9 @@ class FaultBoard:
         self._active: dict[str, _Active] = {}
         self._tick = self._last_frame = 0
         self._names: list[str] = []
-        self.take_up(plan, frame_ms)
+        self.change_plan(plan, frame_ms)
 
-    def take_up(self, plan: Plan, frame_ms: float) -> None:
+    def change_plan(self, plan: Plan, frame_ms: float) -> None:
         """Go on with a changed plan; a fault that it does not have any more is cleared."""
         self._plan = plan
         self._frame_ticks = frame_ticks(plan, frame_ms)
@@ -175,18 +175,18 @@ class FaultBoard:
             self._level = [new or old for new, old in zip(inputs[:count], self._level, strict=True)]
         if not self._active:
             return Hit(inputs, resets=False, misses=False)
-        air = Air(np.array(self._level, np.int32)[:, None], np.array(inputs[:count])[:, None] > 0)
+        received = Received(np.array(self._level, np.int32)[:, None], np.array(inputs[:count])[:, None] > 0)
         contacts = np.array(inputs[count:], np.int32)[:, None]
         resets = misses = False
         for active in self._active.values():
             at, fault = self._at(active, commands), active.fault
             if fault.from_power_up and at.on[0]:
-                air, resets = Air(active.pushed, air.arrives), resets or at.since[0] == 0
-            air = fault.receive(air, at)
+                received, resets = Received(active.pushed, received.arrives), resets or at.since[0] == 0
+            received = fault.receive(received, at)
             contacts = fault.read(contacts, at)
             resets = resets or _any(fault.resets(at))
             misses = misses or _any(fault.misses(at))
-        pulses = np.where(air.arrives, air.level, 0)[:, 0].tolist()
+        pulses = np.where(received.arrives, received.level, 0)[:, 0].tolist()
         return Hit(self._late(pulses, misses) + contacts[:, 0].tolist(), resets, misses)
 
     def damage(self) -> tuple[Damage, ...]:

@@ -7,7 +7,7 @@ from mixer.core.drive import level
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.rest import position_pulse, resting_position, resting_pulses
-from mixer.core.tick import ask_sticks
+from mixer.core.tick import mix_sticks
 from mixer.laws.expect import loss_ms, rest_ms
 from mixer.runs.measure.physics import PhysicsSummary
 
@@ -80,5 +80,5 @@ def _asked(plan: Plan) -> Iterator[tuple[str, str, list[float]]]:
 
 
 def _levels(plan: Plan, pulses: list[int], positions: list[int]) -> list[float]:
-    blended = ask_sticks(plan, pulses, positions, 0).blended
+    blended = mix_sticks(plan, pulses, positions, 0).blended
     return [level(output, value).limited / ONE for output, value in zip(plan.outputs, blended, strict=True)]

@@ -14,7 +14,7 @@ import numpy as np
 
 from mixer.core.layout import Layout, layout_of
 from mixer.core.plan import Plan
-from mixer.core.tick import Asked, ask_sticks, flat_tick
+from mixer.core.tick import Asked, flat_tick, mix_sticks
 from mixer.errors import MissingToolError, OptionError
 from mixer.runs.play.feed import Numbers
 
@@ -104,7 +104,7 @@ class _SameQuestion:
         question = (pulses, positions, flipped)
         if question != self._question:
             self._question = question
-            self._answer = ask_sticks(plan, pulses, positions, flipped)
+            self._answer = mix_sticks(plan, pulses, positions, flipped)
         return self._answer
 
 
