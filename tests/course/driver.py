@@ -23,8 +23,8 @@ from mixer.sizing.trial import AHEAD, AROUND, Trial, sticks_for
 
 LOOK_AHEAD = 0.5
 """In units of the course."""
-HURRY = 0.6
-"""Share of the top speed that the driver wants on a way."""
+HURRY, MOOD = 0.6, 0.03
+"""Share of the top speed that the driver wants on a way, and how it scatters from run to run."""
 DELAY_S, NOISE, NOISE_S = 0.18, 0.03, 0.2
 
 
@@ -65,11 +65,15 @@ class Driver:
 
     mode = "hand"
 
-    def __init__(self, robot: LiveRobot, task: Task, feeling: Feeling, seed: int) -> None:
+    def __init__(
+        self, robot: LiveRobot, task: Task, feeling: Feeling, seed: int, noise: float = NOISE
+    ) -> None:
+        """`noise` of the hand, as a share of the stick's way."""
         body = robot.build.prepared.robot
         assert body is not None
         self._robot, self._task, self._feeling = robot, task, feeling
-        self._dice = random.Random(seed)
+        self._dice, self._shake = random.Random(seed), noise
+        self._hurry = HURRY * (1 + self._dice.gauss(0.0, MOOD))
         columns = plant_columns(body)
         self._at = [columns.index(name) for name in ("x", "y", "yaw", "vx", "turn")]
         self._hands = HandSticks(robot.plan, robot.build.robot.receiver.frame_ms)
@@ -100,7 +104,7 @@ class Driver:
                 names[stick] += part * much
         keep = math.exp(-1 / self._frames(NOISE_S))
         for stick, value in names.items():
-            drift = self._dice.gauss(0.0, NOISE * math.sqrt(1 - keep * keep))
+            drift = self._dice.gauss(0.0, self._shake * math.sqrt(1 - keep * keep))
             self._noise[stick] = self._noise[stick] * keep + drift
             self._hands.set(stick, value + (self._noise[stick] if ahead or around else 0.0))
 
@@ -123,7 +127,7 @@ class Driver:
         wanted = 2 * left / math.dist(goal, (x, y)) ** 2 * max(speed, 0.2 * top)
         wanted += 0.5 * (wanted - turn)
         rate = max(min(wanted, full), -full)
-        return self._feeling.stick("ahead", HURRY * top), self._feeling.stick("around", rate)
+        return self._feeling.stick("ahead", self._hurry * top), self._feeling.stick("around", rate)
 
     def _stopping(self, rest: float, rate: float, most: float, near: float) -> float:
         """A rate that brings a way's rest to nothing: slower and slower, hands off when it is there."""

@@ -19,7 +19,10 @@ ASKS = (
     "measures are told as well, as far as they can be told apart from chance."
 )
 WHO = "Who drives? Runs of different drivers are never compared. It is asked once and kept here."
-EARLY = "The two tunings cannot be told apart with fewer than six pairs, and ended it stays ended."
+EARLY = (
+    "Ended now it tells what can be told of these; it takes six to tell anything. Nothing has been shown "
+    "yet, so that ending early is fair; but ended it stays."
+)
 
 
 def take_place(screen: Host) -> None:

@@ -145,7 +145,7 @@ def words_of(desk: Desk, width: int) -> list[Line]:
     lines += [("", "text"), *_state(desk, width)]
     if desk.result is not None:
         said = verdict(desk.result, _own_unit(desk.task))
-        return [*lines, *((line, "head") for line in wrapped(said, width))]
+        return [*lines, *((line, "head") for line in wrapped(said, width)), *_differences(desk, width)]
     return [*lines, *(_done(desk.runs[-1], desk.task, width) if desk.runs and not desk.running else [])]
 
 
@@ -177,6 +177,23 @@ def progress_of(pair: int, runs: int, needed: int | None) -> str:
     return f"{said}; about {left} more pair{'s' * (left > 1)}"
 
 
+def _differences(desk: Desk, width: int) -> list[Line]:
+    """B minus A of each measure; bright where it can be told from chance."""
+    assert desk.result is not None
+    assert desk.task is not None
+    lines = [("", "text"), ("B minus A", "dim")]
+    for one in desk.result.differences:
+        measure = MEASURES[one.key]
+        value = f"{one.by:+.{measure.digits}f}{unit_of(one.key, _own_unit(desk.task))}"
+        lines.append((_entry(measure.label, value, width), "head" if one.found else "dim"))
+    return lines
+
+
+def _entry(label: str, value: str, width: int) -> str:
+    """A name, and its number at the right."""
+    return f"{fit(label, width - len(value) - 1):<{width - len(value)}}{value}"
+
+
 def _done(done: Done, task: Task, width: int) -> list[Line]:
     if done.measures is None:
         return [(line, "warn") for line in wrapped(f"does not count: {done.why}", width)]
@@ -189,7 +206,7 @@ def table_of(measures: Measures, task: Task, width: int) -> list[str]:
     for key, measure in MEASURES.items():
         digits = 0 if key == "touched" else measure.digits
         value = f"{measures.of(key):.{digits}f}{unit_of(key, _own_unit(task))}"
-        lines.append(f"{fit(measure.label, width - len(value) - 1):<{width - len(value)}}{value}")
+        lines.append(_entry(measure.label, value, width))
     return lines
 
 
