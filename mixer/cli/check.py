@@ -12,6 +12,7 @@ from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.from_profile import prepare
 from mixer.profile.integers.numbers import numbers
 from mixer.profile.profile import Profile, load_profile
+from mixer.profile.read.fitting import fitting_of
 from mixer.sizing.contradictions import contradictions
 
 COLUMNS = (
@@ -41,14 +42,13 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     reports = [_report(profile, loadout) for loadout in _chosen(args, profile)]
     for report in reports:
         for notice in report["notices"]:
-            console.notice(f"{profile.where} ({report['loadout'] or 'base'}): {notice}")
+            console.notice(f"{profile.where} ({fitting_of(report['loadout']).words or 'base'}): {notice}")
     creeping = [report for report in reports if report["creep"]]
     for report in creeping:
         _print_creep(profile, report, console)
     found = "neutral does not mean rest" if creeping else "fine"
-    console.say(
-        f"{profile.where}: {found}, {len(reports)} {'loadout' if len(reports) == 1 else 'loadouts'} checked"
-    )
+    what = "combination" if profile.operators or profile.receivers else "loadout"
+    console.say(f"{profile.where}: {found}, {len(reports)} {what}{'s'[: len(reports) > 1]} checked")
     console.table(COLUMNS, [_line(report) for report in reports])
     if args.numbers:
         reports[0]["numbers"] = _print_numbers(profile.plan(args.loadout), console)
@@ -62,12 +62,12 @@ def _chosen(args: argparse.Namespace, profile: Profile) -> list[str | None]:
         return [args.loadout]
     if profile.problems:
         raise ProfileError(profile.problems)
-    return [None, *profile.loadouts]
+    return list(profile.fittings)
 
 
 def _print_creep(profile: Profile, report: dict[str, Any], console: Console) -> None:
     """Every output that moves with its sticks at neutral, and what to change."""
-    where = f"{profile.where} ({report['loadout'] or 'base'}): guard.neutral_within"
+    where = f"{profile.where} ({fitting_of(report['loadout']).words or 'base'}): guard.neutral_within"
     for item in report["creep"]:
         console.say(
             f"{where}: with {item['stick']} still at neutral, {item['output']} creeps at up to "
@@ -110,7 +110,7 @@ def _report(profile: Profile, loadout: str | None) -> dict[str, Any]:
 
 def _line(report: dict[str, Any]) -> list[str]:
     return [
-        report["loadout"] or "(base)",
+        fitting_of(report["loadout"]).words or "(base)",
         str(len(report["channels"])),
         str(len(report["outputs"])),
         str(len(report["actuators"])),

@@ -4,7 +4,7 @@ import argparse
 from collections.abc import Sequence
 from typing import TypeAlias
 
-from mixer.cli.shared.arguments import add_engine, add_log, add_profile
+from mixer.cli.shared.arguments import add_engine, add_loadout, add_log, add_profile
 from mixer.cli.shared.console import Console, Exit, as_data
 from mixer.cli.shared.playing import begin, drive_log, robot_for, tell_notices
 from mixer.cli.shared.why import print_why
@@ -25,8 +25,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_profile(parser, "profile_a")
     add_profile(parser, "profile_b")
     add_log(parser)
-    parser.add_argument("--loadout-a", metavar="NAME", help="loadout of the first profile")
-    parser.add_argument("--loadout-b", metavar="NAME", help="loadout of the second profile")
+    add_loadout(parser, "-a")
+    add_loadout(parser, "-b")
     parser.add_argument(
         "--no-why", action="store_true", help="leave out which of the differing keys makes how much of it"
     )

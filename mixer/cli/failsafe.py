@@ -2,10 +2,12 @@
 
 import argparse
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
-from mixer.cli.shared.arguments import add_overwrite, add_profile, add_without, profile_of
+from mixer.cli.shared.arguments import ALL, add_loadout, add_overwrite, add_profile, add_without, profile_of
 from mixer.cli.shared.console import Console, Exit
+from mixer.core.plan import Plan
 from mixer.errors import OptionError, WriteError
 from mixer.failsafe.campaign.families import Family, families_of
 from mixer.failsafe.campaign.lanes import ENGINES
@@ -16,8 +18,8 @@ from mixer.failsafe.report.examples import examples_of
 from mixer.faults.both import PAIR
 from mixer.files import check_folder, write_folder
 from mixer.profile.profile import Profile
+from mixer.profile.read.fitting import fitting_of
 
-ALL = "all"
 MOST_SCENARIOS = 2_000_000
 DRIVES_M = 0.05
 """A controller stuck on that moves the robot less far than this moves something else."""
@@ -26,8 +28,13 @@ DRIVES_M = 0.05
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, and how much to run."""
     add_profile(parser)
+    add_loadout(parser, every=", or all")
     parser.add_argument(
-        "--loadout", metavar="NAME", help="a [loadout.NAME] of the profile, or all; default: the base robot"
+        "--all",
+        action="store_const",
+        const=ALL,
+        dest="loadout",
+        help="every combination of loadout, driver and receiver that the profile allows",
     )
     add_without(parser)
     parser.add_argument(
@@ -95,13 +102,22 @@ def _check_examples(args: argparse.Namespace) -> None:
 
 def _loadouts(wanted: str | None, profile: Profile) -> Sequence[str | None]:
     if wanted == ALL:
-        return (None, *profile.loadouts)
+        return apart(profile)
     profile.plan(wanted)  # raises for a loadout there is none of, before anything runs
     return (wanted,)
 
 
+def apart(profile: Profile) -> tuple[str | None, ...]:
+    """The combinations a profile allows, of equal ones the first. Raises ProfileError."""
+    seen: dict[tuple[Plan, str], str | None] = {}
+    for name in profile.fittings:
+        described = profile.robot(name).model_dump_json()
+        seen.setdefault((replace(profile.plan(name), name=""), described), name)
+    return tuple(seen.values())
+
+
 def _print(report: FailsafeReport, console: Console, *, each: bool) -> None:
-    title = report.robot if report.loadout is None else f"{report.robot}, {report.loadout}"
+    title = ", ".join(part for part in (report.robot, fitting_of(report.loadout).words) if part)
     console.heading(f"{title}  ({report.fingerprint})")
     console.say(f"stop: {report.stop.words}")
     _print_stop(report, console)

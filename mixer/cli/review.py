@@ -11,6 +11,7 @@ from mixer.cli.shared.playing import drive_log, play, robot_for
 from mixer.errors import OptionError
 from mixer.files import check_place, write_file
 from mixer.profile.profile import Profile, load_profile
+from mixer.profile.read.fitting import fitting_of
 from mixer.review.drive import DriveReview, Reviewer
 from mixer.review.moments import Place
 from mixer.review.page import MARK, Shown, draw_page
@@ -101,7 +102,7 @@ def _reviewed(args: argparse.Namespace, given: _Given, console: Console) -> Show
     mark, fingerprint = tuning_of(given.log), profile.fingerprint(loadout)
     if mark is not None and mark != fingerprint:
         console.notice(f"{given.log.name} was recorded with {mark}, and is played through {fingerprint}")
-    options = ("--loadout", loadout) if loadout else ()
+    options = fitting_of(loadout).options
     place = Place(given.path, given.log, options, tuple(f"--map={one}" for one in args.map))
     return Shown(reviewer.review(place, fingerprint, mark), reviewer.timeline.points())
 

@@ -3,7 +3,8 @@
 import hashlib
 import json
 from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
+from itertools import product
 from pathlib import Path
 from types import MappingProxyType
 
@@ -15,6 +16,14 @@ from mixer.profile.checks.plan import check_plan
 from mixer.profile.checks.validation import check_name, robot_of
 from mixer.profile.integers.to_plan import plan_of
 from mixer.profile.read.complaint import Complaint
+from mixer.profile.read.fitting import (
+    Fitting,
+    base_of,
+    complaints_of_overlay,
+    fitted,
+    fitting_of,
+    overlays_of,
+)
 from mixer.profile.read.lines import KeyPath
 from mixer.profile.read.overlay import Table, complaints_of_removal, with_loadout
 from mixer.profile.read.reading import Source, read_tables, read_text
@@ -22,6 +31,8 @@ from mixer.profile.schema.root import Robot
 from mixer.profile.without import unknown, without
 
 MOST_LOADOUTS = 50
+MOST_OVERLAYS = 12
+"""Of operators and spare receivers together; each goes with each loadout."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +46,7 @@ class _Variant:
 class Profile:
     """One robot in all its loadouts, checked. `loadout` None is the base robot throughout.
 
+    What is called `loadout` may name who drives and the receiver as well (`mixer.profile.read.fitting`).
     Every method raises OptionError for a loadout the profile does not have, and ProfileError for one that
     is wrong: only who asks for it is stopped by that.
     """
@@ -45,11 +57,26 @@ class Profile:
     """What messages call it."""
     text: str
     loadouts: tuple[str, ...]
+    operators: tuple[str, ...]
+    receivers: tuple[str, ...]
+    """Beside the built-in one."""
+    _source: Source
     _variants: Mapping[str | None, _Variant]
+    """The base robot, and each loadout, operator and receiver alone."""
     _broken: Mapping[str, tuple[Problem, ...]]
-    """What is wrong with each loadout that cannot be used."""
+    """What is wrong with each of them that cannot be used."""
     taken: tuple[str, ...] = ()
     """Channels and motors that are taken as dead, as `--without` names them."""
+    _together: dict[str, _Variant] = field(default_factory=dict, init=False, compare=False)
+    """Combinations, made when somebody asks for them."""
+
+    @property
+    def fittings(self) -> tuple[str | None, ...]:
+        """Every combination of loadout, operator and receiver, the base robot first."""
+        fitted_with = product(("", *self.receivers), ("", *self.operators), ("", *self.loadouts))
+        return tuple(
+            Fitting(loadout, operator, receiver).name for receiver, operator, loadout in fitted_with
+        )
 
     @property
     def problems(self) -> tuple[Problem, ...]:
@@ -83,9 +110,7 @@ class Profile:
     def tables(self, loadout: str | None = None) -> Table:
         """What the file says of one robot: its base with the loadout laid over."""
         self._variant(loadout)
-        whole = read_tables(self.text, self.where).tables
-        base = {key: value for key, value in whole.items() if key != "loadout"}
-        return base if loadout is None else with_loadout(base, whole["loadout"][loadout])
+        return fitted(self._source.tables, fitting_of(loadout))
 
     def notices(self, loadout: str | None = None) -> tuple[str, ...]:
         """What the reader should know although nothing is wrong."""
@@ -97,8 +122,8 @@ class Profile:
 
     def loadout_of(self, fingerprint: str) -> str | None:
         """The loadout with this fingerprint; None for the base robot, and where none has it."""
-        bearing = (name for name, own in self._variants.items() if fingerprint_of(own.plan) == fingerprint)
-        return next(bearing, None)
+        usable = (name for name in self.fittings if name not in self._broken)
+        return next((name for name in usable if self.fingerprint(name) == fingerprint), None)
 
     def stop_within_ms(self, loadout: str | None = None) -> float:
         """The promised time from the last good pulse to all outputs at zero, in ms.
@@ -122,10 +147,38 @@ class Profile:
             return self._variants[loadout]
         if loadout is not None and loadout in self._broken:
             raise ProfileError(self._broken[loadout])
-        said = f"{self.where} has no loadout {loadout!r}"
-        if not self.loadouts:
-            raise OptionError(said, "it has none but the base robot: leave --loadout out")
-        raise OptionError(said, offer(str(loadout), self.loadouts, "loadouts"))
+        fitting = fitting_of(loadout)
+        self._require(fitting)
+        name = str(fitting.name)
+        if name not in self._together:
+            robot, complaints = robot_of(fitted(self._source.tables, fitting))
+            if robot is None:
+                raise ProfileError([self._source.problem(complaint, name) for complaint in complaints])
+            robot = without(robot, self.taken) if self.taken else robot
+            self._together[name] = _variant_of(robot, name, self._variants[None].robot.contact)
+        return self._together[name]
+
+    def _require(self, fitting: Fitting) -> None:
+        """Raises OptionError for what there is not, ProfileError for what is wrong by itself."""
+        known = (
+            ("loadout", "--loadout", fitting.loadout, self.loadouts),
+            ("operator", "--driver", fitting.operator, self.operators),
+            ("spare receiver", "--receiver", fitting.receiver, self.receivers),
+        )
+        for what, option, name, names in known:
+            if name and name not in names:
+                said = f"{self.where} has no {what} {name!r}"
+                if not names:
+                    raise OptionError(said, f"it has none: leave {option} out")
+                raise OptionError(said, offer(name, names, f"{what}s"))
+        singles = (
+            Fitting(fitting.loadout),
+            Fitting("", fitting.operator),
+            Fitting("", "", fitting.receiver),
+        )
+        for alone in singles:
+            if alone.name in self._broken:
+                raise ProfileError(self._broken[str(alone.name)])
 
 
 def fingerprint_of(plan: Plan) -> str:
@@ -148,7 +201,7 @@ def parse_profile(text: str, where: str, tables: Table | None = None) -> Profile
 
 
 def _profile(source: Source, path: Path | None) -> Profile:
-    base = {key: value for key, value in source.tables.items() if key != "loadout"}
+    base = base_of(source.tables)
     overlays = source.tables.get("loadout", {})
     robot, complaints = robot_of(base)
     problems = [source.problem(complaint, None) for complaint in complaints]
@@ -156,17 +209,32 @@ def _profile(source: Source, path: Path | None) -> Profile:
     usable = overlays if isinstance(overlays, dict) and len(overlays) <= MOST_LOADOUTS else {}
     said = {(complaint.path, complaint.said) for complaint in complaints}
     loadouts = {name: _loadout(source, base, name, table, said) for name, table in usable.items()}
+    problems += _operator_problems(source)
+    for section, name, table in overlays_of(source.tables):
+        fitting = Fitting("", name) if section == "operator" else Fitting("", "", name)
+        loadouts[str(fitting.name)] = _overlaid(source, fitting, (section, name, table), said)
     broken = {name: tuple(found) for name, (_, found) in loadouts.items() if found}
     if problems or robot is None:
         every = [problem for found in broken.values() for problem in found]
         raise ProfileError(_in_order(problems + every))
     wired = robot.contact
     variants: dict[str | None, _Variant] = {None: _variant_of(robot, None, wired)}
-    for name, (fitted, found) in loadouts.items():
-        if fitted is not None and not found:
-            variants[name] = _variant_of(fitted, name, wired)
+    for name, (made, found) in loadouts.items():
+        if made is not None and not found:
+            variants[name] = _variant_of(made, name, wired)
+    sections = [(section, name) for section, name, _ in overlays_of(source.tables)]
+    operators = tuple(name for section, name in sections if section == "operator")
+    receivers = tuple(name for section, name in sections if section == "receiver")
     return Profile(
-        path, source.where, source.text, tuple(usable), MappingProxyType(variants), MappingProxyType(broken)
+        path,
+        source.where,
+        source.text,
+        tuple(usable),
+        operators,
+        receivers,
+        source,
+        MappingProxyType(variants),
+        MappingProxyType(broken),
     )
 
 
@@ -185,6 +253,32 @@ def _loadout(
     return robot, problems + [source.problem(complaint, name) for complaint in fresh]
 
 
+def _overlaid(
+    source: Source,
+    fitting: Fitting,
+    overlay: tuple[str, str, object],
+    said: Container[tuple[KeyPath, str]],
+) -> tuple[Robot | None, list[Problem]]:
+    """The base robot with one operator or receiver, and what is wrong with it, unless `said` already."""
+    own = [*check_name(overlay[:2], overlay[1]), *complaints_of_overlay(source.tables, *overlay)]
+    if own:
+        return None, [source.problem(complaint, None) for complaint in own]
+    robot, complaints = robot_of(fitted(source.tables, fitting))
+    fresh = [complaint for complaint in complaints if (complaint.path, complaint.said) not in said]
+    return robot, [source.problem(complaint, fitting.name) for complaint in fresh]
+
+
+def _operator_problems(source: Source) -> Iterator[Problem]:
+    operators = source.tables.get("operator", {})
+    if not isinstance(operators, dict):
+        complaint = Complaint(("operator",), "must hold tables", "write [operator.NAME]")
+        yield source.problem(complaint, None)
+    overlays = list(overlays_of(source.tables))
+    if len(overlays) > MOST_OVERLAYS:
+        said = f"{len(overlays)} operators and spare receivers are too many"
+        yield source.problem(Complaint(overlays[0][:2], said, f"use {MOST_OVERLAYS} at most"), None)
+
+
 def _overlay_problems(source: Source, overlays: object) -> Iterator[Problem]:
     path = ("loadout",)
     if not isinstance(overlays, dict):
@@ -195,7 +289,7 @@ def _overlay_problems(source: Source, overlays: object) -> Iterator[Problem]:
 
 
 def _variant_of(robot: Robot, loadout: str | None, wired: Iterable[str]) -> _Variant:
-    name = robot.robot.name if loadout is None else f"{robot.robot.name}, {loadout}"
+    name = robot.robot.name if loadout is None else f"{robot.robot.name}, {fitting_of(loadout).words}"
     plan = plan_of(robot, name, wired)
     check_plan(plan)
     return _Variant(robot, plan, tuple(notices_of(robot)))

@@ -31,6 +31,7 @@ from mixer.lower.c.export import MARKS, export_of
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.plant import PlantSnapshot
 from mixer.profile.profile import Profile, load_profile
+from mixer.profile.read.fitting import Fitting
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.measure.measures import Measures, Summary
 from mixer.runs.play.drive_log import DriveLog
@@ -41,14 +42,23 @@ FRAME_S = 0.02
 """From one frame of a receiver to the next (common practice, no source)."""
 
 
-def load(path: str | Path, loadout: str | None = None, *, physics: bool = False) -> "Robot":
+def load(
+    path: str | Path,
+    loadout: str | None = None,
+    *,
+    driver: str = "",
+    receiver: str = "",
+    physics: bool = False,
+) -> "Robot":
     """The robot of a profile, powered up.
 
-    `loadout` is one of the profile's, None the base robot; `physics` puts battery, motors, floor and end
+    `loadout` is one of the profile's, None the base robot; `driver` one of its operators, `receiver` one of
+    its spare receivers; each goes with each. `physics` puts battery, motors, floor and end
     stops below its outputs. Raises ProfileError with everything that is wrong, OptionError for an unknown
     loadout or where the profile says too little for physics.
     """
-    return Robot(load_profile(Path(path)), loadout, physics=physics)
+    fitting = Fitting(loadout or "", driver, receiver)
+    return Robot(load_profile(Path(path)), fitting.name, physics=physics)
 
 
 class Robot:

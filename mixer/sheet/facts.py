@@ -11,6 +11,7 @@ from mixer.failsafe.report.stop import Stop
 from mixer.failsafe.report.warnings import Warned
 from mixer.link.pit.report import PitResult
 from mixer.link.rehearse.report import RehearsalResult
+from mixer.profile.read.fitting import fitting_of
 from mixer.profile.schema.root import Robot
 from mixer.sizing.report import SizeReport
 
@@ -36,8 +37,7 @@ class SheetFacts:
 
     def command(self, name: str, *options: str) -> str:
         """The command that prints a list in full."""
-        loadout = () if self.loadout is None else (f"--loadout {self.loadout}",)
-        return " ".join(("stickwright", name, self.file, *loadout, *options))
+        return " ".join(("stickwright", name, self.file, *fitting_of(self.loadout).options, *options))
 
 
 def code_fingerprint(files: Mapping[str, str]) -> str:

@@ -8,6 +8,7 @@ from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome
 from mixer.link.rehearse.report import Outcome
 from mixer.markup import Markup, element, foreign, join
+from mixer.profile.read.fitting import fitting_of
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 from mixer.sheet.typography import Type
@@ -91,7 +92,7 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
     if level.brief and level.type_.lines(about, 190) > 1:
         short = f"{about[:90].rstrip()} …"
         about = level.cut((short, about), "lines about the robot", f"the profile {facts.file}", 1)[-1]
-    loadout = "base robot" if facts.loadout is None else f"loadout {facts.loadout}"
+    loadout = fitting_of(facts.loadout).title
     prints = (
         f"Fingerprints: profile {facts.profile_fingerprint}, exported code {facts.code_fingerprint} "
         "(cat mix.c mix.h | sha256sum begins so)."

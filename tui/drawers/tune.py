@@ -8,6 +8,7 @@ from textual import events
 from mixer.live.tuning.tuning import Tuning
 from mixer.profile.edit.document import Scalar
 from mixer.profile.edit.knobs import Knob
+from mixer.profile.read.fitting import fitting_of
 from tui.bench.commands import Command
 from tui.drawing.bars import span
 from tui.drawing.rows import Row, fit, plain, row_of, row_with, wrapped
@@ -317,5 +318,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
 
 def changed_keys(tuning: Tuning) -> frozenset[str]:
     """Keys of what differs from the file, in the loadout that is tuned."""
-    own = f"loadout.{tuning.loadout}."
-    return frozenset(change.key.removeprefix(own) for change in tuning.edits())
+    keys = [change.key for change in tuning.edits()]
+    for section, name in fitting_of(tuning.loadout).overlays:
+        keys = [key.removeprefix(f"{section}.{name}.") for key in keys]
+    return frozenset(keys)

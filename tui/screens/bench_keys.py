@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from itertools import chain
 
+from mixer.profile.read.fitting import fitting_of
 from tui.bench.commands import Command
 from tui.bench.demonstration import begin_demonstration
 from tui.bench.host import Host
@@ -203,12 +204,12 @@ def _save_diary(screen: Host) -> None:
 
 def _loadout(screen: Host) -> str:
     session = screen.bench.session
-    names: list[str | None] = [None, *session.tuning.profile.loadouts]
+    names = session.tuning.profile.fittings
     if len(names) == 1:
-        return "the profile describes no other loadout"
+        return "the profile describes nothing else to fit"
     session.change_loadout(names[(names.index(session.tuning.loadout) + 1) % len(names)])
     screen.settle()
-    return f"loadout: {session.tuning.loadout or 'the base robot'}, powered up anew"
+    return f"now {fitting_of(session.tuning.loadout).title}, powered up anew"
 
 
 def _there(screen: Host) -> list[str]:
@@ -313,8 +314,8 @@ GROUPS: Mapping[str, tuple[Command, ...]] = {
         Command(("F",), "save_as", "", "save the tuning under another name", save_as, 0),
         Command(("r",), "reload", "", "read the profile's file again, or throw edits away", reload, 0),
         Command(
-            ("o",), "loadout", "", "the next loadout of the profile", _loadout, 0,
-            when=lambda screen: bool(screen.bench.session.tuning.profile.loadouts),
+            ("o",), "loadout", "", "the next loadout, driver or receiver of the profile", _loadout, 0,
+            when=lambda screen: len(screen.bench.session.tuning.profile.fittings) > 1,
         ),
     ),
     "break and test": (

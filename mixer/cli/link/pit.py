@@ -21,6 +21,7 @@ from mixer.link.pit.report import FORMAT, PitResult, PitStep, read_pit
 from mixer.link.rehearse.report import CAUTION
 from mixer.link.session import MachineClock, SessionEvent
 from mixer.profile.profile import load_profile
+from mixer.profile.read.fitting import fitting_of
 from mixer.sheet.checks import checks_of
 
 STALE = timedelta(hours=3)
@@ -112,7 +113,7 @@ def _subject(args: argparse.Namespace) -> Subject:
     connected = args.port is not None
     itself = ASKED_ITSELF if connected else {"code", "mass"}
     checks = {check.key: check.words for check in checks_of(robot, fingerprint) if check.key not in itself}
-    chosen = "" if args.loadout is None else f"loadout {args.loadout}"
+    chosen = "" if args.loadout is None else fitting_of(args.loadout).title
     return Subject(robot, profile.plan(args.loadout), fingerprint, chosen, checks, connected)
 
 

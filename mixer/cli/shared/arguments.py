@@ -4,7 +4,10 @@ import argparse
 from pathlib import Path
 
 from mixer.profile.profile import Profile, load_profile
+from mixer.profile.read.fitting import Fitting, fitting_of
 
+ALL = "all"
+"""Every combination that the profile allows, for the command that takes it."""
 WRITTEN = ("output", "plot", "examples")
 """Arguments that name what a command writes; every other path is something it reads."""
 
@@ -60,11 +63,51 @@ def inputs_of(args: argparse.Namespace) -> list[Path]:
     return [path for name, path in vars(args).items() if isinstance(path, Path) and name not in WRITTEN]
 
 
-def add_loadout(parser: argparse.ArgumentParser) -> None:
-    """Which of the profile's loadouts is meant."""
-    parser.add_argument(
-        "--loadout", metavar="NAME", help="a [loadout.NAME] of the profile; default: the base robot"
-    )
+class _Fit(argparse.Action):
+    """Puts loadout, operator and receiver together in the one text that names them, under `loadout`."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        del parser, option_string
+        name, part = str(values), str(self.const)
+        if part == "loadout" and name == ALL:
+            setattr(namespace, self.dest, ALL)
+            return
+        before = fitting_of(getattr(namespace, self.dest))
+        given = fitting_of(name) if part == "loadout" else before._replace(**{part: name})
+        if part == "loadout":
+            given = Fitting(*(new or old for new, old in zip(given, before, strict=True)))
+        setattr(namespace, self.dest, given.name)
+
+
+def add_loadout(parser: argparse.ArgumentParser, side: str = "", *, every: str = "") -> None:
+    """What is fitted: hardware, whoever drives, the receiver. `side` stands behind each option's name.
+
+    `every` is said of ``--loadout all`` where a command knows it.
+    """
+    for option, part, words in (
+        ("loadout", "loadout", f"a [loadout.NAME] of the profile{every}; default: the base robot"),
+        (
+            "driver",
+            "operator",
+            "who drives: an [operator.NAME] of the profile, with any loadout",
+        ),
+        ("receiver", "receiver", "the spare receiver of a [receiver.NAME]; default: the built-in one"),
+    ):
+        parser.add_argument(
+            f"--{option}{side}",
+            action=_Fit,
+            const=part,
+            dest=f"loadout{side.replace('-', '_')}",
+            metavar="NAME",
+            default=None,
+            help=words,
+        )
 
 
 def add_without(parser: argparse.ArgumentParser) -> None:

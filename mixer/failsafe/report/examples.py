@@ -8,6 +8,7 @@ from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.report.account import FailsafeReport, Options, request_of
 from mixer.live.robot.robot import build_of
 from mixer.profile.profile import Profile
+from mixer.profile.read.fitting import fitting_of
 
 
 def examples_of(profile: Profile, report: FailsafeReport, options: Options) -> dict[str, str]:
@@ -21,7 +22,8 @@ def examples_of(profile: Profile, report: FailsafeReport, options: Options) -> d
 def _examples(
     profile: Profile, report: FailsafeReport, options: Options
 ) -> Iterator[tuple[str, CounterExample]]:
-    prefix = "" if report.loadout is None else f"{report.loadout}."
+    words = fitting_of(report.loadout).words
+    prefix = f"{words.replace(', ', '+').replace(' ', '_')}." if words else ""
     if report.proof is not None:
         for item in report.proof.rules:
             if item.counter_example is not None:

@@ -34,6 +34,7 @@ from mixer.live.views.snapshot import Snapshot
 from mixer.live.views.status import NO_LINK, LinkView
 from mixer.profile.edit.differences import Change
 from mixer.profile.profile import Profile, load_profile
+from mixer.profile.read.fitting import fitting_of
 from mixer.runs.explain.outputs import output_steps
 from mixer.runs.explain.steps import Step
 from mixer.runs.log.mapping import Mapping
@@ -127,7 +128,7 @@ class Session:
         """The newest picture, without running anything (after an edit, say)."""
         parts = Parts(
             robot=self.robot,
-            loadout=self.tuning.loadout or "",
+            loadout=fitting_of(self.tuning.loadout).words,
             source=self._source,
             replay=self.replay,
             link=NO_LINK if self.link is None else self.link.view(),

@@ -84,7 +84,7 @@ def _expected(error: ErrorDetails) -> str:
 def _unknown_key(path: KeyPath, around: object) -> Complaint:
     model = _model(around)
     known = list(model.model_fields) if model else []
-    known += ["loadout"] if len(path) == 1 else []
+    known += ["loadout", "operator"] if len(path) == 1 else []
     key = str(path[-1])
     near = nearest(key, known)
     start = f"did you mean {near!r}? " if near else ""

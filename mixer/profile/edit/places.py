@@ -1,17 +1,22 @@
-"""Where in a profile's text a value stands that a loadout may say otherwise."""
+"""Where in a profile's text a value stands that an overlay may say otherwise."""
 
 from collections.abc import Sequence
 
 from mixer.profile.edit.document import Tables
+from mixer.profile.read.fitting import fitting_of
 
 
 def place_of(tables: Tables, path: tuple[str, ...], loadout: str | None) -> tuple[str, ...]:
-    """Where a loadout's value has to be changed: in its own tables where they speak of it."""
-    if loadout is None:
-        return path
-    own = ("loadout", loadout, *path)
-    in_base, in_own = _depth(tables, path), _depth(tables, own) - 2
-    return own if in_own == len(path) or in_own > in_base else path
+    """Where a loadout's value has to be changed: in the last of its tables that speak of it, else the base.
+
+    A whole thing that only one of them has is theirs as well.
+    """
+    places = [(section, name, *path) for section, name in fitting_of(loadout).overlays]
+    for own in places:
+        if _depth(tables, own) == len(own):
+            return own
+    in_base = _depth(tables, path)
+    return next((own for own in places if _depth(tables, own) - 2 > in_base), path)
 
 
 def _depth(tables: object, path: Sequence[str]) -> int:

@@ -5,10 +5,11 @@ one kind of number, so a document of it cannot refuse 2.0 where a whole number i
 """
 
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from mixer.profile.profile import MOST_LOADOUTS
+from mixer.profile.read.fitting import OF_RECEIVER, OPERATOR_KEYS, RECEIVER_KEYS
 from mixer.profile.schema.root import Robot
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
@@ -52,7 +53,44 @@ def json_schema() -> Node:
         "maxProperties": MOST_LOADOUTS,
         "additionalProperties": loadout,
     }
+    robot["properties"]["operator"] = {
+        "description": "[operator.NAME]: who drives; how the robot answers the hands, with any loadout",
+        "type": "object",
+        "propertyNames": {"maxLength": 40, "pattern": "^[a-z][a-z0-9_]*$"},
+        "additionalProperties": _only(OPERATOR_KEYS, robot, partly),
+    }
+    spare = _only(RECEIVER_KEYS, robot, partly)
+    spare["properties"] |= {key: definitions["Receiver"]["properties"][key] for key in OF_RECEIVER}
+    definitions["Receiver"]["additionalProperties"] = spare | {
+        "description": "[receiver.NAME]: a spare receiver, with its own channels, ends and marks"
+    }
     return {"$schema": DRAFT, "$comment": MARK, **robot, "$defs": definitions | partly}
+
+
+def _only(keys: Mapping[str, Sequence[str]], robot: Node, partly: Mapping[str, Node]) -> Node:
+    """An overlay's tables that may say so much of the robot's things."""
+    sections: Node = {}
+    for section, own in keys.items():
+        name = next(iter(_references(robot["properties"][section])))
+        known = partly[f"{name}{_IN_LOADOUT}"]["properties"]
+        sections[section] = {
+            "type": "object",
+            "additionalProperties": {
+                "type": "object",
+                "properties": {key: known[key] for key in own},
+                "additionalProperties": False,
+            },
+        }
+    return {"type": "object", "properties": sections, "additionalProperties": False}
+
+
+def _references(node: Any) -> Iterator[str]:  # noqa: ANN401
+    """Names of the definitions that a node speaks of."""
+    if isinstance(node, Mapping):
+        if "$ref" in node:
+            yield str(node["$ref"]).removeprefix(_DEFINITION)
+        for inner in node.values():
+            yield from _references(inner)
 
 
 def _changed(node: Any, change: Callable[[Node], Node]) -> Any:  # noqa: ANN401 - JSON is of any type

@@ -26,6 +26,11 @@ def with_loadout(base: Table, loadout: Table) -> Table:
     return _laid_over(result, changes, depth=0)
 
 
+def laid_over(base: Table, changes: Table) -> Table:
+    """Tables with others laid over them; neither argument is changed."""
+    return _laid_over(_copy(base), changes, depth=0)
+
+
 def complaints_of_removal(name: str, base: Table, loadout: Table) -> Iterator[Complaint]:
     """Complaints about a loadout's own `remove` list."""
     listed = loadout.get("remove", [])

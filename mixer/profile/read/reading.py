@@ -8,6 +8,7 @@ from pathlib import Path
 
 from mixer.errors import Problem, ProfileError
 from mixer.profile.read.complaint import Complaint
+from mixer.profile.read.fitting import fitting_of, own_path
 from mixer.profile.read.lines import KeyPath, line_of, lines_of
 from mixer.profile.read.overlay import Table
 
@@ -31,18 +32,19 @@ class Source:
         """The line of every key, worked out when somebody has to be told."""
         return lines_of(self.text)
 
-    def problem(self, complaint: Complaint, loadout: str | None) -> Problem:
-        """The complaint with file, line and loadout.
+    def problem(self, complaint: Complaint, name: str | None) -> Problem:
+        """The complaint with file, line and what is fitted.
 
-        In a loadout the key may stand in the loadout's own tables or in the base; the one that has
-        the longer part of the path is meant.
+        The key may stand in the tables of what is fitted or in the base; the one that has the longer part
+        of the path is meant.
         """
-        path, said = complaint.path, complaint.said
-        if loadout is not None:
-            over = ("loadout", loadout, *path)
+        path, said, fitting = complaint.path, complaint.said, fitting_of(name)
+        for section, own in reversed(fitting.overlays):
+            over = own_path(section, own, complaint.path)
             if over in self.lines or (path not in self.lines and self._known(over) - 2 > self._known(path)):
                 path = over
-            said = f"{said} (in loadout {loadout})"
+        if name is not None:
+            said = f"{said} ({'in loadout' if name == fitting.loadout else 'with'} {fitting.words})"
         line = line_of(self.lines, path)
         where = self.where if line is None else f"{self.where}:{line}"
         return Problem(where, _dotted(path), said, complaint.remedy)
