@@ -29,13 +29,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, and how much to run."""
     add_profile(parser)
     add_loadout(parser, every=", or all")
-    parser.add_argument(
-        "--all",
-        action="store_const",
-        const=ALL,
-        dest="loadout",
-        help="every combination of loadout, driver and receiver that the profile allows",
-    )
+    words = "every combination of loadout, driver and receiver that the profile allows"
+    parser.add_argument("--all", action="store_const", const=ALL, dest="loadout", help=words)
     add_without(parser)
     parser.add_argument(
         "--seed", type=int, default=DEFAULT_SEED, metavar="N", help="same seed, same scenarios, same table"

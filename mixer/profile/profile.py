@@ -57,9 +57,6 @@ class Profile:
     """What messages call it."""
     text: str
     loadouts: tuple[str, ...]
-    operators: tuple[str, ...]
-    receivers: tuple[str, ...]
-    """Beside the built-in one."""
     _source: Source
     _variants: Mapping[str | None, _Variant]
     """The base robot, and each loadout, operator and receiver alone."""
@@ -69,6 +66,16 @@ class Profile:
     """Channels and motors that are taken as dead, as `--without` names them."""
     _together: dict[str, _Variant] = field(default_factory=dict, init=False, compare=False)
     """Combinations, made when somebody asks for them."""
+
+    @property
+    def operators(self) -> tuple[str, ...]:
+        """Names of those who drive it."""
+        return self._names("operator")
+
+    @property
+    def receivers(self) -> tuple[str, ...]:
+        """Names of receivers beside the built-in one."""
+        return self._names("receiver")
 
     @property
     def fittings(self) -> tuple[str | None, ...]:
@@ -141,6 +148,9 @@ class Profile:
         plan = self.plan(loadout)
         channels = {channel.name for channel in plan.channels}
         return frozenset(described - channels - {contact.name for contact in plan.contacts})
+
+    def _names(self, section: str) -> tuple[str, ...]:
+        return tuple(name for own, name, _ in overlays_of(self._source.tables) if own == section)
 
     def _variant(self, loadout: str | None) -> _Variant:
         if loadout in self._variants:
@@ -222,20 +232,8 @@ def _profile(source: Source, path: Path | None) -> Profile:
     for name, (made, found) in loadouts.items():
         if made is not None and not found:
             variants[name] = _variant_of(made, name, wired)
-    sections = [(section, name) for section, name, _ in overlays_of(source.tables)]
-    operators = tuple(name for section, name in sections if section == "operator")
-    receivers = tuple(name for section, name in sections if section == "receiver")
-    return Profile(
-        path,
-        source.where,
-        source.text,
-        tuple(usable),
-        operators,
-        receivers,
-        source,
-        MappingProxyType(variants),
-        MappingProxyType(broken),
-    )
+    frozen = MappingProxyType(variants), MappingProxyType(broken)
+    return Profile(path, source.where, source.text, tuple(usable), source, *frozen)
 
 
 def _loadout(
