@@ -14,7 +14,7 @@ from mixer.failsafe.campaign import results
 from mixer.failsafe.campaign import run as campaign
 from mixer.failsafe.campaign.families import families_of
 from mixer.failsafe.campaign.points import points_for
-from mixer.failsafe.campaign.recording import recorded
+from mixer.failsafe.campaign.recording import Run, recorded
 from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
 from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
 from mixer.failsafe.report.account import Options, request_of
@@ -147,10 +147,11 @@ def test_the_table_for_people_has_a_line_a_kind(small: CampaignResult) -> None:
 
 def test_a_scenario_by_itself_is_what_it_was_among_others() -> None:
     """Inputs of a lane do not depend on the lanes beside it, and repeat."""
-    fault = next(fault for fault in catalogue(PLAN) if fault.key == "spikes.40")
     setting = setting_of(SMALL)
-    assert recorded(setting, fault, 2, 150) == recorded(setting, fault, 2, 150)
-    assert recorded(setting, fault, 2, 150)[1] != recorded(setting, fault, 3, 150)[1]
+    runs = [Run("", fault, lane, 149) for fault, lane in (("spikes.40", 2), ("spikes.40", 3), ("reset", 2))]
+    together = recorded(setting, runs)
+    assert together == [recorded(setting, [run])[0] for run in runs]
+    assert together[0][1] != together[1][1]
 
 
 def test_the_way_rolled_is_called_what_the_body_did(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -185,7 +186,7 @@ def test_times_and_distances_are_those_of_the_scenario_by_itself(monkeypatch: py
         onset = int(
             points_for(request.plan, fault, setting.ways, setting.timing, 1, range(lane, lane + 1)).onset[0]
         )
-        state, rows = recorded(setting, fault, lane, setting.timing.ticks)
+        ((state, rows),) = recorded(setting, [Run("", fault.key, lane, setting.timing.ticks - 1)])
         assert request.robot is not None
         last, rolled = drive(request.plan, request.robot, state, rows, onset)
         if by_time:

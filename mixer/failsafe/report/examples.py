@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from mixer.failsafe.campaign.recording import counter_example_of, files_of, witness_of
+from mixer.failsafe.campaign.recording import Run, counter_examples, files_of, witnesses
 from mixer.failsafe.campaign.run import setting_of
 from mixer.failsafe.proof.counter_example import CounterExample
 from mixer.failsafe.report.account import FailsafeReport, Options, request_of
@@ -29,13 +29,16 @@ def _examples(
             if item.counter_example is not None:
                 yield f"{prefix}proof.{item.rule}", item.counter_example
     setting = setting_of(request_of(build_of(profile, report.loadout), options))
-    done: set[str] = set()
+    broken: dict[str, Run] = {}
     for fault in report.campaign.faults:
-        for broken in fault.broken:
-            if broken.rule not in done:
-                done.add(broken.rule)
-                example = counter_example_of(setting, fault.key, broken.rule, broken.lane, broken.tick)
-                yield f"{prefix}campaign.{broken.rule}", example
-    for witness in report.campaign.witnesses:
-        if witness.scenarios and witness.rule not in done:
-            yield f"{prefix}witness.{witness.rule}", witness_of(setting, witness)
+        for it in fault.broken:
+            broken.setdefault(it.rule, Run(it.rule, fault.key, it.lane, it.tick))
+    reached = [
+        Run(witness.rule, witness.fault, witness.lane, witness.tick)
+        for witness in report.campaign.witnesses
+        if witness.scenarios and witness.rule not in broken
+    ]
+    for example in counter_examples(setting, list(broken.values())):
+        yield f"{prefix}campaign.{example.rule}", example
+    for example in witnesses(setting, reached):
+        yield f"{prefix}witness.{example.rule}", example
