@@ -265,7 +265,7 @@ def _stuck(plan: Plan, number: int) -> Iterator[Fault]:
     watch = "Try both end stops by hand before every event; watch the travel with full_travel_ms."
     wire = "Wire end stops so that a broken wire reads closed."
     cases = (
-        ("stuck-open", "never closes", 1 - contact.closed_reads, watch),
+        ("stuck-open", "never closes", contact.level(closed=False), watch),
         ("stuck-closed", "is always closed", contact.closed_reads, ""),
         ("cable-off", "has lost its cable", off, "" if off == contact.closed_reads else wire),
     )
