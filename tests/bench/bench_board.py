@@ -20,13 +20,13 @@ from tests.boards.avr import build_avr, flash_and_ram, run_avr
 from tests.lower.c_exports import ROBOTS, plan_of_robot, write_export
 
 CYCLES_A_MS = 16_000
-MOST_TICKS = 3000
+MOST_TICKS = 10_000
 
 
 def measure(plan: Plan, optimise: str, ticks: int) -> tuple[int, int, int, int, int]:
     """Flash and RAM in bytes, then the least, mean and most cycles of a tick."""
     rows = vector_trace(plan)
-    # A stretch from every part of the trace, joined: the state simply goes on.
+    # Where there are more, a stretch from every part of the trace, joined: the state simply goes on.
     step = max(1, len(rows) // ticks)
     chosen = [row for at in range(0, len(rows), 100 * step) for row in rows[at : at + 100]]
     with tempfile.TemporaryDirectory() as name:

@@ -4,6 +4,7 @@
 The folder holds mix.c and mix.h.
 """
 
+import re
 import struct
 import subprocess
 from collections.abc import Iterable, Sequence
@@ -35,6 +36,7 @@ class Row:
 class _Feeder:
     board: ProgramBoard
     rows: Iterable[Sequence[int]]
+    formats: dict[str, str]
     seen: list[Row] = field(default_factory=list)
     began: int = 0
     took: int = 0
@@ -49,7 +51,7 @@ class _Feeder:
             row = next(self.rows, None)  # type: ignore[call-overload]
             self.board.write("more", bytes([row is not None]))
             if row is not None:
-                self.board.write("now", struct.pack(f"<{len(row)}i", *row))
+                self.board.write("now", struct.pack(self.formats["mix_inputs"], *row))
         elif place == 2:
             self.began = self.board.cycle
         elif place == 3:
@@ -58,8 +60,17 @@ class _Feeder:
             self.seen.append(Row(self._numbers("out"), self._numbers("state"), self.took))
 
     def _numbers(self, name: str) -> tuple[int, ...]:
-        raw = self.board.read(name)
-        return struct.unpack(f"<{len(raw) // 4}i", raw)
+        kind = {"out": "mix_outputs", "state": "mix_state"}[name]
+        return struct.unpack(self.formats[kind], self.board.read(name))
+
+
+def formats_of(header: str) -> dict[str, str]:
+    """How `struct` reads each struct of mix.h on a board that packs them, by the types its text gives."""
+    letters = {"int8_t": "b", "uint8_t": "B", "int16_t": "h", "uint16_t": "H", "int32_t": "i"}
+    return {
+        name: "<" + "".join(letters[kind] for kind in re.findall(r"^ +(\w+) \w+;", body, re.MULTILINE))
+        for name, body in re.findall(r"^struct (\w+) \{\n(.*?)^\};", header, re.MULTILINE | re.DOTALL)
+    }
 
 
 def build_avr(folder: Path, optimise: str = "-O2") -> Path:
@@ -74,7 +85,8 @@ def run_avr(elf: Path, rows: Iterable[Sequence[int]]) -> list[Row]:
     """Every tick's outputs, state and cycles, from a board whose RAM holds rubbish at power-up."""
     board = ProgramBoard(elf)
     try:
-        feeder = _Feeder(board, rows)
+        header = (elf.parent / "mix.h").read_text(encoding="utf-8")
+        feeder = _Feeder(board, rows, formats_of(header))
         board.run_until_asleep(most_cycles=20_000_000_000)
         return feeder.seen
     finally:

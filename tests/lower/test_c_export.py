@@ -82,7 +82,7 @@ def test_the_runner_finds_a_changed_number_and_names_its_signal(tmp_path: Path) 
     write_export(tmp_path, plan_of_robot("tank_pair"))
     source = tmp_path / "mix.c"
     text = source.read_text(encoding="utf-8")
-    assert "output_left_wire = mul14_short(output_left_wanted, 500) + 1500" in text
+    assert "mul14_short(output_left_wanted, 500) + 1500" in text
     source.write_text(text.replace("(output_left_wanted, 500) + 1500", "(output_left_wanted, 500) + 1501"))
     assert compile_check(tmp_path, "gcc").returncode == 0
     checked = run_check(tmp_path)

@@ -67,18 +67,19 @@ def test_random_robots_c_is_their_graph(seed: int) -> None:
 
 
 PLANTED = {
-    "rounds a step too low": ("product + 8192 -", "product + 8191 -"),
-    "rounds halves up": ("(product < 0 ? 1 : 0)", "0"),
+    "rounds a step too low": ("8191 : 8192", "8190 : 8191"),
+    "rounds halves up": ("8191 : 8192", "8192 : 8192"),
     "shifts a bit too little": ("(x * 4) >> 16", "(x * 4) >> 15"),
     "clamps the wrong way": ("x > high ? high : x", "x > high ? x : high"),
     "forgets a sign": ("x < 0 ? -x : x", "x < 0 ? x : x"),
-    "forgets to widen": ("(int32_t)(int16_t)a * (int32_t)(int16_t)b", "(int16_t)a * (int16_t)b"),
+    "forgets to widen": ("(int32_t)a * (int32_t)b", "a * b"),
     "loses a member": ("    out->guard_state = guard_state;\n", ""),
     "exchanges two outputs": ("out->wire_left", "out->wire_right"),
-    "exchanges them everywhere": ("int32_t wire_left;", "int32_t wire_right;"),
-    "reads what is written already": ("minimum(state->guard_held + 1", "minimum(guard_held + 1"),
+    "gives one the other's name": ("int16_t wire_left;", "int16_t wire_right;"),
+    "reads what is written already": ("state->guard_held + 1", "next_guard_held + 1"),
     "an edge off by one": ("125", "124"),
     "an end off by one": (" <= ", " < "),
+    "keeps a number too narrowly": ("int16_t channel_arm_pulse;", "uint8_t channel_arm_pulse;"),
     "starts elsewhere": ("state->guard_state = 0;", "state->guard_state = 1;"),
 }
 
@@ -113,7 +114,7 @@ Emitter = Callable[..., Expression]
 
 
 def _swapped(emit: Emitter) -> Emitter:
-    return lambda op, args, calls: emit(op, args[::-1] if op.value == "sub" else args, calls)
+    return lambda op, args, *more: emit(op, args[::-1] if op.value == "sub" else args, *more)
 
 
 def _wrong_constant(emit: Emitter) -> Emitter:
@@ -121,10 +122,7 @@ def _wrong_constant(emit: Emitter) -> Emitter:
 
 
 def _unclamped(emit: Emitter) -> Emitter:
-    def call(graph: object, node: expressions.Node, args: Sequence[Expression]) -> Expression:
-        return args[0] if node.op.value == "clamp" else emit(graph, node, args)
-
-    return call
+    return lambda node, args: args[0] if node.op.value == "clamp" else emit(node, args)
 
 
 def _shifted_once_more(emit: Emitter) -> Emitter:
@@ -138,7 +136,7 @@ def _shifted_once_more(emit: Emitter) -> Emitter:
 WRONG_EMITTERS = {
     "exchanges the operands of a subtraction": ("_binary", _swapped),
     "writes a constant one too high": ("literal", _wrong_constant),
-    "loses every clamp": ("_call", _unclamped),
+    "loses every clamp": ("_chosen", _unclamped),
     "shifts a bit too far": ("_call", _shifted_once_more),
 }
 
@@ -156,7 +154,7 @@ def test_an_emitter_that_drops_a_cast_is_found(monkeypatch: pytest.MonkeyPatch) 
     """In one of the functions that it takes from its template."""
     right = program.template_text
     monkeypatch.setattr(
-        program, "template_text", lambda name: right(name).replace("(int32_t)(int16_t)", "(int16_t)")
+        program, "template_text", lambda name: right(name).replace("(int32_t)a * (int32_t)b", "a * b")
     )
     with pytest.raises(UnequalError, match=r"overflow of \*"):
         prove(TANK, 16)

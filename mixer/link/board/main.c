@@ -57,7 +57,7 @@ static void make_frame(void)
     if (board.sent == board.length) { /* else the line is too slow; the gap in the sequence tells */
         board.length = frame_encode(&frame, board.wire);
         board.sent = 0;
-        if (board.sequence % IDENTITY_EVERY == 0U && board.took < FRAME_TICKS / 3U) {
+        if (board.sequence % IDENTITY_EVERY == IDENTITY_EVERY - 1U && board.took < FRAME_TICKS / 3U) {
             add_identity(); /* hardly longer than a frame, so both are through before the next */
         }
     }

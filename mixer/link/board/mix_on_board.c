@@ -1,5 +1,5 @@
-/* An export's inputs are its channels and then its contacts, its outputs are the wires and then the guard's state, all
- * int32_t and in the profile's order; so both are filled by number, whatever their names. Which of the reader's channels
+/* An export's inputs are its channels and then its contacts, all uint16_t, its outputs the wires and then the guard's state,
+ * all int16_t, in the profile's order; so both are filled by number, whatever their names. Which of the reader's channels
  * and contacts each of them is says the export. */
 #include <string.h>
 
@@ -7,14 +7,15 @@
 #include "mix.h"
 #include "mix_on_board.h"
 
-#define INPUTS (sizeof(struct mix_inputs) / sizeof(int32_t))
-#define WIRES (sizeof(struct mix_outputs) / sizeof(int32_t) - 1U)
+#define INPUTS (sizeof(struct mix_inputs) / sizeof(uint16_t))
+#define WIRES (sizeof(struct mix_outputs) / sizeof(int16_t) - 1U)
 #define LONGEST_FRAME (12UL + 2UL * CHANNELS + 1UL + 2UL * WIRES + 2UL + 2UL)
 
 #if FRAME_US != MIX_TICK_MS * 1000
 #error "build with FRAME_US set to the mix's tick: there is one frame a tick"
 #endif
 
+typedef char wires_are_short[sizeof(((struct mix_outputs *)0)->guard_state) == sizeof(int16_t) ? 1 : -1];
 typedef char inputs_are_channels_and_contacts[INPUTS == MIX_CHANNELS + MIX_CONTACTS ? 1 : -1];
 typedef char reader_must_have_all_channels[MIX_HIGHEST_RECEIVER <= CHANNELS ? 1 : -1];
 typedef char reader_must_have_all_contacts[MIX_HIGHEST_CONTACT_INPUT <= CONTACTS ? 1 : -1];
@@ -32,25 +33,24 @@ void mix_on_board_start(void)
 
 void mix_on_board(frame_t *frame)
 {
-    int32_t numbers[INPUTS > WIRES + 1U ? INPUTS : WIRES + 1U];
+    uint16_t numbers[INPUTS];
+    int16_t sent[WIRES + 1U];
     struct mix_inputs in;
     struct mix_outputs out;
     uint8_t k;
 
     for (k = 0; k < INPUTS; k++) {
         if (k < MIX_CHANNELS) {
-            numbers[k] = (int32_t)(((uint32_t)frame->widths[receivers[k] - 1U] + 1U) >> 1);
+            numbers[k] = (uint16_t)(((uint32_t)frame->widths[receivers[k] - 1U] + 1U) >> 1);
         } else {
-            numbers[k] = (frame->contacts >> (contacts[k - MIX_CHANNELS] - 1U)) & 1;
+            numbers[k] = ((uint16_t)frame->contacts >> (contacts[k - MIX_CHANNELS] - 1U)) & 1U;
         }
     }
     memcpy(&in, numbers, sizeof in);
     mix_tick(&in, &state, &out);
-    memcpy(numbers, &out, sizeof out);
-    for (k = 0; k < WIRES; k++) {
-        wires[k] = (int16_t)numbers[k];
-    }
+    memcpy(sent, &out, sizeof out);
+    memcpy(wires, sent, sizeof wires);
     frame->outputs = (uint8_t)WIRES;
-    frame->guard = (uint8_t)numbers[WIRES];
+    frame->guard = (uint8_t)sent[WIRES];
     frame->wires = wires;
 }

@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
-from mixer.lower.c.expressions import Expression, Level, expression_of
+from mixer.lower.c.expressions import Expression, Level, Width, expression_of, local, shortened, type_of
 from mixer.lower.c.names import Identifiers, comment_text
 from mixer.lower.graph.names import trade_name
-from mixer.lower.graph.nodes import Graph, Kind, Node, Op
+from mixer.lower.graph.nodes import Graph, Kind, Op
 
 _LONGEST = 60
 """Characters of an expression that still goes into another one."""
@@ -23,9 +23,11 @@ class Target(NamedTuple):
 
     place: str
     node: int
+    kind: str = "int32_t"
+    """The type of what stands there."""
 
 
-Express: TypeAlias = Callable[[Graph, Node, Sequence[Expression]], Expression]
+Express: TypeAlias = Callable[[Graph, int, Sequence[Expression]], Expression]
 """A node's operation on its operands' expressions."""
 
 
@@ -33,11 +35,13 @@ class Dialect(NamedTuple):
     """How numbers, flags and operations are written."""
 
     number: str
+    """The type of every local that is a number; where empty, as narrow as its bounds allow."""
     flag: str
     express: Express
 
 
 SCALAR = Dialect("int32_t", "bool", expression_of)
+NARROW = Dialect("", "bool", expression_of)
 
 
 class Body(NamedTuple):
@@ -50,8 +54,8 @@ class Body(NamedTuple):
 @dataclass
 class _Writer:
     graph: Graph
-    inputs: Sequence[str]
-    state: Sequence[str]
+    inputs: Sequence[Expression]
+    state: Sequence[Expression]
     roots: frozenset[int]
     uses: Mapping[int, int]
     comments: bool
@@ -67,21 +71,22 @@ class _Writer:
         """Make a node's expression, and a local for it where it deserves one."""
         node = self.graph.nodes[index]
         if node.op in _LEAVES:
-            self._write_leaf(index, node)
+            self._write_leaf(index)
             return
-        made = self.dialect.express(self.graph, node, [self.written[arg] for arg in node.args])
+        made = self.dialect.express(self.graph, index, [self.written[arg] for arg in node.args])
         titled = index in self.titles
         if titled or index in self.roots or self.uses[index] > 1 or len(made.text) > _LONGEST:
             self._declare(index, made)
         else:
             self.written[index] = made
 
-    def _write_leaf(self, index: int, node: Node) -> None:
+    def _write_leaf(self, index: int) -> None:
+        node = self.graph.nodes[index]
         if node.op is Op.CONST:
-            self.written[index] = self.dialect.express(self.graph, node, [])
+            self.written[index] = self.dialect.express(self.graph, index, [])
             return
         place = (self.inputs if node.op is Op.INPUT else self.state)[node.value]
-        self.written[index] = Expression(place, Level.ATOM)
+        self.written[index] = place
         if node.op is Op.STATE and index in self.roots:
             slot = self.graph.slots[node.value]
             self._declare(index, self.written[index], f"before.{slot}")
@@ -92,25 +97,37 @@ class _Writer:
             words = " = ".join(dict.fromkeys(trade_name(title.removeprefix("next.")) for title in titles))
             self.lines.append(f"/* {comment_text(words)} */")
         name = self.scope.give(wanted or (titles[0] if titles else f"toward.{self.owners[index]}"))
-        is_number = self.graph.nodes[index].kind is Kind.NUMBER
-        kind = self.dialect.number if is_number else self.dialect.flag
-        self.lines.append(f"const {kind} {name} = {made.text};")
+        reach, is_number = self.graph.ranges[index], self.graph.nodes[index].kind is Kind.NUMBER
+        narrow = is_number and not self.dialect.number
+        kind = type_of(reach) if narrow else self.dialect.number if is_number else self.dialect.flag
+        text = shortened(made).text if kind == "int16_t" else made.text
+        self.lines.append(f"const {kind} {name} = {text};")
         self.calls |= made.calls
-        self.written[index] = Expression(name, Level.ATOM)
+        self.written[index] = local(name, reach) if narrow else Expression(name, Level.ATOM)
+
+    def assign(self, target: Target) -> None:
+        """The last statements."""
+        made = self.written[target.node]
+        reach = self.graph.ranges[target.node]
+        narrower = (
+            not self.dialect.number and target.kind != type_of(reach) and made.width is not Width.LITERAL
+        )
+        text = f"({target.kind}){made.text}" if narrower else made.text
+        self.lines.append(f"{target.place} = {text};")
 
 
 def body_of(
     graph: Graph,
     targets: Sequence[Target],
-    inputs: Sequence[str],
-    state: Sequence[str],
+    inputs: Sequence[Expression],
+    state: Sequence[Expression],
     *,
     dialect: Dialect = SCALAR,
     comments: bool = False,
 ) -> Body:
     """One tick that ends in assigning the targets; whatever none of them needs is left out.
 
-    `inputs` and `state` are the C expressions that read them, in the order of the graph's inputs and slots.
+    `inputs` and `state` are what reads them in C, in the order of the graph's inputs and slots.
     """
     roots = frozenset(target.node for target in targets)
     uses = _uses(graph, roots)
@@ -122,7 +139,7 @@ def body_of(
     if comments:
         writer.lines.append("/* what the next tick starts from, and what goes out */")
     for target in targets:
-        writer.lines.append(f"{target.place} = {writer.written[target.node].text};")
+        writer.assign(target)
     return Body(writer.lines, frozenset(writer.calls))
 
 

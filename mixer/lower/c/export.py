@@ -62,7 +62,7 @@ def _check_text(plan: Plan, fingerprint: str, vectors: str) -> str:
     columns = 1 + len(shape.inputs) + len(shape.outputs)
     first = 1 + len(shape.inputs)
     inputs = [
-        f"    in->{field.identifier} = (int32_t)cells[{number}];"
+        f"    in->{field.identifier} = ({field.kind})cells[{number}];"
         for number, field in enumerate(shape.inputs, start=1)
     ]
     outputs = [
@@ -102,8 +102,8 @@ def _readme_text(plan: Plan, fingerprint: str, ticks: int) -> str:
         inputs=_table(shape.inputs),
         outputs=_table(shape.outputs),
         times="\n".join(_times(plan)),
-        state_bytes=str(4 * len(shape.state)),
-        io_bytes=str(4 * (len(shape.inputs) + len(shape.outputs))),
+        state_bytes=str(sum(field.size for field in shape.state)),
+        io_bytes=str(sum(field.size for field in (*shape.inputs, *shape.outputs))),
     )
 
 

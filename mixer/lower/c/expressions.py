@@ -1,8 +1,8 @@
 """One node of the graph as a C expression: parentheses, widths, and the run-time functions it calls.
 
-An `int` has 16 bits on small boards, so a number is `int32_t` everywhere: at least one operand of every
-sum and product is an `int32_t` object or an INT32_C constant. No expression here overflows, for the
-graph's ranges hold for every intermediate.
+An `int` has 16 bits on small boards: where a sum or product may leave 16 bits, at least one operand is an
+`int32_t` object or an INT32_C constant. What is proven to fit in 16 bits is kept and calculated there. No
+expression here overflows, for the graph's ranges hold for every intermediate.
 """
 
 from collections.abc import Mapping, Sequence
@@ -33,14 +33,33 @@ class Level(IntEnum):
     ATOM = 9
 
 
+class Width(IntEnum):
+    """How wide an expression's type is, as far as it matters where an `int` may have 16 bits or 32."""
+
+    LITERAL = 0
+    """A bare number: an int."""
+    SHORT = 1
+    """int16_t or narrower, or a choice between such."""
+    SUM = 2
+    """What becomes of shorts: an int, whose value fits in 16 bits."""
+    LONG = 3
+    """Exactly int32_t."""
+    WORD = 4
+    """uint16_t, which is only compared, or made something else."""
+
+
 class Expression(NamedTuple):
-    """Text of C, how tightly its outermost operator binds, and the run-time functions it needs."""
+    """Text of C, how tightly its outermost operator binds, its type, the run-time functions it needs."""
 
     text: str
     level: Level
-    wide: bool = True
-    """Whether its type is int32_t (or bool) also where int is narrower: a bare literal is not."""
+    width: Width = Width.LONG
     calls: frozenset[str] = frozenset()
+
+    @property
+    def is_long(self) -> bool:
+        """Whether sums with it have 32 bits on any board."""
+        return self.width >= Width.LONG
 
 
 _BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
@@ -56,10 +75,9 @@ _BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
         Op.OR: ("||", Level.OR),
     }
 )
+_COMPARED = (Op.LESS, Op.LESS_EQUAL, Op.EQUAL, Op.NOT_EQUAL)
 _CALLS: Mapping[Op, str] = MappingProxyType(
     {
-        Op.MUL14: "mul14",
-        Op.DIVIDE: "divide",
         Op.ABSOLUTE: "magnitude",
         Op.MINIMUM: "minimum",
         Op.MAXIMUM: "maximum",
@@ -72,36 +90,72 @@ def literal(value: int) -> Expression:
     """A number as C writes it; INT32_MIN has no literal of its own."""
     if value == -(2**31):
         return Expression("INT32_MIN", Level.ATOM)
-    return Expression(str(value), Level.ATOM if value >= 0 else Level.UNARY, wide=False)
+    width = Width.LITERAL if value in SHORT else Width.LONG
+    return Expression(str(value), Level.ATOM if value >= 0 else Level.UNARY, width)
 
 
-def expression_of(graph: Graph, node: Node, args: Sequence[Expression]) -> Expression:
-    """The node's operation on its operands' expressions. Not for INPUT, STATE and TRUTH."""
+def local(name: str, reach: Range) -> Expression:
+    """A local that holds numbers within these bounds, see `type_of`."""
+    return Expression(name, Level.ATOM, Width.SHORT if is_within(reach, SHORT) else Width.LONG)
+
+
+def type_of(reach: Range) -> str:
+    """The type of a local."""
+    return "int16_t" if is_within(reach, SHORT) else "int32_t"
+
+
+def shortened(part: Expression) -> Expression:
+    """The same number as an int16_t: it is proven to fit."""
+    if part.width in (Width.SHORT, Width.LITERAL):
+        return part
+    return Expression(f"(int16_t){_within(part, Level.UNARY)}", Level.UNARY, Width.SHORT, part.calls)
+
+
+def expression_of(graph: Graph, index: int, args: Sequence[Expression]) -> Expression:
+    """A node's operation on its operands' expressions. Not for INPUT, STATE and TRUTH."""
+    node, reach = graph.nodes[index], graph.ranges[index]
     if node.op is Op.CONST:
         return literal(node.value)
-    if node.op in _CALLS or node.op is Op.SHIFT_RIGHT or _is_short_product(graph, node):
-        return _call(graph, node, args)
     if node.op is Op.SELECT:
-        return _select(args)
-    calls = frozenset[str]().union(*(arg.calls for arg in args))
-    if node.op in (Op.NEG, Op.NOT):
-        sign = "-" if node.op is Op.NEG else "!"
-        inner = _within(args[0], Level.ATOM)
-        return Expression(f"{sign}{inner}", Level.UNARY, args[0].wide, calls)
-    return _binary(node.op, args, calls)
+        return _select(args, reach)
+    if any(graph.nodes[arg].op is not Op.CONST for arg in node.args[1:]) or node.op not in _COMPARED:
+        args = [_long(arg) if arg.width is Width.WORD else arg for arg in args]
+    if node.op in _CALLS:
+        return _chosen(node, args)
+    if node.op in (Op.MUL14, Op.DIVIDE, Op.SHIFT_RIGHT) or _is_short_product(graph, node):
+        return _call(graph, node, args)
+    if node.op in (Op.NOT, Op.NEG):
+        return _unary(node.op, args[0], reach)
+    return _binary(node.op, args, _called(args), reach)
 
 
-def _binary(op: Op, args: Sequence[Expression], calls: frozenset[str]) -> Expression:
+def _unary(op: Op, arg: Expression, reach: Range) -> Expression:
+    if op is Op.NOT:
+        return Expression(f"!{_within(arg, Level.ATOM)}", Level.UNARY, Width.SUM, arg.calls)
+    inner = arg if is_within(reach, SHORT) else _long(arg)
+    width = Width.LONG if inner.is_long else Width.SUM
+    return Expression(f"-{_within(inner, Level.ATOM)}", Level.UNARY, width, arg.calls)
+
+
+def _called(args: Sequence[Expression]) -> frozenset[str]:
+    return frozenset[str]().union(*(arg.calls for arg in args))
+
+
+def _binary(op: Op, args: Sequence[Expression], calls: frozenset[str], reach: Range) -> Expression:
     """Two operands; `x > 0` instead of `0 < x`, and `x - 3` instead of `x + -3`."""
     operator, level = _BINARY[op]
-    left, right = _widened(args) if level in (Level.SUM, Level.PRODUCT) else tuple(args)
-    if level is Level.RELATION and not left.wide:
+    arithmetic = level in (Level.SUM, Level.PRODUCT)
+    left, right = args
+    if arithmetic and not (left.is_long or right.is_long or is_within(reach, SHORT)):
+        left = _long(left)
+    if level is Level.RELATION and left.width is Width.LITERAL:
         left, right, operator = right, left, operator.replace("<", ">")
-    if op is Op.ADD and not right.wide and right.text.startswith("-"):
-        operator, right = "-", Expression(right.text[1:], Level.ATOM, False)
+    width = Width.LONG if left.is_long or right.is_long else Width.SUM
+    if op is Op.ADD and right.width is Width.LITERAL and right.text.startswith("-"):
+        operator, right = "-", Expression(right.text[1:], Level.ATOM, Width.LITERAL)
     strict = level in (Level.OR, Level.EQUALITY)
     text = f"{_within(left, _strictly(level, strict))} {operator} {_within(right, _strictly(level, True))}"
-    return Expression(text, level, True, calls)
+    return Expression(text, level, width if arithmetic else Width.SUM, calls)
 
 
 def _strictly(level: Level, strict: bool) -> Level:
@@ -115,44 +169,54 @@ def _within(part: Expression, level: Level) -> str:
     return part.text if part.level >= level else f"({part.text})"
 
 
-def _widened(args: Sequence[Expression]) -> tuple[Expression, ...]:
-    """The operands, the first made int32_t where none of them is."""
-    if any(arg.wide for arg in args):
-        return tuple(args)
-    return (_wide(args[0]), *args[1:])
-
-
-def _wide(part: Expression) -> Expression:
+def _long(part: Expression) -> Expression:
     """The same number as an int32_t."""
-    if part.wide:
+    if part.width is Width.LONG:
         return part
     if part.text.isdigit():
-        return Expression(f"INT32_C({part.text})", Level.ATOM, True, part.calls)
-    return Expression(f"(int32_t){_within(part, Level.UNARY)}", Level.UNARY, True, part.calls)
+        return Expression(f"INT32_C({part.text})", Level.ATOM, Width.LONG, part.calls)
+    return Expression(f"(int32_t){_within(part, Level.UNARY)}", Level.UNARY, Width.LONG, part.calls)
 
 
-def _select(args: Sequence[Expression]) -> Expression:
-    condition, if_true, if_false = args
-    if not if_true.wide and not if_false.wide:
-        if_true = _wide(if_true)
+def _select(args: Sequence[Expression], reach: Range) -> Expression:
+    """A choice; an arm that is wider than what comes out fits where it is chosen."""
+    condition, *arms = args
+    if is_within(reach, SHORT) and any(arm.width in (Width.SHORT, Width.SUM) for arm in arms):
+        arms = [shortened(arm) if arm.is_long else arm for arm in arms]
+    arms = [_long(arm) if arm.width is Width.WORD else arm for arm in arms]
+    is_long = any(arm.is_long for arm in arms)
+    if_true, if_false = arms
     text = f"{_within(condition, Level.OR)} ? {_within(if_true, Level.OR)} : {if_false.text}"
-    return Expression(text, Level.CONDITIONAL, True, frozenset().union(*(arg.calls for arg in args)))
+    width = Width.LONG if is_long else max(arm.width for arm in arms)
+    return Expression(text, Level.CONDITIONAL, width, _called(args))
+
+
+def _chosen(node: Node, args: Sequence[Expression]) -> Expression:
+    """The nearest, the least, the most of numbers: all of them short, or all of them long."""
+    short = not any(arg.is_long for arg in args)
+    called = _CALLS[node.op] + ("_short" if short else "")
+    texts = [shortened(arg).text if short else arg.text for arg in args]
+    width = Width.SHORT if short else Width.LONG
+    return Expression(f"{called}({', '.join(texts)})", Level.ATOM, width, _called(args) | {called})
 
 
 def _call(graph: Graph, node: Node, args: Sequence[Expression]) -> Expression:
-    called = _CALLS.get(node.op, "shift_right")
-    texts = [arg.text for arg in args]
-    if node.op is Op.MULTIPLY:
-        called = "multiply_short"
-    elif node.op is Op.MUL14 and _rounds_to_short(graph, node):
-        called = "mul14_short"
-    elif node.op is Op.SHIFT_RIGHT and node.value == 14:
-        within = _is_within(graph.ranges[node.args[0]], QUADRUPLES)
-        called = "shift_right_14_short" if within else "shift_right_14"
-    elif node.op is Op.SHIFT_RIGHT:
-        texts.append(str(node.value))
-    calls = frozenset({called}).union(*(arg.calls for arg in args))
-    return Expression(f"{called}({', '.join(texts)})", Level.ATOM, True, calls)
+    called, short, width = "shift_right", False, Width.LONG
+    more = []
+    if node.op is Op.DIVIDE:
+        called = "divide"
+    elif node.op is Op.MULTIPLY:
+        called, short = "multiply_short", True
+    elif node.op is Op.MUL14:
+        short = _rounds_to_short(graph, node)
+        called, width = ("mul14_short", Width.SHORT) if short else ("mul14", Width.LONG)
+    elif node.value == 14:
+        fits = is_within(graph.ranges[node.args[0]], QUADRUPLES)
+        called, width = ("shift_right_14_short", Width.SHORT) if fits else ("shift_right_14", Width.LONG)
+    else:
+        more = [str(node.value)]
+    texts = [shortened(arg).text if short else arg.text for arg in args] + more
+    return Expression(f"{called}({', '.join(texts)})", Level.ATOM, width, _called(args) | {called})
 
 
 def _is_short_product(graph: Graph, node: Node) -> bool:
@@ -164,12 +228,13 @@ def _rounds_to_short(graph: Graph, node: Node) -> bool:
     a, b = (graph.ranges[arg] for arg in node.args)
     reach = product(a, b)
     rounded = Range(reach.low + HALF - 1, reach.high + HALF)
-    return _is_short(a) and _is_short(b) and _is_within(rounded, QUADRUPLES)
+    return _is_short(a) and _is_short(b) and is_within(rounded, QUADRUPLES)
 
 
-def _is_within(reach: Range, bounds: Range) -> bool:
+def is_within(reach: Range, bounds: Range) -> bool:
+    """Whether all of one range lies in another."""
     return bounds.low <= reach.low and reach.high <= bounds.high
 
 
 def _is_short(reach: Range) -> bool:
-    return _is_within(reach, SHORT)
+    return is_within(reach, SHORT)

@@ -12,10 +12,11 @@ from importlib.resources import files
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, OutputPlan, Plan, Wire
-from mixer.lower.c.body import Target, body_of
+from mixer.lower.c.body import NARROW, Target, body_of
+from mixer.lower.c.expressions import SHORT, Expression, Level, Width, is_within, literal, local
 from mixer.lower.c.names import Identifiers, comment_text
 from mixer.lower.graph.names import trade_name
-from mixer.lower.graph.nodes import Graph
+from mixer.lower.graph.nodes import Graph, Range
 from mixer.lower.graph.trace import trace, wire_signals
 
 _COLUMNS = 108
@@ -33,16 +34,22 @@ _NEEDS = {
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One `int32_t` of a struct: its name in C, in the plan's layout, and in words."""
+    """One member of a struct: its name in C, in the plan's layout, and in words; its type."""
 
     identifier: str
     name: str
     words: str
+    kind: str
+
+    @property
+    def size(self) -> int:
+        """Bytes."""
+        return int(re.sub(r"\D", "", self.kind)) // 8
 
 
 @dataclass(frozen=True, slots=True)
 class Interface:
-    """The three structs of mix.h. Every member is an `int32_t`, so none has padding."""
+    """The three structs of mix.h. All inputs are of one type, and all outputs: these have no padding."""
 
     inputs: tuple[Field, ...]
     state: tuple[Field, ...]
@@ -56,17 +63,26 @@ def interface_of(graph: Graph) -> Interface:
     kept = [name for name in own if name not in graph.fixed]
     wires, guard_state = wire_signals(graph.plan), layout.names.guard.state
     words = zip(layout.inputs, _input_words(graph.plan), strict=True)
-    inputs = [(name, name, said) for name, said in words]
-    state = [(name, name, trade_name(name)) for name in kept]
+    inputs = [(name, name, said, "uint16_t") for name, said in words]
+    reaches = dict(zip(layout.state, graph.state_ranges, strict=True))
+    state = [(name, name, trade_name(name), _narrowest(reaches[name])) for name in kept]
     outputs = zip(graph.plan.outputs, wires, strict=True)
-    sent = [(f"wire.{output.name}", wire, _wire_words(output)) for output, wire in outputs]
-    guard = (guard_state, guard_state, "one of enum mix_guard")
+    short = all(is_within(graph.ranges[graph.signals[wire]], SHORT) for wire in wires)
+    kind = "int16_t" if short else "int32_t"
+    sent = [(f"wire.{output.name}", wire, _wire_words(output), kind) for output, wire in outputs]
+    guard = (guard_state, guard_state, "one of enum mix_guard", kind)
     return Interface(_fields(inputs), _fields(state), _fields([*sent, guard]))
 
 
-def _fields(wanted: Iterable[tuple[str, str, str]]) -> tuple[Field, ...]:
-    scope = Identifiers()
-    return tuple(Field(scope.give(short), name, comment_text(words)) for short, name, words in wanted)
+def _narrowest(reach: Range) -> str:
+    """The narrowest type that holds these numbers and whose sums are signed, whatever int is."""
+    held = {"uint8_t": Range(0, 255), "int8_t": Range(-128, 127), "int16_t": SHORT}
+    return next((kind for kind, numbers in held.items() if is_within(reach, numbers)), "int32_t")
+
+
+def _fields(wanted: Iterable[tuple[str, str, str, str]]) -> tuple[Field, ...]:
+    give = Identifiers().give
+    return tuple(Field(give(short), name, comment_text(words), kind) for short, name, words, kind in wanted)
 
 
 def _input_words(plan: Plan) -> list[str]:
@@ -121,11 +137,17 @@ def source_text(plan: Plan, fingerprint: str) -> str:
     start = dict(zip(layout.state, layout.start, strict=True))
     places = {field.name: f"state->{field.identifier}" for field in shape.state}
     nodes = dict(zip(layout.state, graph.state, strict=True))
-    targets = [Target(places[field.name], nodes[field.name]) for field in shape.state]
-    targets += [Target(f"out->{field.identifier}", graph.signals[field.name]) for field in shape.outputs]
-    inputs = [f"in->{field.identifier}" for field in shape.inputs]
-    state = [places.get(name, str(value)) for name, value in start.items()]
-    body = body_of(graph, targets, inputs, state, comments=True)
+    targets = [Target(places[field.name], nodes[field.name], field.kind) for field in shape.state]
+    targets += [
+        Target(f"out->{field.identifier}", graph.signals[field.name], field.kind) for field in shape.outputs
+    ]
+    inputs = [Expression(f"in->{field.identifier}", Level.ATOM, Width.WORD) for field in shape.inputs]
+    reaches = dict(zip(layout.state, graph.state_ranges, strict=True))
+    state = [
+        local(places[name], reaches[name]) if name in places else literal(value)
+        for name, value in start.items()
+    ]
+    body = body_of(graph, targets, inputs, state, dialect=NARROW, comments=True)
     return fill(
         "mix.c",
         robot=comment_text(plan.name),
@@ -164,7 +186,7 @@ def fill(template: str, **values: str) -> str:
 
 
 def _members(fields: Sequence[Field]) -> str:
-    return "\n".join(f"    int32_t {field.identifier}; /* {field.words} */" for field in fields)
+    return "\n".join(f"    {field.kind} {field.identifier}; /* {field.words} */" for field in fields)
 
 
 def _laid_out(lines: Sequence[str]) -> str:

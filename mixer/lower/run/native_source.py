@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 from mixer.core.layout import layout_of
 from mixer.lower.c.body import SCALAR, Dialect, Target, body_of
-from mixer.lower.c.expressions import Expression, Level
+from mixer.lower.c.expressions import Expression, Level, Width
 from mixer.lower.c.program import fill, runtime
-from mixer.lower.graph.nodes import Graph, Node, Op
+from mixer.lower.graph.nodes import Graph, Op
 
 _LANES = {
     Op.ADD: "{} + {}",
@@ -36,21 +36,22 @@ _LANE_CALLS = {
 }
 
 
-def _lane_expression(_graph: Graph, node: Node, args: Sequence[Expression]) -> Expression:
+def _lane_expression(graph: Graph, index: int, args: Sequence[Expression]) -> Expression:
     """The node's operation in every lane at once."""
+    node = graph.nodes[index]
     calls = frozenset[str]().union(*(arg.calls for arg in args))
     if node.op is Op.CONST:
         number = "INT32_MIN" if node.value == -(2**31) else str(node.value)
-        return Expression(f"all({number})", Level.ATOM, True, frozenset({"all"}))
+        return Expression(f"all({number})", Level.ATOM, Width.LONG, frozenset({"all"}))
     if node.op is Op.SHIFT_RIGHT:
         text = f"shift_right({args[0].text}, {node.value})"
-        return Expression(text, Level.ATOM, True, calls | {"shift_right"})
+        return Expression(text, Level.ATOM, Width.LONG, calls | {"shift_right"})
     called = _LANE_CALLS.get(node.op)
     if called is not None:
         text = f"{called}({', '.join(arg.text for arg in args)})"
-        return Expression(text, Level.ATOM, True, calls | {called})
+        return Expression(text, Level.ATOM, Width.LONG, calls | {called})
     shown = (arg.text if arg.level is Level.ATOM else f"({arg.text})" for arg in args)
-    return Expression(_LANES[node.op].format(*shown), Level.CONDITIONAL, True, calls)
+    return Expression(_LANES[node.op].format(*shown), Level.CONDITIONAL, Width.LONG, calls)
 
 
 LANES = Dialect("lanes", "lanes", _lane_expression)
@@ -61,8 +62,8 @@ def native_source(graph: Graph) -> str:
     layout = layout_of(graph.plan)
     targets = _state_targets(graph)
     targets += [Target(f"out[{number}]", node) for number, node in enumerate(graph.signals.values())]
-    inputs = [f"in[{number}]" for number in range(len(layout.inputs))]
-    state = [f"state[{number}]" for number in range(len(graph.slots))]
+    inputs = [Expression(f"in[{number}]", Level.ATOM) for number in range(len(layout.inputs))]
+    state = [Expression(f"state[{number}]", Level.ATOM) for number in range(len(graph.slots))]
     body = body_of(graph, targets, inputs, state, dialect=SCALAR)
     return fill(
         "native.c",
@@ -78,8 +79,8 @@ def lanes_source(graph: Graph, width: int) -> str:
     layout = layout_of(graph.plan)
     targets = _state_targets(graph)
     targets += [Target(f"AT(out, {number})", node) for number, node in enumerate(graph.signals.values())]
-    inputs = [f"READ(in, {number})" for number in range(len(layout.inputs))]
-    state = [f"state[{number}]" for number in range(len(graph.slots))]
+    inputs = [Expression(f"READ(in, {number})", Level.ATOM) for number in range(len(layout.inputs))]
+    state = [Expression(f"state[{number}]", Level.ATOM) for number in range(len(graph.slots))]
     body = body_of(graph, targets, inputs, state, dialect=LANES)
     return fill(
         "native_lanes.c",

@@ -36,33 +36,33 @@ enum mix_guard {
 
 /* What the board has read since the last tick. */
 struct mix_inputs {
-    int32_t channel_steering; /* steering: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
-    int32_t channel_throttle; /* throttle: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
-    int32_t channel_arm; /* arm: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
+    uint16_t channel_steering; /* steering: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
+    uint16_t channel_throttle; /* throttle: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
+    uint16_t channel_arm; /* arm: pulse in µs, 0 = none came since the last tick; good from 800 to 2200 */
 };
 
 /* What the mix remembers from tick to tick. Only mix_start and mix_tick write it. */
 struct mix_state {
-    int32_t channel_steering_age; /* channel steering, ticks since the last good pulse */
-    int32_t channel_steering_pulse; /* channel steering, pulse in use, µs */
-    int32_t channel_throttle_age; /* channel throttle, ticks since the last good pulse */
-    int32_t channel_throttle_pulse; /* channel throttle, pulse in use, µs */
-    int32_t channel_arm_age; /* channel arm, ticks since the last good pulse */
-    int32_t channel_arm_pulse; /* channel arm, pulse in use, µs */
-    int32_t switch_arm_position; /* switch arm, position */
-    int32_t guard_state; /* guard, state */
-    int32_t guard_held; /* guard, ticks ready for going live */
-    int32_t guard_seen_off; /* guard, arm switch seen off */
-    int32_t guard_off_for; /* guard, ticks the arm switch has read off */
-    int32_t output_left_command; /* left, after slew */
-    int32_t output_right_command; /* right, after slew */
+    uint8_t channel_steering_age; /* channel steering, ticks since the last good pulse */
+    int16_t channel_steering_pulse; /* channel steering, pulse in use, µs */
+    uint8_t channel_throttle_age; /* channel throttle, ticks since the last good pulse */
+    int16_t channel_throttle_pulse; /* channel throttle, pulse in use, µs */
+    uint8_t channel_arm_age; /* channel arm, ticks since the last good pulse */
+    int16_t channel_arm_pulse; /* channel arm, pulse in use, µs */
+    uint8_t switch_arm_position; /* switch arm, position */
+    uint8_t guard_state; /* guard, state */
+    uint8_t guard_held; /* guard, ticks ready for going live */
+    uint8_t guard_seen_off; /* guard, arm switch seen off */
+    uint8_t guard_off_for; /* guard, ticks the arm switch has read off */
+    int16_t output_left_command; /* left, after slew */
+    int16_t output_right_command; /* right, after slew */
 };
 
 /* What goes out now. */
 struct mix_outputs {
-    int32_t wire_left; /* left: servo pulse in µs, 1000 to 2000, at rest 1500 */
-    int32_t wire_right; /* right: servo pulse in µs, 1000 to 2000, at rest 1500 */
-    int32_t guard_state; /* one of enum mix_guard */
+    int16_t wire_left; /* left: servo pulse in µs, 1000 to 2000, at rest 1500 */
+    int16_t wire_right; /* right: servo pulse in µs, 1000 to 2000, at rest 1500 */
+    int16_t guard_state; /* one of enum mix_guard */
 };
 
 /* The state of a board that has just been powered up: nothing moves until it is armed. */

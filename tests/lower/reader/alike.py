@@ -36,7 +36,7 @@ class Alike:
         likely = self.likely(term)
         if isinstance(term, bool) or (isinstance(term, Number) and not term.parts) or term in likely:
             return term
-        return next((other for other in likely[:MOST_CANDIDATES] if self.judge.same(term, other)), term)
+        return next((other for other in likely[:MOST_CANDIDATES] if self.judge.guess(term, other)), term)
 
     def add(self, term: Number | Flag) -> None:
         """Put a term beside those that come to the same."""

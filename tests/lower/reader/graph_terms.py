@@ -26,6 +26,8 @@ class GraphTerms:
                 if isinstance(term, Number):
                     terms.remember(term, graph.ranges[index])
                 self.of.append(term)
+            for index, reach in zip(graph.state, graph.state_ranges, strict=True):
+                terms.remember(self.number(index), reach)  # kept by each tick
 
     def number(self, index: int) -> Number:
         """The term of a node that is a number."""

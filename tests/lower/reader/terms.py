@@ -187,6 +187,9 @@ class Terms:
         if not bits or not a.parts:
             return self.constant(a.constant >> bits) if bits else a
         (atom, factor), *more = a.parts
+        if factor < 0:  # -1 - a is a with every bit turned round
+            turned = self._shifted(self._number(-1 - a.constant, {atom: -k for atom, k in a.parts}), bits)
+            return self.plus(self.times(turned, -1), self.constant(-1))
         if atom.kind == "mask" and factor == 1 and not more and not a.constant:
             inner, width = atom.args
             return self.mask(self.shift(inner, bits), width - bits) if width > bits else self.constant(0)

@@ -2,7 +2,7 @@
  * The mix of "@robot@", fingerprint @fingerprint@.
  *
  * Written by stickwright from the robot's profile: change the profile and export again.
- * Commands are signed, 16384 is full (Q14). Numbers are int32_t and proven not to overflow.
+ * Commands are signed, 16384 is full (Q14). Numbers are proven not to leave their types.
  * There is no loop, no early return, no recursion, no heap and no float, so a tick's time is bounded.
  */
 #include "mix.h"

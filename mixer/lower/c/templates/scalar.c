@@ -29,23 +29,23 @@ static inline int32_t mul14(int32_t a, int32_t b)
     return round14(a * b);
 }
 
-/* multiply_short: the product of two numbers proven to fit in 16 bits, much cheaper on small boards. */
-static inline int32_t multiply_short(int32_t a, int32_t b)
+/* multiply_short: the product of two numbers of 16 bits, much cheaper on small boards. */
+static inline int32_t multiply_short(int16_t a, int16_t b)
 {
-    return (int32_t)(int16_t)a * (int32_t)(int16_t)b;
+    return (int32_t)a * (int32_t)b;
 }
 
 /* shift_right_14_short: floor(x / 2^14) where it is proven to fit in 16 bits: two bits up, the upper half. */
-static inline int32_t shift_right_14_short(int32_t x)
+static inline int16_t shift_right_14_short(int32_t x)
 {
     return as_signed((uint16_t)((uint32_t)(x * 4) >> 16));
 }
 
 /* mul14_short: the Q14 product of two such numbers, to the nearest, halves away from zero. */
-static inline int32_t mul14_short(int32_t a, int32_t b)
+static inline int16_t mul14_short(int16_t a, int16_t b)
 {
     int32_t product = multiply_short(a, b);
-    return shift_right_14_short(product + 8192 - (product < 0 ? 1 : 0));
+    return shift_right_14_short(product + (product < 0 ? 8191 : 8192));
 }
 
 /* divide: floor(a / b); a >= 0 and b > 0 always hold here. */
@@ -74,6 +74,30 @@ static inline int32_t maximum(int32_t a, int32_t b)
 
 /* clamp: x held within low to high. */
 static inline int32_t clamp(int32_t x, int32_t low, int32_t high)
+{
+    return x < low ? low : x > high ? high : x;
+}
+
+/* magnitude_short: the same of 16 bits. */
+static inline int16_t magnitude_short(int16_t x)
+{
+    return (int16_t)(x < 0 ? -x : x);
+}
+
+/* minimum_short: the same of 16 bits. */
+static inline int16_t minimum_short(int16_t a, int16_t b)
+{
+    return a < b ? a : b;
+}
+
+/* maximum_short: the same of 16 bits. */
+static inline int16_t maximum_short(int16_t a, int16_t b)
+{
+    return a > b ? a : b;
+}
+
+/* clamp_short: the same of 16 bits. */
+static inline int16_t clamp_short(int16_t x, int16_t low, int16_t high)
 {
     return x < low ? low : x > high ? high : x;
 }
