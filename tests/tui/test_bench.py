@@ -3,17 +3,19 @@
 import asyncio
 import csv
 import shutil
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Sequence
 from itertools import product
 from pathlib import Path
 
 import pytest
 
 from mixer.live.bench.session import open_session
+from mixer.live.views.status import LinkView
 from mixer.profile.feel.feelings import FEELINGS
 from mixer.profile.profile import load_profile
 from tests.lengths import cases
 from tests.tui.driving import PROFILES, Driven, bench
+from tests.tui.panels.panels import words_of
 from tui.dialogs.help import HelpPage
 from tui.dialogs.windows import Ask, AskText
 from tui.screens.bench import PANELS
@@ -244,6 +246,47 @@ def test_pads_follow_whoever_has_the_sticks(tmp_path: Path) -> None:
         assert any(values.values())
         await driven.pilot.mouse_down("#hands", offset=(10, 5))
         assert driven.session.sticks.value("throttle") == 0.0
+
+    drive(tmp_path, act)
+
+
+class Transmitter:
+    """A link that hears one frame again and again."""
+
+    mode = "link"
+
+    def __init__(self, pulses: Sequence[int]) -> None:
+        self.pulses = pulses
+
+    def inputs(self, tick: int, readings: Sequence[int]) -> list[int]:
+        """A frame every tenth tick."""
+        return [*(pulse if tick % 10 == 0 else 0 for pulse in self.pulses), *readings]
+
+    def view(self) -> LinkView:
+        """Connected."""
+        return LinkView("connected", "a board is connected")
+
+    def take_up(self, plan: object) -> None:
+        """The same for every plan."""
+
+    def close(self) -> None:
+        """Nothing to give back."""
+
+
+def test_pads_follow_a_transmitter(tmp_path: Path) -> None:
+    """Over a link the pads stand where the pulses say, as dots and as numbers; hands do not matter."""
+
+    async def act(driven: Driven) -> None:
+        driven.session.sticks.set("throttle", -1.0)
+        plan = driven.session.robot.plan
+        stick = next(stick for stick in plan.sticks if stick.name == "throttle")
+        pulses = [channel.rest_us for channel in plan.channels]
+        pulses[stick.channel] = stick.centre_us + stick.high_span_us // 2
+        driven.session.connect(Transmitter(pulses))
+        driven.run(0.5)
+        hands = driven.screen.panels["hands"]
+        assert hands._value("throttle") == pytest.approx(0.5, abs=0.01)
+        assert "throttle  +50" in words_of(hands._drawn)
 
     drive(tmp_path, act)
 

@@ -49,13 +49,21 @@ def test_themes_have_the_same_inks_and_coarse_twins() -> None:
 WIDTHS, HEIGHTS = st.integers(80, 240), st.integers(24, 70)
 
 
-@given(WIDTHS, HEIGHTS, st.integers(0, 3), st.sampled_from(("", *DRAWERS)), st.booleans())
+@given(
+    WIDTHS,
+    HEIGHTS,
+    st.integers(0, 3),
+    st.sampled_from(("", *DRAWERS)),
+    st.booleans(),
+    st.booleans(),
+    st.integers(1, 24),
+)
 def test_panels_neither_overlap_nor_reach_out(
-    width: int, height: int, page: int, drawer: str, replaying: bool
+    width: int, height: int, page: int, drawer: str, replaying: bool, floor: bool, rows: int
 ) -> None:
     """At every size, page and drawer each cell belongs to one panel at most, and no panel is empty."""
     taken: set[tuple[int, int]] = set()
-    places = arrange(width, height, page, drawer, replaying=replaying)
+    places = arrange(width, height, page, drawer, replaying=replaying, floor=floor, rows=rows)
     for name, place in places.items():
         assert place.width > 0, name
         assert place.height > 0, name
@@ -73,6 +81,16 @@ def test_panels_neither_overlap_nor_reach_out(
     assert {"masthead", "keys"} <= set(places)
     assert ("transport" in places) == replaying
     assert not drawer or drawer in places
+
+
+@given(WIDTHS, HEIGHTS, st.integers(0, 3), st.booleans(), st.integers(1, 24))
+def test_what_breaks_stands_beside_the_robot(
+    width: int, height: int, page: int, replaying: bool, rows: int
+) -> None:
+    """From 80x24 on the list of faults shows together with the floor, the gate and the motors."""
+    places = arrange(width, height, page, "faults", replaying=replaying, rows=rows)
+
+    assert {"faults", "floor", "gate", "motors"} <= set(places)
 
 
 @given(WIDTHS, HEIGHTS, st.booleans())

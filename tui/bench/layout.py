@@ -105,7 +105,8 @@ def _wide(room: Place, about: About) -> Places:
     news = max(room.height // 4, 8)
     left, right = room.width - end - 1, Place(room.width - end, room.y, end, room.height - news - 1)
     places = _river(Place(0, room.y, left, high), mixed=True)
-    places["diary"] = Place(right.x, right.y + right.height + 1, end, news)
+    last = Place(right.x, right.y + right.height + 1, end, news)
+    right, places["diary"] = (right, last) if about.floor or about.drawer else (last, right)
     below = Place(0, room.y + high + 1, left, room.height - high - 1)
     if about.drawer == "faults":
         return places | {"floor": right} | _columns(below, {"hands": 42, "faults": 58})

@@ -48,7 +48,7 @@ def apart(texts: Sequence[str], width: int) -> list[str]:
 
 def _with_ends(texts: Sequence[str], width: int) -> list[str]:
     """Those that would read the same go on, after a beginning, from where they differ."""
-    cut = [fit(text, width) for text in texts]
+    cut = [_cut(text, width) for text in texts]
     alike: dict[str, list[int]] = {}
     for number, text in enumerate(cut):
         alike.setdefault(text, []).append(number)
@@ -60,6 +60,14 @@ def _with_ends(texts: Sequence[str], width: int) -> list[str]:
             for number, tail in zip(numbers, tails, strict=True):
                 cut[number] = f"{texts[number][: width - 1 - len(tail)]}…{tail}"
     return cut
+
+
+def _cut(text: str, width: int) -> str:
+    """A name keeps its end as well as its beginning; words are cut at theirs."""
+    if len(text) <= width or " " in text or width < 6:
+        return fit(text, width)
+    tail = text[-(width // 3) :].lstrip("_")
+    return f"{text[: width - 1 - len(tail)]}…{tail}"
 
 
 def _shared(texts: Sequence[str]) -> int:
@@ -118,10 +126,10 @@ def sized(rows: Sequence[Row], width: int, height: int) -> list[Row]:
 
 
 def wrapped(text: str, width: int) -> list[str]:
-    """Words broken into lines of at most a width; a word longer than that is cut."""
+    """Words broken into lines of at most a width; longer words are cut, per cents keep their sign."""
     lines = [""]
-    for whole in text.split():
-        word = fit(whole, width)
+    for whole in text.replace(" %", "\0%").split():
+        word = fit(whole.replace("\0", " "), width)
         if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
             lines.append(word)
         else:

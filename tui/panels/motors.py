@@ -108,7 +108,7 @@ the profile has motor data. Up and down choose an output; enter explains it stag
         placed = self.outputs(height)
         rows = [blank(width) for _ in range(height)]
         named = "mixed" not in self.host.places
-        names = names_width([output.name for output in view.outputs], 11) + 1 if named else 0
+        names = names_width([output.name for output in view.outputs], 12) + 1 if named else 0
         said = (
             apart([output.name for output in view.outputs], names - 1)
             if named

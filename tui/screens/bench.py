@@ -51,7 +51,7 @@ PANELS: tuple[type[Panel], ...] = (
     CoursePanel, TransportPanel, CaptionPanel, KeysPanel,
 )  # fmt: skip
 """In the order in which tab walks over them."""
-TUNED = ("tune", "curve", "masthead", "keys")
+TUNED = ("tune", "curve")
 """What shows an edit at once; everything else follows in the next pictures."""
 CATCH_UP = 6
 ALWAYS = ("masthead", "keys", "caption")

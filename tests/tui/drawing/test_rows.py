@@ -102,6 +102,7 @@ def test_text_is_made_to_fit() -> None:
     assert (fit("steering", 5), fit("ok", 5), fit("x", 0)) == ("steer"[:4] + "…", "ok", "")
     assert plain("a\x1b[31m漢") == "a?[31m?"
     assert wrapped("the arm switch is off", 8) == ["the arm", "switch", "is off"]
+    assert wrapped("trim +2.0 % -> +12 %", 11) == ["trim +2.0 %", "-> +12 %"]
     assert text_of(sized([], 3, 2)) == ["   ", "   "]
 
 
