@@ -11,7 +11,6 @@ from mixer.course.keep.pairing import Paired, paired, question_of
 from mixer.course.run.measures import MEASURES, Measures
 from mixer.course.study.compare import SHARES, Comparison, Difference, Question, compare
 from mixer.course.study.words import unit_of, verdict
-from mixer.course.tasks.task import Ends
 from mixer.errors import OptionError
 
 
@@ -49,7 +48,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         "blind": result.blind,
         "unfinished": result.unfinished,
         "comparison": None if comparison is None else as_data(comparison),
-        "verdict": None if comparison is None else verdict(comparison, _own_unit(outcomes)),
+        "verdict": None if comparison is None else verdict(comparison, outcomes[0].card.course().past_unit),
     })  # fmt: skip
     return Exit.FINE
 
@@ -72,10 +71,6 @@ def _run_data(one: Outcome) -> dict[str, object]:
     return {"log": str(one.log), "tuning": one.card.tuning, "measures": measures}
 
 
-def _own_unit(outcomes: Sequence[Outcome]) -> str:
-    return "°" if outcomes[0].card.course().ends is Ends.TURNED else ""
-
-
 def _print(
     outcomes: Sequence[Outcome], result: Paired, comparison: Comparison | None, console: Console
 ) -> None:
@@ -96,7 +91,7 @@ def _print(
     if comparison is None:
         console.say("nothing to compare: give finished runs of two tunings")
         return
-    unit = _own_unit(outcomes)
+    unit = outcomes[0].card.course().past_unit
     if not result.blind:
         console.say("not of one blind comparison: paired in the order given, and the hands may have known")
     if result.left_over:

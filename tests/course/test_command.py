@@ -61,7 +61,8 @@ def test_runs_that_cannot_be_compared_are_refused(
     drive(TANK, task, 1, log=first)
     drive(TANK, task, 2, log=second, driver="Ben")
     drive(TANK.replace("mass_kg = 1.35", "mass_kg = 1.45"), task, 2, log=heavy)
-    for other, words in ((second, "different drivers"), (heavy, "different robots")):
+    twice = (second, "different drivers"), (heavy, "different robots"), (first, "the same run as")
+    for other, words in twice:
         assert main(["course", str(first), str(other), "-q"]) == 2
         assert words in capsys.readouterr().err
     beside = tmp_path / outcome_of(first).card.profile

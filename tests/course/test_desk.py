@@ -11,7 +11,7 @@ from mixer.course.keep.again import outcome_of
 from mixer.course.keep.card import read_card
 from mixer.course.study.deal import order_of
 from mixer.course.tasks.scale import Scale
-from mixer.errors import OptionError
+from mixer.errors import OptionError, WriteError
 from mixer.live.robot.robot import Build
 from tests.course.driven import feeling, scale, text_of
 from tests.course.driver import Driver
@@ -141,6 +141,17 @@ def test_a_way_is_kept_as_a_task(bench: Bench, tmp_path: Path) -> None:
     desk.keep_way()
     assert desk.task is not None
     assert [task.key for task in desk.tasks][-1] == desk.task.key == "own"
+    drive(bench, desk, 2)
+    assert desk.runs[-1].measures == outcome_of(desk.runs[-1].log).measures
+
+
+def test_a_place_that_takes_no_files_is_told(bench: Bench, tmp_path: Path) -> None:
+    """A file where the folder should be: nothing begins, and the message names it."""
+    desk = desk_of(bench, tmp_path)
+    desk.shelf.folder.write_text("no folder", encoding="utf-8")
+    with pytest.raises(WriteError, match="tank_pair"):
+        desk.start()
+    assert not desk.running
 
 
 def test_orders_are_balanced() -> None:

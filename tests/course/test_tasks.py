@@ -38,6 +38,7 @@ def test_a_way_driven_once_is_a_task() -> None:
     text = text_of("tank_pair")
     first = drive(text, task_for("tank_pair", "line"), 3)
     own = task_of("own", first.task.scale, first.trace)
+    assert task_of("own", first.task.scale, own.way) == own
     assert length_of(own.way) == pytest.approx(length_of(first.task.way), rel=0.05)
     assert drive(text, own, 4).measures().off_rms_m < 0.1 * own.scale.unit
 

@@ -85,5 +85,8 @@ def _ask_question(screen: Host, desk: Desk) -> None:
 
 def _reveal(screen: Host, desk: Desk) -> None:
     result = desk.reveal()
-    screen.bench.tell("the comparison is ended: no pair was driven" if result is None else verdict(result))
+    if result is None or desk.task is None:
+        screen.bench.tell("the comparison is ended: no pair was driven")
+    else:
+        screen.bench.tell(verdict(result, desk.task.past_unit))
     screen.paint_all()

@@ -8,7 +8,7 @@ from mixer.course.run.measures import MEASURES, Measures
 from mixer.course.study.words import unit_of, verdict
 from mixer.course.tasks.scale import footprint_of
 from mixer.course.tasks.shapes import Point
-from mixer.course.tasks.task import Ends, Task
+from mixer.course.tasks.task import Task
 from mixer.errors import OptionError
 from tui.bench.commands import Command
 from tui.dialogs.comparing import begin_or_end, start, take_place
@@ -144,7 +144,7 @@ def words_of(desk: Desk, width: int) -> list[Line]:
     lines += [(line, "dim") for line in wrapped(desk.task.asks, width)]
     lines += [("", "text"), *_state(desk, width)]
     if desk.result is not None:
-        said = verdict(desk.result, _own_unit(desk.task))
+        said = verdict(desk.result, desk.task.past_unit)
         return [*lines, *((line, "head") for line in wrapped(said, width)), *_differences(desk, width)]
     return [*lines, *(_done(desk.runs[-1], desk.task, width) if desk.runs and not desk.running else [])]
 
@@ -184,7 +184,7 @@ def _differences(desk: Desk, width: int) -> list[Line]:
     lines = [("", "text"), ("B minus A", "dim")]
     for one in desk.result.differences:
         measure = MEASURES[one.key]
-        value = f"{one.by:+.{measure.digits}f}{unit_of(one.key, _own_unit(desk.task))}"
+        value = f"{one.by:+.{measure.digits}f}{unit_of(one.key, desk.task.past_unit)}"
         lines.append((_entry(measure.label, value, width), "head" if one.found else "dim"))
     return lines
 
@@ -205,10 +205,6 @@ def table_of(measures: Measures, task: Task, width: int) -> list[str]:
     lines = []
     for key, measure in MEASURES.items():
         digits = 0 if key == "touched" else measure.digits
-        value = f"{measures.of(key):.{digits}f}{unit_of(key, _own_unit(task))}"
+        value = f"{measures.of(key):.{digits}f}{unit_of(key, task.past_unit)}"
         lines.append(_entry(measure.label, value, width))
     return lines
-
-
-def _own_unit(task: Task) -> str:
-    return "°" if task.ends is Ends.TURNED else ""

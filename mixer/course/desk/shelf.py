@@ -4,7 +4,7 @@ import re
 from pathlib import Path
 
 from mixer.course.keep.card import profile_name
-from mixer.files import write_file
+from mixer.files import cannot_be_written, write_file
 
 DRIVER = "driver.txt"
 LONGEST_NAME = 40
@@ -29,12 +29,12 @@ class Shelf:
 
     def name_driver(self, name: str) -> None:
         """Keep a name for this and later days. Raises WriteError."""
-        self._root.mkdir(parents=True, exist_ok=True)
+        _make(self._root)
         write_file(self._root / DRIVER, " ".join(name.split())[:LONGEST_NAME] + "\n")
 
     def next_log(self, task: str) -> Path:
-        """A name that is free: one more than the highest number there is."""
-        self.folder.mkdir(parents=True, exist_ok=True)
+        """A name that is free: one more than the highest number there is. Raises WriteError."""
+        _make(self.folder)
         found = [re.fullmatch(rf"{task}-(\d+)\.csv", path.name) for path in self.folder.iterdir()]
         number = 1 + max((int(match[1]) for match in found if match), default=0)
         return self.folder / f"{task}-{number:04d}.csv"
@@ -45,3 +45,10 @@ class Shelf:
         if not path.exists():
             write_file(path, text)
         return path.name
+
+
+def _make(folder: Path) -> None:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise cannot_be_written(folder, error) from None

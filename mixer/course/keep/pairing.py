@@ -30,6 +30,7 @@ def paired(outcomes: Sequence[Outcome]) -> Paired:
     Raises LogError for runs that cannot be compared.
     """
     _refuse_mixed(outcomes)
+    _refuse_twice(outcomes)
     tunings = _tunings(outcomes)
     sides = [[run for run in outcomes if run.card.tuning == tuning] for tuning in tunings]
     if len(sides) < 2:
@@ -69,6 +70,16 @@ def _refuse_mixed(outcomes: Sequence[Outcome]) -> None:
             if one == two:
                 said += " (same name, but other numbers)"
             raise LogError([Problem(str(other.log), key, said, f"give runs of one {key}")])
+
+
+def _refuse_twice(outcomes: Sequence[Outcome]) -> None:
+    """No two runs of hands measure the same to the last bit: such logs are one run, given twice."""
+    seen: dict[Any, Outcome] = {}
+    for run in outcomes:
+        first = seen.setdefault((run.card.tuning, run.measures), run)
+        if first is not run and run.measures is not None:
+            said = f"is the same run as {first.log}"
+            raise LogError([Problem(str(run.log), "", said, "give each run once")])
 
 
 def _tunings(outcomes: Sequence[Outcome]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from mixer.course.study.compare import POWER, Comparison, Difference
 HAS = "with "
 
 
-def verdict(comparison: Comparison, unit: str = "") -> str:
+def verdict(comparison: Comparison, unit: str = "m") -> str:
     """What can be told, and nothing that cannot. `unit` is the task's own of an overshoot."""
     found = [one for one in comparison.differences if one.found]
     runs = f"in {2 * comparison.pairs} runs"
@@ -42,10 +42,10 @@ def reach_of(difference: Difference) -> str:
     return f"{low:.{digits}f} to {high:.{digits}f}"
 
 
-def unit_of(key: str, unit: str = "") -> str:
+def unit_of(key: str, unit: str = "m") -> str:
     """A measure's unit as it stands behind a number; `unit` is the task's own of an overshoot."""
-    said = (unit if key == "overshoot" else "") or MEASURES[key].unit
-    return said if said in ("", "/s") else f" {said}"
+    said = unit if key == "overshoot" else MEASURES[key].unit
+    return said if said in ("", "/s", "°") else f" {said}"
 
 
 def _more(comparison: Comparison) -> str:

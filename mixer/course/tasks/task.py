@@ -47,6 +47,11 @@ class Task:
     box: Box | None = None
 
     @property
+    def past_unit(self) -> str:
+        """What an overshoot is measured in."""
+        return "°" if self.ends is Ends.TURNED else "m"
+
+    @property
     def limit_s(self) -> float:
         """When a run counts as not finished."""
         return PATIENCE * length_of(self.way) / self.scale.speed_mps + GRACE_S
@@ -134,11 +139,12 @@ def task_of(key: str, scale: Scale, way: Sequence[Point] = ()) -> Task:
 def thinned(points: Sequence[Point], piece: float) -> tuple[Point, ...]:
     """Every point that is a piece away from the one kept before, to the mm; `MOST_POINTS` at most."""
     piece = max(piece, length_of(points) / MOST_POINTS)
-    kept = list(points[:1])
-    for point in points:
-        if math.dist(point, kept[-1]) >= piece:
+    kept: list[Point] = []
+    for x, y in points:
+        point = round(x, 3), round(y, 3)  # before it is measured: thinned again, a way stays as it is
+        if not kept or math.dist(point, kept[-1]) >= piece:
             kept.append(point)
-    return tuple((round(x, 3), round(y, 3)) for x, y in kept)
+    return tuple(kept)
 
 
 def _post(scale: Scale) -> float:
