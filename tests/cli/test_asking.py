@@ -180,13 +180,14 @@ def test_a_file_answers_all_at_once(run: Run, tmp_path: Path) -> None:
         "left",
         "right",
     ]
-    answers.write_text("motors = 5\nmotor = 3\ntravel_mm = 3\n")
+    answers.write_text(f"motors = 5\nmotor = 3\ntravel_mm = 3\ncells = 0x{'f' * 9000}\n")
     ran = run("new", tmp_path / "other.toml", "--answers", answers)
     assert ran.code == 2
     for said in (
         "answers.toml:1: motors: 5 will not do",
         "answers.toml:2: motor: there is no question 'motor'",
         "answers.toml:3: travel_mm: is not asked of this robot",
+        "answers.toml:4: cells: 'a huge number' is no whole number",
     ):
         assert said in ran.err
     assert not (tmp_path / "other.toml").exists()

@@ -13,6 +13,7 @@ from mixer.profile.read.reading import read_tables, read_text
 
 MOST_TRIES = 20
 """Refused answers to one question, after which nobody is taken to be there who reads the remedies."""
+HUGE = 10**18
 LONGEST = 1000
 """Letters of a line that are read as one answer."""
 
@@ -79,8 +80,11 @@ def _asked(question: Question, before: Answers, console: Console) -> Any:  # noq
 def _as_text(value: object) -> str:
     """A value of TOML as it would be typed."""
     if isinstance(value, list):
-        return " ".join(map(str, value))
-    return ("yes" if value else "no") if isinstance(value, bool) else str(value)
+        return " ".join(map(_as_text, value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    huge = isinstance(value, int) and abs(value) > HUGE  # which Python may refuse to write out
+    return "a huge number" if huge else str(value)
 
 
 def _left_over(name: str) -> Complaint:

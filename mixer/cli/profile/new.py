@@ -40,13 +40,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     """Write the profile and what belongs to it; an existing file is never overwritten."""
     path: Path = args.profile
     name = checked_title(args.name or path.stem.replace("_", " ").replace("-", " "))
-    logs = _logs(args)
-    for each in (path, *logs):
-        if each.exists():
-            raise WriteError(f"{each} exists already", "name another file, or remove this one first")
-    schema = path.parent / FILE
+    logs, schema = _logs(args), path.parent / FILE
+    _need_free(path, *logs)
     check_place(schema, marks=[MARK])
     text = LINE + _text(args, name, console)
+    _need_free(path, *logs)  # questions take their time
     for each, data in {schema: schema_text().encode(), path: text.encode(), **logs}.items():
         write_file(each, data)
     console.say(f"{path} written. Next: stickwright check {path}")
@@ -54,6 +52,12 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.say(f"{log} written. Next: stickwright replay {path} {log}")
     console.document({"profile": str(path), "name": name, "logs": [str(log) for log in logs]})
     return Exit.FINE
+
+
+def _need_free(*paths: Path) -> None:
+    for path in paths:
+        if path.exists():
+            raise WriteError(f"{path} exists already", "name another file, or remove this one first")
 
 
 def _text(args: argparse.Namespace, name: str, console: Console) -> str:

@@ -21,11 +21,11 @@ class Chassis(Section):
     yaw_inertia_kgm2: Positive | None = None
     """inertia about the upright axis, in kg·m² → half a turn"""
     grip: Annotated[float, Field(gt=0, le=5)] = 0.8
-    """coefficient of friction between tyre and floor → standing push, turn rate"""
+    """coefficient of friction between tyre and floor → standing push, turn rate, hardest stop"""
     rolling: Annotated[float, Field(ge=0, le=0.5)] = 0.02
     """rolling resistance as a share of the weight → top speed"""
     magnet_n: NotNegative = 0.0
-    """pull of magnets towards the floor, in N → wheel loads, standing push"""
+    """pull of magnets towards the floor, in N → standing push"""
     magnet_back_n: NotNegative = 0.0
     """the same of the other face, while the robot lies on its back"""
     centre_of_gravity_m: Point | None = None
@@ -49,7 +49,7 @@ class Wheel(Section):
     angle_deg: Annotated[float, Field(ge=-360, le=360)] = 0.0
     """where it drives to: 0 forward, 90 left → top speed, turn rate"""
     diameter_m: Annotated[float, Field(gt=0, le=2)]
-    """diameter of the wheel, in m → top speed, turn rate, sprint, standing push"""
+    """diameter of the wheel, in m → top speed, turn rate, sprint"""
     kind: Literal["plain", "roller"] = "plain"
     """"roller" for a wheel that slides freely sideways → turn rate"""
 
@@ -95,7 +95,7 @@ class Part(Section):
     name: Name
     """what it is called"""
     mass_kg: Annotated[float, Field(gt=0, le=2000)]
-    """its mass in kg → mass, centre of gravity"""
+    """its mass in kg → centre of gravity, wheel loads"""
     at_m: Point = (0.0, 0.0, 0.0)
     """where it sits: [x forward, y left, z up] in m → centre of gravity, wheel loads"""
 

@@ -42,8 +42,8 @@ class Output(Section):
     pin: Pin
     """the board's pin, a number such as 5 or a name such as "D5" """
     mix: dict[str, Weight]
-    """how much of each stick or switch it gets, such as { throttle = 1.0, steering = -0.8 }; below zero
-    turns it round → response, top speed, turn rate, sprint, half a turn, travel time"""
+    """how much of each stick or switch it gets, such as { throttle = 1.0, steering = -0.8 } → response,
+    top speed, turn rate, travel time"""
     gain: Annotated[float, Field(gt=0, le=2)] = 1.0
     """multiplies the command, to make both sides run alike → response, pull aside, top speed, turn rate"""
     reverse: bool = False
@@ -72,7 +72,7 @@ class Output(Section):
     """duty count that means full → wire"""
     at_zero: Literal["coast", "brake"] | None = None
     """what bridge or controller does at zero: "coast" lets the motor turn, "brake" shorts it → stopping
-    distance, hardest stop"""
+    distance"""
     motors: Annotated[int, Field(ge=1, le=16)] = 1
     """how many motors hang on this output in parallel → top speed, standing push, typical current, stall
     current"""
@@ -94,7 +94,7 @@ class Group(Section):
     """names of the outputs → response"""
     over_range: Literal["clip", "scale", "yield"] = "clip"
     """"clip" each alone, "scale" all by one factor, or "yield" one stick so that the others stay →
-    response, turn rate"""
+    response"""
     yields: str | None = None
     """the stick that gives way, with over_range = "yield" → response"""
 
@@ -133,6 +133,6 @@ class Actuator(Section):
     """true where the end switches sit in the motor's own circuit with diodes, unseen by the board
     → vetoes"""
     motor: str | None = None
-    """the [motor.NAME] that turns the screw → travel time, lift"""
+    """the [motor.NAME] that turns the screw, where its output names none → travel time, lift"""
     screw: Screw | None = None
     """the screw: { thread = "M6", friction = 0.2 } or diameter_mm, pitch_mm, starts → travel time, lift"""

@@ -53,7 +53,7 @@ class Driver(Section):
     rated_a: Positive | None = None
     """current it carries without end, in A"""
     limit_a: Positive | None = None
-    """current at which it limits itself, in A → stall current, sprint, peak current"""
+    """current at which it limits itself, in A → stall current, peak current"""
     resistance_ohm: NotNegative = 0.0
     """resistance of both switches in the path, in ohm → stall current, top speed"""
     drop_v: Annotated[float, Field(ge=0, le=5)] = 0.0
@@ -101,7 +101,8 @@ class Screw(Section):
     friction: Annotated[float, Field(ge=0, le=1)] = 0.2
     """coefficient of friction between screw and nut → lift"""
     half_angle_deg: Annotated[float, Field(ge=0, lt=60)] = 30.0
-    """half the angle of the thread: 30 metric, 15 trapezoidal, 0 square → lift"""
+    """half the angle of a thread given by diameter_mm and pitch_mm: 30 metric, 15 trapezoidal, 0 square
+    → lift"""
     collar_friction: Annotated[float, Field(ge=0, le=1)] = 0.0
     """coefficient of friction of the collar or bearing that takes the load, 0 for a ball bearing → lift"""
     collar_mm: Positive | None = None
