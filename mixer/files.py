@@ -60,6 +60,24 @@ def write_file(path: Path, data: bytes | str, *, sync: bool = True) -> None:
         file.write(data.encode() if isinstance(data, str) else data)
 
 
+def add_line(path: Path, line: str) -> None:
+    """Add one line to a file, made where there is none; by one write, so lines of two programs never mix.
+
+    Raises WriteError where it cannot be added; nothing of it is there then.
+    """
+    data = f"{line}\n".encode()
+    try:
+        with path.open("ab", buffering=0) as file:
+            before = os.fstat(file.fileno()).st_size
+            whole = file.write(data) == len(data)
+            if not whole:
+                file.truncate(before)
+    except OSError as error:
+        raise cannot_be_written(path, error) from None
+    if not whole:
+        raise cannot_be_written(path, OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)))
+
+
 @contextmanager
 def written(path: Path, *, sync: bool = True) -> Iterator[BinaryIO]:
     """A file to write bytes to; it takes its place when the block ends well, else nothing happened.

@@ -19,6 +19,7 @@ from mixer.link.rehearse.report import RehearsalResult, read_rehearsal
 from mixer.live.robot.robot import build_of
 from mixer.lower.c.export import export_files
 from mixer.lower.graph.ranges import checked_ranges
+from mixer.profile.journal import entries
 from mixer.profile.profile import Profile, load_profile
 from mixer.sheet.facts import SheetFacts, code_fingerprint
 from mixer.sheet.page import Sheet, draw_sheet
@@ -26,6 +27,8 @@ from mixer.sheet.worst import concerns
 from mixer.sizing.report import size
 
 MOST_SCENARIOS = 2_000_000
+JOURNAL = 2
+"""Lines of the profile's journal on the page."""
 MARK = "<title>Data sheet: "
 """Stands near the beginning of every file that this command wrote."""
 
@@ -64,6 +67,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     checked = _checked(args.pit, plan) if args.pit else None
     check_place(args.output, inputs=inputs_of(args), marks=[MARK], overwrite=args.overwrite)
     facts = replace(_facts(args, profile, console), rehearsed=rehearsed, pit=checked)
+    facts = replace(facts, journal=entries(args.profile, JOURNAL))
     sheet = draw_sheet(facts)
     write_file(args.output, sheet.html)
     fails = [concern.words for concern in concerns(facts) if concern.fails]

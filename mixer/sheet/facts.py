@@ -11,6 +11,7 @@ from mixer.failsafe.report.stop import Stop
 from mixer.failsafe.report.warnings import Warned
 from mixer.link.pit.report import PitResult
 from mixer.link.rehearse.report import RehearsalResult
+from mixer.profile.journal import Entry
 from mixer.profile.read.fitting import fitting_of
 from mixer.profile.schema.root import Robot
 from mixer.sizing.report import SizeReport
@@ -33,6 +34,8 @@ class SheetFacts:
     simulated: CampaignResult | None = None
     rehearsed: RehearsalResult | None = None
     pit: PitResult | None = None
+    journal: tuple[Entry, ...] = ()
+    """The last lines of the profile's journal."""
     warnings: tuple[Warned, ...] = ()
 
     def command(self, name: str, *options: str) -> str:

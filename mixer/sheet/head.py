@@ -19,6 +19,8 @@ BIG = 1.25
 """Sizes of the robot's name and of a tile's value, as multiples of the text's."""
 TILES = 4
 TILE_GAP_MM = 3.0
+NOTED = 120
+"""Characters of a journal's line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +101,18 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
     )
     if facts.pit is not None:
         prints += f" Pit check {facts.pit.begun}, {facts.pit.fingerprint}: {facts.pit.verdict()}."
+    for entry in facts.journal:
+        prints += f" Journal {entry.at}: {_shortened(entry.what)}."
     known = concerns(facts)
     worst = known[0] if known else None
     alike = sum(other.fails for other in known) if worst and worst.fails else len(known)
     name, tiles = facts.robot.robot.name, tuple(_tiles(facts))
     return Head(name, loadout, worst, max(alike - 1, 0), about, prints, tiles)
+
+
+def _shortened(words: str) -> str:
+    """A line of the journal, for a page that has room for one."""
+    return words if len(words) <= NOTED else f"{words[: NOTED - 2]} …"
 
 
 def _tiles(facts: SheetFacts) -> Iterator[Tile]:

@@ -12,6 +12,7 @@ from mixer.live.tuning.trying import try_out
 from mixer.profile.feel.advice import advice
 from mixer.profile.feel.feelings import find_feelings
 from mixer.profile.feel.steps import Move
+from mixer.profile.journal import entries
 from mixer.profile.profile import load_profile
 from tests.live.benches import AtOnce, Bench
 
@@ -112,6 +113,9 @@ def test_saving_keeps_comments_and_a_backup(bench: Bench) -> None:
     pairs = zip(before.split("\n"), after.split("\n"), strict=True)
     assert [(old, new) for old, new in pairs if old != new] == [("expo = 0.4", "expo = 0.55")]
     assert load_profile(bench.path).robot().shape["soft"].expo == 0.55
+    (entry,) = entries(bench.path, 5)
+    assert entry.fingerprint == load_profile(bench.path).fingerprint()
+    assert entry.what == "saved from the bench: shape.soft.expo: 0.4 -> 0.55"
     assert tuning.view().saved
     tuning.undo()
     assert [(change.was, change.now) for change in tuning.edits()] == [(0.55, 0.4)]

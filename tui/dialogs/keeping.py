@@ -33,6 +33,7 @@ def save(screen: Host) -> bool:
     if not isinstance(backup, tuple):
         return False
     old = f", old file: {backup[0].name}" if backup[0] else ""
+    old += f"; not in its journal: {tuning.unnoted}" if tuning.unnoted else ""
     screen.bench.say(
         f"nothing to save: {where.name} says so already" if same else f"saved to {where.name}{old}"
     )

@@ -20,10 +20,13 @@ from mixer.link.pit.pit import Pit, Subject
 from mixer.link.pit.report import FORMAT, PitResult, PitStep, read_pit
 from mixer.link.rehearse.report import CAUTION
 from mixer.link.session import MachineClock, SessionEvent
+from mixer.profile.journal import entries, local_time, note
 from mixer.profile.profile import load_profile
 from mixer.profile.read.fitting import fitting_of
 from mixer.sheet.checks import checks_of
 
+NOTED = 3
+"""Lines of the journal that are shown before the first question."""
 STALE = timedelta(hours=3)
 """An unfinished check older than this begins anew: volts and hands have changed meanwhile."""
 ASKED_ITSELF = {"code", "directions", "off", "again", "stops", "mass"}
@@ -52,7 +55,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     since = _earlier(args.since, subject) if args.since else None
     before, path = _begun(args, subject)
     check_place(path, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
-    now = _now()
+    now = local_time()
     pit = Pit(
         subject,
         before.begun if before else now,
@@ -60,15 +63,22 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         since=since,
         now_us=None if subject.connected else MachineClock().now_us,
     )
+    for entry in entries(args.profile, NOTED):
+        console.ask("journal", str(entry))
     if before is not None:
         console.ask("taken up again", f"begun {before.begun}, {len(before.steps)} steps done; {path}")
     ended = _gone_through(args, pit, subject, path, console)
-    result = pit.result(_now())
+    result = pit.result(local_time())
     if not ended:
         kept = f"what was found is in {path}; the same command goes on from there"
         console.ask("left unfinished", kept if result.steps else "nothing was found yet, nothing is saved")
         return Exit.INTERRUPTED
     _save(path, result)
+    note(
+        args.profile,
+        subject.fingerprint,
+        f"pit{subject.chosen and ' with '}{subject.chosen}: {result.verdict()}",
+    )
     _show(result, console)
     console.say(f"saved: {path}")
     console.document(result.model_dump(mode="json") | {"file": str(path)})
@@ -80,7 +90,7 @@ def _gone_through(
 ) -> bool:
     """Whether it came to its end. What was found is saved after every step."""
     names = [channel.name for channel in subject.plan.channels] if subject.connected else []
-    guide = Guide(pit, names, console, judged=lambda: _save(path, pit.result(_now())))
+    guide = Guide(pit, names, console, judged=lambda: _save(path, pit.result(local_time())))
     by_key = console.is_live and sys.stdin.isatty()
     with suppress(KeyboardInterrupt, EOFError), stops_as_interrupt(), _link(args, subject, console) as link:
         with answers_from(sys.stdin, by_key=by_key) as answers, console.live() as show:
@@ -136,7 +146,10 @@ def _begun(args: argparse.Namespace, subject: Subject) -> tuple[PitResult | None
             same = (found.fingerprint, found.chosen) == (subject.fingerprint, subject.chosen)
             if same and not found.complete and _is_fresh(found.begun):
                 return found, path
-    return None, args.output or folder / f"{stem}.pit-{_now().replace(':', '').replace(' ', '-')}.json"
+    return (
+        None,
+        args.output or folder / f"{stem}.pit-{local_time().replace(':', '').replace(' ', '-')}.json",
+    )
 
 
 def _is_fresh(begun: str) -> bool:
@@ -144,11 +157,6 @@ def _is_fresh(begun: str) -> bool:
         return datetime.now() - datetime.fromisoformat(begun) < STALE  # noqa: DTZ005  local, as it was written
     except (ValueError, TypeError):
         return False
-
-
-def _now() -> str:
-    """Local time to the second, as people at the event write it."""
-    return datetime.now().isoformat(" ", "seconds")  # noqa: DTZ005
 
 
 def _save(path: Path, result: PitResult) -> None:

@@ -19,7 +19,8 @@ from mixer.profile.edit.document import Editor, Scalar, value_in
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit.places import place_of
 from mixer.profile.edit.save import save_text
-from mixer.profile.profile import Profile, parse_profile
+from mixer.profile.journal import note
+from mixer.profile.profile import Profile, fingerprint_of, parse_profile
 from mixer.profile.read.overlay import Table
 
 SIDES = ("A", "B")
@@ -60,6 +61,8 @@ class Tuning:
         """The loadout that is tuned; may be changed at any time."""
         self.refused = ""
         """Why the last edit was not taken; empty when it was."""
+        self.unnoted = ""
+        """Why the last save is not in the profile's journal; empty when it is."""
         self.hidden = False
         """Whether nobody is to know which side is in use: it is not shown, and changes are not told."""
         self.recovery = recovery
@@ -159,10 +162,23 @@ class Tuning:
         if not own and target.exists():
             raise OptionError(f"{target} is there already", "give a name that is free")
         text = self._now.history.text
+        changes = differences(self.file.tables, Editor(text).tables)
         backup = save_text(target, text, self.file.text if own else None)
+        self._note(target, changes)
         if own:
             self._follow(replace(self.profile, path=self.file.path, where=self.file.where), "saved")
         return backup
+
+    def _note(self, target: Path, changes: Sequence[Change]) -> None:
+        """A saved profile is saved, whether or not its journal takes the line; `unnoted` says why not."""
+        self.unnoted = ""
+        if not changes:
+            return
+        try:
+            prints = fingerprint_of(self.profile.plan(self.loadout))
+            note(target, prints, f"saved from the bench: {'; '.join(map(str, changes))}")
+        except StickwrightError as error:
+            self.unnoted = words_of(error)
 
     def reload(self) -> tuple[Change, ...]:
         """Take the file as it is on the disk now, with the unsaved edits of both sides laid over it.
