@@ -55,30 +55,24 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     since = _earlier(args.since, subject) if args.since else None
     before, path = _begun(args, subject)
     check_place(path, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
-    now = local_time()
-    pit = Pit(
-        subject,
-        before.begun if before else now,
-        before=before,
-        since=since,
-        now_us=None if subject.connected else MachineClock().now_us,
-    )
+    begun = before.begun if before else local_time()
+    now_us = None if subject.connected else MachineClock().now_us
+    pit = Pit(subject, begun, before=before, since=since, now_us=now_us)
     for entry in entries(args.profile, NOTED):
         console.ask("journal", str(entry))
     if before is not None:
         console.ask("taken up again", f"begun {before.begun}, {len(before.steps)} steps done; {path}")
     ended = _gone_through(args, pit, subject, path, console)
-    result = pit.result(local_time())
+    return _end(args, pit.result(local_time()), path, console, ended=ended)
+
+
+def _end(args: argparse.Namespace, result: PitResult, path: Path, console: Console, *, ended: bool) -> Exit:
     if not ended:
         kept = f"what was found is in {path}; the same command goes on from there"
         console.ask("left unfinished", kept if result.steps else "nothing was found yet, nothing is saved")
         return Exit.INTERRUPTED
     _save(path, result)
-    note(
-        args.profile,
-        subject.fingerprint,
-        f"pit{subject.chosen and ' with '}{subject.chosen}: {result.verdict()}",
-    )
+    note(args.profile, result.fingerprint, f"pit, {result.chosen or 'base robot'}: {result.verdict()}")
     _show(result, console)
     console.say(f"saved: {path}")
     console.document(result.model_dump(mode="json") | {"file": str(path)})
