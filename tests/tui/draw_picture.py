@@ -86,7 +86,13 @@ def main() -> None:
     inks = [f".{name}{{fill:{ink}{';font-weight:700' * bold}}}" for (ink, bold), name in classes.items()]
     box = f"0 0 {SIZE[0] * CELL_WIDTH:g} {SIZE[1] * CELL_HEIGHT}"
     head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{box}" font-family="{FONTS}" font-size="14"'
-    lines = [f'{head} xml:space="preserve">', f"<style>{''.join(inks)}</style>", *body, "</svg>", ""]
+    lines = [
+        f'{head} xml:space="preserve">',
+        f"<style>path{{shape-rendering:crispEdges}}{''.join(inks)}</style>",
+        *body,
+        "</svg>",
+        "",
+    ]
     PICTURE.write_text("\n".join(lines), encoding="utf-8")
 
 

@@ -147,7 +147,9 @@ def test_it_looks_at_the_link_alone_and_is_left_only_on_purpose(tmp_path: Path) 
                 assert "receiver test" in state.message[0]
                 assert driven.snapshot.transport.mode == "link"
                 assert driven.app.screen is driven.screen
-            await driven.press("t", "G")
+            await driven.press("t")
+            assert "receiver test (G)" in driven.text()
+            await driven.press("G")
             assert (state.rehearsing, state.looking.drawer) == (running, "rehearse")
             passes(60)
             assert running.prompt.step == "stick throttle"

@@ -22,6 +22,7 @@ class MastheadPanel(Panel, can_focus=False):
         ("⇅", "it lies upside down"),
         ("sticks: ...", "who moves the sticks: hands, a log, the link, a controller"),
         ("● ◐ ○ ✕ link", "the link: connected, waiting or quiet, lost, unreadable"),
+        ("receiver test", "it runs: G shows it"),
         ("tuning A", "which of the two tunings drives"),
         ("✎ 3 unsaved", "so many values differ from the profile's file"),
         ("▲ file", "the file has changed on the disk, or is gone"),
@@ -71,6 +72,8 @@ class MastheadPanel(Panel, can_focus=False):
             bad = link.state in ("lost", "unreadable", "quiet")
             said = f"{LINKS.get(link.state, '·')} link {link.state}  "
             parts.append((6 if bad else 3, said, "bad/page!" if bad else "ok/page"))
+        if self.bench.rehearsing is not None:
+            parts.append((6, "receiver test (G)  ", "accent/page!"))
         if moving.recording:
             parts.append((4, "◉ recording  ", "bad/page!"))
         if self.bench.others:
