@@ -12,6 +12,7 @@ from mixer.core.plan import Guard, Plan
 from mixer.laws.memory import memory_slots, start_memory
 from mixer.laws.rules import RULES, rules_of
 from tests.laws.monitor import Monitor
+from tests.lengths import examples
 from tests.plans import rig
 from tests.strategies import Row, Trace, arming, attacked_plans, run_core
 
@@ -20,6 +21,7 @@ Signals = dict[str, int]
 
 
 @pytest.mark.no_cover
+@examples(40, 120)
 @given(attacked_plans(ticks=80))
 def test_no_rule_breaks_on_the_core(drawn: tuple[Plan, Trace]) -> None:
     """Over random robots and inputs of every kind, from power-up, the monitor has nothing to say."""
@@ -29,6 +31,8 @@ def test_no_rule_breaks_on_the_core(drawn: tuple[Plan, Trace]) -> None:
         assert monitor.step(after.signals, row) == ()
 
 
+@pytest.mark.no_cover
+@examples(30, 120)
 @given(attacked_plans(ticks=60))
 def test_memory_stays_within_its_ranges(drawn: tuple[Plan, Trace]) -> None:
     """Every remembered number stays within the range its slot names."""

@@ -10,11 +10,13 @@ from mixer.core.plan import Plan
 from mixer.laws.memory import memory_slots, start_memory
 from mixer.laws.relations import relations
 from tests.laws.monitor import Monitor
+from tests.lengths import examples
 from tests.plans import rig
 from tests.strategies import Trace, adversarial, attacked_plans, run_core
 
 
 @pytest.mark.no_cover
+@examples(40, 120)
 @given(attacked_plans(ticks=60))
 def test_relations_hold_from_power_up_on(drawn: tuple[Plan, Trace]) -> None:
     """At start and after every tick of any run."""

@@ -236,26 +236,35 @@ def test_words_of_the_standards_keep_their_meaning() -> None:
         assert "category 2" not in words
 
 
+DENSE = [
+    (*much, seed, longest)
+    for much in ((12, 6, 2), (24, 15, 8), (12, 6, 0), (24, 15, 0))
+    for seed, longest in enumerate((4, 12, 30))
+]
+"""Outputs, sticks, actuators, a seed and the length of names."""
+
+
 @pytest.mark.parametrize(
-    ("outputs", "sticks", "actuators"), cases([(12, 6, 2), (24, 15, 8)], [(12, 6, 0), (24, 15, 0)])
+    ("outputs", "sticks", "actuators", "seed", "longest"), cases(DENSE[1:6:2], DENSE[:5:2] + DENSE[6:])
 )
-def test_a_dense_robot_fits_and_says_what_was_cut(outputs: int, sticks: int, actuators: int) -> None:
+def test_a_dense_robot_fits_and_says_what_was_cut(
+    outputs: int, sticks: int, actuators: int, seed: int, longest: int
+) -> None:
     """However much there is, the page fits; each list cut short says by how much and where it is whole."""
-    for seed, longest in enumerate((4, 12, 30)):
-        facts = facts_of(dense_profile(seed, outputs, sticks, actuators, longest))
-        sheet = draw_sheet(facts)
-        assert sheet.height_mm <= HEIGHT_MM
-        words = read(sheet.html).words
-        for cut in sheet.cuts:
-            assert f"{cut.what} {cut.shown} of {cut.whole}" in words
-            assert cut.where in words
-        missing = [output.name for output in facts.plan.outputs if output.name not in words]
-        told = [str(cut) for cut in sheet.cuts if cut.what == "outputs"]
-        shown = len(facts.plan.outputs) - len(missing)
-        if missing:
-            assert told == [f"outputs: {shown} of {outputs} shown, all in the profile robot.toml"]
-        else:
-            assert told == []
+    facts = facts_of(dense_profile(seed, outputs, sticks, actuators, longest))
+    sheet = draw_sheet(facts)
+    assert sheet.height_mm <= HEIGHT_MM
+    words = read(sheet.html).words
+    for cut in sheet.cuts:
+        assert f"{cut.what} {cut.shown} of {cut.whole}" in words
+        assert cut.where in words
+    missing = [output.name for output in facts.plan.outputs if output.name not in words]
+    told = [str(cut) for cut in sheet.cuts if cut.what == "outputs"]
+    shown = len(facts.plan.outputs) - len(missing)
+    if missing:
+        assert told == [f"outputs: {shown} of {outputs} shown, all in the profile robot.toml"]
+    else:
+        assert told == []
 
 
 def test_a_list_is_cut_only_where_no_more_of_it_fits() -> None:
