@@ -77,12 +77,10 @@ def _print(
     card = outcomes[0].card
     console.heading(f"{card.robot}, {card.course().name}, driven by {card.driver or 'nobody named'}")
     sides = dict(zip(result.tunings, "AB", strict=False))
+    console.say(", ".join(f"{side}: tuning {tuning}" for tuning, side in sides.items()))
     console.table(
-        ["run", "tuning", *(f"{measure.label}>" for measure in MEASURES.values())],
-        [
-            [one.log.name, f"{sides[one.card.tuning]} {one.card.tuning}", *_cells(one.measures)]
-            for one in outcomes
-        ],
+        ["run", "", *(f"{measure.label}>" for measure in MEASURES.values())],
+        [[one.log.stem, sides[one.card.tuning], *_cells(one.measures)] for one in outcomes],
     )
     console.say()
     for side, count in zip("AB", result.unfinished, strict=True):

@@ -105,8 +105,9 @@ def test_a_comparison_tells_no_side_before_its_end(bench: Bench, tmp_path: Path)
     drive(bench, desk, 2)
     assert tuning.view().side == "?"
     assert len(bench.words("edit")) == events
-    with pytest.raises(OptionError, match="hidden"):
-        tuning.swap()
+    for work in (tuning.swap, tuning.undo, tuning.redo, tuning.copy_across, tuning.save):
+        with pytest.raises(OptionError, match="hidden"):
+            work()
     with pytest.raises(OptionError, match="under way"):
         desk.choose("box")
     assert [read_card(run.log).side for run in desk.runs] == list(order_of(5, 0))
@@ -123,9 +124,10 @@ def test_a_tuning_changed_in_between_ends_the_comparison(bench: Bench, tmp_path:
     desk, tuning = desk_of(bench, tmp_path), bench.session.tuning
     tuning.set("shape.soft.expo", 0.6)
     desk.compare("time_s", 5)
-    for side, value in (("A", 0.1), ("B", 0.7)):
-        tuning.swap(side)
-        tuning.set("shape.soft.expo", value)
+    assert "hidden" in tuning.set("shape.soft.expo", 0.1)
+    text = bench.path.read_text(encoding="utf-8")
+    bench.path.write_text(text.replace("deadband = 0.04", "deadband = 0.05"), encoding="utf-8")
+    tuning.reload()
     with pytest.raises(OptionError, match="a tuning was changed"):
         desk.start()
     assert desk.blind is None

@@ -89,6 +89,8 @@ def test_two_tunings_are_compared_without_a_word_of_which(tmp_path: Path) -> Non
         assert driven.snapshot.tuning.side == "?"
         assert not {"tuning A", "tuning B"} & set(driven.text().split("  "))
         assert "run 2 of pair 1" in driven.text()
+        await driven.press("t", "v", "escape")
+        assert set(driven.screen.places) <= {"course", "masthead", "keys", "caption"}
         await driven.press("B", "down", "enter")
         assert desk_of(driven).blind is None
         assert "no pair was driven" in driven.text()

@@ -74,6 +74,11 @@ class Bench:
     _weights: tuple[int, dict[tuple[str, str], float]] = (-1, {})
 
     @property
+    def blind(self) -> bool:
+        """Whether two tunings are being compared: nothing may show which one drives."""
+        return self.desk is not None and self.desk.blind is not None
+
+    @property
     def output(self) -> OutputView | None:
         """The output looked at."""
         outputs = self.snapshot.outputs

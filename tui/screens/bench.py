@@ -97,6 +97,8 @@ class BenchScreen(Screen[None]):
     def settle(self) -> None:
         """Show the panels of this size, page and drawer, in their places."""
         looking = self.bench.looking
+        if self.bench.blind:
+            looking.drawer = "course"
         width, height = self.size
         if not width or not height:
             return
@@ -259,7 +261,10 @@ class BenchScreen(Screen[None]):
             self.set_focus(panel)
 
     def open_drawer(self, name: str) -> None:
-        """Open a drawer and focus it; empty closes."""
+        """Open a drawer and focus it; empty closes. During a blind comparison the course stays open."""
+        if self.bench.blind and name != "course":
+            self.bench.say("a blind comparison is under way: B ends it")
+            name = "course"
         self.bench.looking.drawer = name
         self.bench.looking.lit = name == "explain" or (bool(name) and self.bench.looking.lit)
         self.settle()

@@ -25,8 +25,8 @@ _ALL = (
     Measure("overshoot", "overshoot", "m", 3, "with less overshoot", "with more overshoot"),
     Measure("corrections_per_s", "corrections", "/s", 2, "with fewer corrections", "with more corrections"),
     Measure("full_share", "at full stick", "%", 0, "with less full stick", "with more full stick"),
-    Measure("slid_m", "slid", "m", 2, "with less slip", "with more slip"),
-    Measure("charge_mah", "charge", "mAh", 2, "with less charge used", "with more charge used"),
+    Measure("slid_m", "slid", "m", 3, "with less slip", "with more slip"),
+    Measure("charge_mah", "charge", "mAh", 3, "with less charge used", "with more charge used"),
 )
 MEASURES = MappingProxyType({measure.key: measure for measure in _ALL})
 

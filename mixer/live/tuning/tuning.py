@@ -64,7 +64,7 @@ class Tuning:
         self.unnoted = ""
         """Why the last save is not in the profile's journal; empty when it is."""
         self.hidden = False
-        """Whether nobody is to know which side is in use: it is not shown, and changes are not told."""
+        """Whether nobody is to know which side is in use: it is not shown, edited or saved."""
         self.recovery = recovery
         self.file = ProfileFile(profile)
         self._taken = profile.taken
@@ -126,22 +126,25 @@ class Tuning:
 
     def undo(self) -> str:
         """Take the last edit of this side back; the key it concerned, empty when there is none."""
+        self._check_shown()
         return self._moved(self._now.history.undo())
 
     def redo(self) -> str:
         """Make the last undone edit again; its key, empty when there is none."""
+        self._check_shown()
         return self._moved(self._now.history.redo())
 
     def swap(self, side: str = "") -> str:
         """Change over to the other side, or to the one named; its name. Raises OptionError while hidden."""
-        if self.hidden and not side:
-            raise OptionError("which tuning is in use is hidden now", "end the blind comparison first")
+        if not side:
+            self._check_shown()
         self._side = side or self._other
         self._hand_on()
         return self._side
 
     def copy_across(self) -> None:
         """Make the other side equal to this one (it can be undone there)."""
+        self._check_shown()
         self._sides[self._other].history.change(self._now.history.text, "copied from the other side")
         self._hand_on()
 
@@ -155,6 +158,7 @@ class Tuning:
         The other side, where nobody has edited it, follows. Raises StickwrightError where it cannot be
         written, where another program has changed it, and for a new one that is there already.
         """
+        self._check_shown()
         target = path or self.file.path
         if target is None:
             raise OptionError("this profile has no file", "save it under a name")
@@ -248,6 +252,11 @@ class Tuning:
             raise ProfileError(profile.problems)
         return profile
 
+    def _check_shown(self) -> None:
+        """Raises OptionError while the side is hidden."""
+        if self.hidden:
+            raise OptionError("which tuning is in use is hidden now", "end the blind comparison first")
+
     @property
     def _now(self) -> _Side:
         return self._sides[self._side]
@@ -279,6 +288,7 @@ class Tuning:
 
     def _take(self, editor: Editor, label: str, *, told: Change, drag: bool = False) -> None:
         """A text that an edit has made, if it is a profile in every loadout. Raises StickwrightError."""
+        self._check_shown()
         profile = self._read(editor.text, editor.tables)
         profile.plan(self.loadout)
         side = self._now
