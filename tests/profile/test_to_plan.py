@@ -56,8 +56,8 @@ deadband = 0.5
 expo = 0.25
 rate = 0.75
 [flip]
-switch = "arm"
-position = "c"
+switch = "pace"
+position = "slow"
 settle_ms = 9
 reverses = ["throttle"]
 [output.left]
@@ -132,7 +132,7 @@ BY_HAND = Plan(
     ),
     mixed_switches=(1,),
     contacts=(ContactPlan("far", 1, 3, 2), ContactPlan("near", 0, 3, 3)),
-    flip=FlipPlan(SwitchPosition(0, 2), settle_ticks=3),
+    flip=FlipPlan(SwitchPosition(1, 1), settle_ticks=3),
     groups=(GroupPlan("g", (1, 0), OverRange.YIELD, 0),),
     outputs=(
         OutputPlan(
@@ -200,7 +200,7 @@ def test_other_choices_of_the_guard_come_out_too(old: str, new: str, guard: str)
 
 def test_flip_by_contact_names_the_contact() -> None:
     """A contact that tells of lying upside down is used."""
-    text = TEXT.replace('switch = "arm"\nposition = "c"\n', 'contact = "unused"\n')
+    text = TEXT.replace('switch = "pace"\nposition = "slow"\n', 'contact = "unused"\n')
 
     assert parse_profile(text, "p.toml").plan().flip == FlipPlan(0, 3)
 
