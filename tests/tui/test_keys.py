@@ -5,13 +5,14 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
+from textual.geometry import Size
 
 from tests.live.benches import LOGS
 from tests.tui.driving import Driven, bench
 from tui.bench.commands import Command, shown
 from tui.dialogs.help import HelpPage, Section
 from tui.dialogs.paths import completed
-from tui.screens.bench import PANELS
+from tui.screens.bench import PANELS, BenchScreen
 from tui.screens.bench_keys import BENCH_COMMANDS, GROUPS, PADS
 from tui.screens.help import sections
 
@@ -195,5 +196,23 @@ def test_tab_completes_a_log_to_open(tmp_path: Path) -> None:
             assert "sticks: log" in driven.text()
             await driven.press("right")
             assert driven.session.replay.position_s > 0
+
+    asyncio.run(story())
+
+
+def test_keys_typed_before_the_first_picture_count(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A bench without a size yet opens and closes what it is told to, and has it when the size is known."""
+
+    async def story() -> None:
+        async with bench(tmp_path, size=(80, 24)) as driven:
+            screen = driven.screen
+            screen.places = {}
+            with monkeypatch.context() as unsized:
+                unsized.setattr(BenchScreen, "size", Size(0, 0))
+                for name in ("tune", "", "tune"):
+                    screen.open_drawer(name)
+            screen.settle()
+            await driven.press("right")
+            assert driven.snapshot.tuning.changed == 1
 
     asyncio.run(story())

@@ -8,6 +8,9 @@ def begin_demonstration(screen: Host) -> None:
     if screen.bench.rehearsing is not None:
         screen.bench.say("the receiver test is running: esc in its panel ends it first")
         return
+    if screen.bench.desk is not None and screen.bench.desk.running:
+        screen.bench.say("a run of the course is on: esc there gives it up first")
+        return
     screen.bench.demonstrate()
     screen.paint_all()
 

@@ -115,9 +115,7 @@ class BenchScreen(Screen[None]):
     @property
     def _home(self) -> str:
         """Who has the keys when no drawer is open: the log's bar, the hands, or what there is."""
-        return next(
-            name for name in ("transport", "hands", "receiver", *self.places) if name in self.places
-        )
+        return next((name for name in ("transport", "hands", "receiver") if name in self.places), "hands")
 
     def _arranged(self, width: int, height: int) -> Places:
         """The places of this moment; in a demonstration the robot, the way to it, and the caption."""
