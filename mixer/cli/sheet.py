@@ -23,6 +23,9 @@ from mixer.profile.journal import entries
 from mixer.profile.profile import Profile, load_profile
 from mixer.sheet.facts import SheetFacts, code_fingerprint
 from mixer.sheet.page import Sheet, draw_sheet
+from mixer.sheet.plain.answers import answers_of
+from mixer.sheet.plain.page import CLOSING, plain_page
+from mixer.sheet.plain.page import MARK as PLAIN
 from mixer.sheet.worst import concerns
 from mixer.sizing.report import size
 
@@ -36,7 +39,10 @@ MARK = "<title>Data sheet: "
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, the page, and what to run for it."""
     add_profile(parser)
-    add_output(parser, "HTML", "the page to write", required=True)
+    add_output(parser, "HTML", "the page to write; with --plain it may be left out")
+    parser.add_argument(
+        "--plain", action="store_true", help="instead, what inspectors and newcomers ask, in plain words"
+    )
     add_loadout(parser)
     rehearsal = parser.add_argument(
         "--rehearsal", type=Path, metavar="FILE", help="what `rehearse` found out about the receiver (JSON)"
@@ -65,20 +71,48 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     checked_ranges(plan, profile.where)
     rehearsed = _rehearsed(args.rehearsal, profile, args.loadout) if args.rehearsal else None
     checked = _checked(args.pit, plan) if args.pit else None
-    check_place(args.output, inputs=inputs_of(args), marks=[MARK], overwrite=args.overwrite)
+    if args.output is None and not args.plain:
+        raise OptionError("where to? -o is missing", "name the page to write: -o sheet.html")
+    if args.output is not None:
+        mark = PLAIN if args.plain else MARK
+        check_place(args.output, inputs=inputs_of(args), marks=[mark], overwrite=args.overwrite)
     facts = replace(_facts(args, profile, console), rehearsed=rehearsed, pit=checked)
     facts = replace(facts, journal=entries(args.profile, JOURNAL))
+    return _plain(args.output, facts, console) if args.plain else _sheet(args.output, facts, console)
+
+
+def _plain(path: Path | None, facts: SheetFacts, console: Console) -> Exit:
+    """Questions and answers; 1 where an answer speaks against the robot."""
+    answers = answers_of(facts)
+    console.heading(f"{facts.plan.name}  ({facts.profile_fingerprint})")
+    for answer in answers:
+        console.say()
+        console.heading(answer.question)
+        for said in answer.said:
+            console.say(f"  {'! ' if said.bad else ''}{said.words}  [{said.how}]")
+    console.say()
+    for words in CLOSING:
+        console.say(words)
+    if path is not None:
+        write_file(path, plain_page(facts, answers))
+        console.say(f"written: {path}")
+    document = {"robot": facts.plan.name, "fingerprint": facts.profile_fingerprint}
+    console.document({**document, "answers": answers})
+    return Exit.FAILED if any(said.bad for answer in answers for said in answer.said) else Exit.FINE
+
+
+def _sheet(path: Path, facts: SheetFacts, console: Console) -> Exit:
     sheet = draw_sheet(facts)
-    write_file(args.output, sheet.html)
+    write_file(path, sheet.html)
     fails = [concern.words for concern in concerns(facts) if concern.fails]
     console.say(
-        f"{args.output}: {plan.name}, laid out for one page of A4 or Letter in {sheet.size_pt:g} pt."
+        f"{path}: {facts.plan.name}, laid out for one page of A4 or Letter in {sheet.size_pt:g} pt."
     )
     for cut in sheet.cuts:
         console.notice(f"cut to fit the page: {cut}")
     for words in fails:
         console.say(f"does not hold: {words}")
-    console.document(_as_data(args.output, facts, sheet, fails))
+    console.document(_as_data(path, facts, sheet, fails))
     return Exit.FAILED if fails else Exit.FINE
 
 
