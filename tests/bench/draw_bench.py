@@ -16,7 +16,7 @@ from typing import Any
 PICTURE = Path(__file__).parents[2] / "tui" / "pictures" / "bench.png"
 FONT = "/usr/share/fonts/truetype/dejavu/DejaVuSansMono{}.ttf"
 CELL = WIDE, HIGH = 8, 16
-README = ("sample_carrier", (152, 42), ("2", "2", *("w" * 7), *("a" * 3), "i", "i", "i"))
+README = ("sample_carrier", (164, 46), ("2", "2", *("w" * 7), *("a" * 3), "i", "i", "i"))
 LINES = {"─": "lr", "━": "LR", "╸": "L", "│": "ud", "╎": "ud", "┤": "lud", "┬": "lrd"}
 """Box lines by the sides they reach: l r u d thin, capitals thick."""
 
