@@ -147,6 +147,20 @@ def test_a_way_is_kept_as_a_task(bench: Bench, tmp_path: Path) -> None:
     assert desk.runs[-1].measures == outcome_of(desk.runs[-1].log).measures
 
 
+def test_over_a_link_the_driver_arms(bench: Bench, tmp_path: Path) -> None:
+    """Whoever holds a transmitter arms by it: the robot waits, as after any power-up, and no clock runs."""
+    desk = desk_of(bench, tmp_path)
+    assert desk.task is not None
+    driver = Driver(bench.session.robot, desk.task, feeling(text_of("tank_pair")), 1)
+    driver.mode = "link"
+    bench.session._source = driver
+    desk.start()
+    assert bench.run(1.0).guard.state != "live"
+    assert desk.lap is not None
+    assert desk.running
+    assert not desk.lap.begun
+
+
 def test_a_place_that_takes_no_files_is_told(bench: Bench, tmp_path: Path) -> None:
     """A file where the folder should be: nothing begins, and the message names it."""
     desk = desk_of(bench, tmp_path)

@@ -320,7 +320,7 @@ GROUPS: Mapping[str, tuple[Command, ...]] = {
     ),
     "break and test": (
         Command(
-            ("C",), "course", "course", "a course: drive it, or A against B blindly", _drawer("course"), 0,
+            ("C",), "course", "course", "a course: drive it, or A against B blindly", _drawer("course"),
             when=lambda screen: screen.bench.snapshot.physics is not None,
         ),
         Command(("b",), "break", "break", "put faults in and out", _drawer("faults"), 2),
