@@ -14,7 +14,7 @@ from tui.dialogs.windows import Ask
 LOOK_EVERY_S = 1.0
 FILE_CHOICES = (
     ("over", "read the file again, with these edits laid over it"),
-    ("name", "save this side under another name first"),
+    ("name", "save this side under another name"),
     ("drop", "throw the edits away and read the file"),
     ("stay", "leave all as it is"),
 )

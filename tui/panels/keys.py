@@ -79,8 +79,8 @@ class KeysPanel(Panel, can_focus=False):
 
     def _laid(self, width: int, start: int) -> Iterator[tuple[int, Command, list[Piece]]]:
         """Each command that can do something, with its column, while there is room."""
-        now = [command for command in self.host.commands_now() if command.when(self.host)]
-        commands = [command for command in now if command.label and command.foot]
+        named = [command for command in self.host.commands_now() if command.label and command.foot]
+        commands = [command for command in named if command.when(self.host)]
         own = self.host.commands_now(own=True)
         rank = {
             id(command): (1.5 if command in own else command.foot, number)
