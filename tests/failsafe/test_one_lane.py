@@ -11,9 +11,10 @@ import pytest
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.rest import FRAME_MS
+from mixer.failsafe.campaign.layers import Batch
 from mixer.failsafe.campaign.points import Points, Timing, clean_level, points_for
 from mixer.failsafe.campaign.run import Request, setting_of
-from mixer.failsafe.campaign.scene import Batch, Scene, Setting
+from mixer.failsafe.campaign.scene import Scene, Setting
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.robot.damage import FaultBoard

@@ -50,12 +50,18 @@ _LETS_GO = _is_one_of(Habit.REST_AND_PUSH, Habit.ARM_AGAIN)
 _WIGGLES = _is_one_of(Habit.WIGGLE)
 _ARMS_AGAIN = _is_one_of(Habit.ARM_AGAIN, Habit.ARM_PUSHED)
 _DISARMS = _is_one_of(Habit.DISARM)
+_RESTS = _is_one_of(Habit.REST_AND_PUSH, Habit.DISARM)
 
 
 def hands_disarm(points: "Points") -> Flags:
     """(lanes,): where the operator switches the arm switch off after the onset."""
     switches = _ARMS_AGAIN | _DISARMS
     return switches[points.habit] & bool(points.arm_channels)
+
+
+def hands_rest(points: "Points") -> Flags:
+    """(lanes,): where the operator brings the robot to rest and leaves it there for long."""
+    return _RESTS[points.habit]
 
 
 @dataclass(frozen=True)

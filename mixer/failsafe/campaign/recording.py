@@ -6,8 +6,9 @@ from typing import NamedTuple
 
 from mixer.core.layout import layout_of
 from mixer.errors import InternalError
+from mixer.failsafe.campaign.layers import Batch
 from mixer.failsafe.campaign.results import MUST_STOP
-from mixer.failsafe.campaign.scene import Batch, Scene, Setting
+from mixer.failsafe.campaign.scene import Scene, Setting
 from mixer.failsafe.proof.counter_example import CounterExample, confirmed, unjudged
 from mixer.faults.both import fault_named
 from mixer.faults.catalogue import catalogue

@@ -28,12 +28,13 @@ from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks
 from mixer.errors import InternalError
-from mixer.failsafe.campaign.points import Timing, pairs_covered, timing_of
+from mixer.failsafe.campaign.layers import Batch
+from mixer.failsafe.campaign.points import Timing, hands_rest, pairs_covered, timing_of
 from mixer.failsafe.campaign.prefix import prefixes
 from mixer.failsafe.campaign.results import CampaignResult, result_of
-from mixer.failsafe.campaign.scene import Batch, Scene, Setting
+from mixer.failsafe.campaign.scene import Scene, Setting
 from mixer.failsafe.campaign.tally import Notes, Tally, tally_of
-from mixer.faults.both import pairs_of
+from mixer.faults.both import Both, pairs_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.judge.watched import Watched, watched_graph
@@ -48,8 +49,8 @@ CHUNK = 2500
 """Scenarios side by side."""
 PAIR_LANES = 4
 """Scenarios of each pair of faults; one habit of the operator each, by turns."""
-PAIRS_SHARE = 20
-"""Of so many scenarios one may go to pairs."""
+PAIRS_SHARE = 6
+"""Of so many scenarios one may go to pairs: enough for every two kinds of a large robot by default."""
 PLANT_MS = 10
 AT_REST_MPS = 0.005
 """Slower than this with all outputs at zero, it has come to rest; what it does later is a new drive."""
@@ -96,12 +97,20 @@ def run_campaign(request: Request, progress: Progress | None = None) -> Campaign
             totals[tally.key].add(tally)
     seconds = _timing(request).ticks * request.plan.tick_ms / 1000
     each = min(totals[fault.key].scenarios for fault in faults)
-    covered = (
-        f"{pairs_covered(request.plan, each)}; {len(pairs)} of {possible} pairs of kinds of fault at once"
-    )
+    covered = f"{pairs_covered(request.plan, each)}; {_pairs_tried(len(pairs), possible)}"
     rolls = tuple(way.word for way in _ways(request))
     every, tallies = (*faults, *pairs), list(totals.values())
     return result_of(request.plan, every, tallies, request.seed, request.engine, seconds, covered, rolls)
+
+
+def _pairs_tried(tried: int, possible: int) -> str:
+    """How many pairs of faults were tried, of those that can be together, and what tries the rest."""
+    words = (
+        f"two faults at once: {tried} of the {possible} pairs of kinds that can be, {PAIR_LANES} runs each"
+    )
+    if tried == possible:
+        return words
+    return f"{words} (--scenarios {possible * PAIR_LANES * PAIRS_SHARE} tries all)"
 
 
 def faults_of(request: Request) -> tuple[tuple[Fault, ...], tuple[Fault, ...], int]:
@@ -258,24 +267,37 @@ def _ways(request: Request) -> Sequence[AtZero]:
     return () if request.robot is None else at_zero(request.robot, request.unsaid_at_zero)
 
 
+def _is_measured(fault: Fault) -> bool:
+    """Whether its ways to a stop are measured: where firmware sees it, and nothing drives on by itself."""
+    return fault.must_stop and not fault.runs_away
+
+
+def _goes_on_alone(fault: Fault) -> bool:
+    """Whether something drives on by itself, and that is all that is wrong."""
+    return fault.runs_away and not isinstance(fault, Both)
+
+
 class _Rolling:
     """The physics of a scene: how far each robot comes from the onset on.
 
     Stepped only in the lanes whose distance is asked for, each until it has come to rest. Where something
-    drives on by itself, what counts is the way with every output told zero.
+    drives on by itself, what counts is the way with every output told zero, where hands see to that.
     """
 
     def __init__(self, robot: Robot, scene: Scene) -> None:
         self._scene = scene
         lanes = [len(batch.lanes) for batch in scene.batches]
         faults = [batch.fault for batch in scene.batches]
-        asked = [fault.ends_driving or fault.runs_away for fault in faults]
-        self._asked = np.flatnonzero(np.repeat(asked, lanes))
+        stops, alone = [
+            np.repeat([bool(ask(fault)) for fault in faults], lanes)
+            for ask in (_is_measured, _goes_on_alone)
+        ]
+        self._asked = np.flatnonzero(stops | (alone & hands_rest(scene.points)))
         of = np.repeat(np.arange(len(faults)), lanes)[self._asked]
         self._broken: list[tuple[Robot, NDArray[np.bool_]]] = []
         self._stuck: list[tuple[int, NDArray[np.bool_]]] = []
-        for number, fault in enumerate(faults):
-            self._break(robot, fault.damage, of == number)
+        for number in np.unique(of):
+            self._break(robot, faults[number].damage, of == number)
         self._plant = LanePlant(robot, len(self._asked), wanted=("vx", "vy"))
         tick_ms = scene.setting.plan.tick_ms
         self._every = max(PLANT_MS // tick_ms, 1)
@@ -292,7 +314,7 @@ class _Rolling:
         names, apart = [output.name for output in robot.outputs], (Harm.STUCK_ON, Harm.JAMMED, Harm.AHEAD)
         self._stuck += [(names.index(name), lanes) for harm, name in damage if harm is Harm.STUCK_ON]
         body = harmed(robot, [item for item in damage if item.harm not in apart])
-        if body != robot and lanes.any():
+        if body != robot:
             self._broken.append((body, lanes))
 
     def take(self) -> None:

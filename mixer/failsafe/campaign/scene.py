@@ -5,33 +5,25 @@ fault change those of its own lanes, runs the boards, and moves the actuators. W
 scenario is the business of `tally`.
 """
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
-from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.lanes import Scenarios, make_scenarios
-from mixer.failsafe.campaign.points import Points, Positions, Timing, clean_level, points_for
+from mixer.failsafe.campaign.layers import Batch, BrokenScrews, Layer, Numbers, layers_of
+from mixer.failsafe.campaign.points import Points, Timing, clean_level, points_for
 from mixer.failsafe.campaign.prefix import Prefix
-from mixer.faults.fault import At, Fault, Flags, Ints, Received
+from mixer.faults.fault import At, Flags, Ints, Received
 from mixer.live.judge.watched import Watched
 from mixer.live.robot.travel import driven, moved, pressed
-from mixer.plant.parts.damage import SKIPPED, deaf_to, skips
+from mixer.plant.parts.damage import SKIPPED
 
-Moments = dict[int, At]
-"""Where the scenarios of each batch stand in this tick, by the batch's number."""
-
-
-@dataclass(frozen=True, slots=True)
-class Batch:
-    """Scenarios of one fault: which of its lanes."""
-
-    fault: Fault
-    lanes: range
+NOBODY: Numbers = np.array([], np.intp)
+"""No lanes."""
 
 
 @dataclass(frozen=True)
@@ -60,11 +52,9 @@ class Scene:
         plan = setting.plan
         self.slices = _slices(batches)
         self.points = _joined([_points(setting, batch) for batch in batches])
-        self._parts = [_part(self.points, lanes) for lanes in self.slices]
-        self._changing = _changing(batches)
-        self._changed = sorted(set().union(*self._changing.values()))
-        self._between = _between(batches, self._changing)
-        self._hurt = [number for number, batch in enumerate(batches) if batch.fault.damage]
+        self._changing = _changing(layers_of(batches, self.slices, self.points.seed, self.points.pushed))
+        self._may_miss = _all_lanes(self._changing["misses"])
+        self._screws = BrokenScrews(plan, batches, self.slices)
         self.lanes = len(self.points.seed)
         self.boards: Scenarios = make_scenarios(setting.engine, setting.watched, self.lanes)
         self._begin()
@@ -81,7 +71,6 @@ class Scene:
         """Where the firmware did not run in this tick."""
         self._pending: Ints = np.zeros((len(plan.channels), self.lanes), np.int32)
         self.position = self.points.position.copy()
-        self._deaf = [_deaf(plan, batch.fault) for batch in batches]
         self._rows = {name: row for row, name in enumerate(self.boards.names)}
         first = self._rows[layout_of(plan).names.outputs[0].command]
         self._command_rows = slice(first, first + len(plan.outputs))
@@ -103,7 +92,8 @@ class Scene:
         """Run one tick in every lane."""
         self.since = (tick - self.points.onset).astype(np.int32)
         self._clean(tick)
-        held = self._faulty(tick) if tick >= self.setting.timing.earliest else []
+        held = self._faulty(tick) if tick >= self.setting.timing.earliest else NOBODY
+        states = self.boards.raw[:, held].copy()
         signals = self.boards.step(self.inputs)
         commands = signals[self._command_rows]
         self.broken = signals[self._rows["broken"]].copy()
@@ -112,38 +102,23 @@ class Scene:
         kept, was_live = self.commands, self.live
         self.live = signals[self._rows["live"]] > 0
         self.commands = commands.copy()
-        for lanes, state in held:
-            self.boards.raw[:, lanes] = state
-            self.commands[:, lanes] = kept[:, lanes]
-            self.broken[lanes] = 0
-            self.moving[lanes] = (kept[:, lanes] != 0).any(axis=0)
-            self.live[lanes] = was_live[lanes]
+        self.boards.raw[:, held] = states
+        self.commands[:, held] = kept[:, held]
+        self.broken[held] = 0
+        self.moving[held] = (kept[:, held] != 0).any(axis=0)
+        self.live[held] = was_live[held]
         self._move_actuators()
 
     def _move_actuators(self) -> None:
         """Each by what it is told, or by what a fault makes of it."""
+        plan, broken, begun = self.setting.plan, self._screws, self.since >= 0
         for number, travel_ms in enumerate(self.setting.travel_ms):
-            self._skip(number)
-            here, duty = self.position[number], self._duty(number)
-            self.position[number] = driven(here, duty, self.setting.plan.tick_ms / 1000, travel_ms)
+            told = self.commands[plan.actuators[number].output] / ONE
+            duty = np.where(broken.deaf[number] & begun, broken.duty[number], told)
+            skipped = np.where(broken.ahead[number] & (self.since == 0), SKIPPED, 0.0)
+            here = moved(self.position[number], skipped)
+            self.position[number] = driven(here, duty, plan.tick_ms / 1000, travel_ms)
         self._at_ends()
-
-    def _skip(self, actuator: int) -> None:
-        """Let an actuator jump ahead where a fault says so."""
-        name, place = self.setting.plan.actuators[actuator].name, self.position[actuator]
-        for number in self._hurt:
-            lanes = self.slices[number]
-            if skips(self.batches[number].fault.damage, name):
-                place[lanes] = moved(place[lanes], np.where(self.since[lanes] == 0, SKIPPED, 0.0))
-
-    def _duty(self, actuator: int) -> Positions:
-        """(lanes,): what moves an actuator: its command, or what a broken part makes of it."""
-        duty: Positions = self.commands[self.setting.plan.actuators[actuator].output] / ONE
-        for number in self._hurt:
-            lanes, stuck = self.slices[number], self._deaf[number][actuator]
-            if stuck is not None:
-                duty[lanes] = np.where(self.since[lanes] >= 0, stuck, duty[lanes])
-        return duty
 
     def _clean(self, tick: int) -> None:
         """The inputs with nothing wrong with them."""
@@ -154,40 +129,38 @@ class Scene:
         self.inputs[:count] = self._level if due else 0
         self.inputs[count:] = self._clean_contacts
 
-    def _faulty(self, tick: int) -> list[tuple[NDArray[np.intp], Ints]]:
-        """Let every fault change what is its own; the lanes that do not run now, with their state."""
-        due = tick % self.setting.timing.frame == 0
-        moments = {number: self._at(tick, number) for number in (self._changed if due else self._between)}
-        self._receive(moments)
-        self._read(moments)
-        self._reset(moments)
-        return self._missed(moments)
+    def _faulty(self, tick: int) -> Numbers:
+        """Let every fault change what is its own; the lanes that do not run now."""
+        self._receive(tick)
+        self._read(tick)
+        self._reset(tick)
+        return self._missed(tick)
 
-    def _at(self, tick: int, number: int) -> At:
-        frame, lanes, points = self.setting.timing.frame, self.slices[number], self._parts[number]
+    def _at(self, tick: int, layer: Layer) -> At:
+        frame, lanes = self.setting.timing.frame, layer.lanes
         return At(
-            self.setting.plan, tick, self.since[lanes], points.seed, frame, tick % frame,
-            points.pushed, self.commands[:, lanes],
+            self.setting.plan, tick, self.since[lanes], layer.seed, frame, tick % frame,
+            layer.pushed, self.commands[:, lanes],
         )  # fmt: skip
 
-    def _receive(self, moments: Moments) -> None:
-        count = len(self.setting.plan.channels)
-        for number in self._changing["receive"]:
-            if number not in moments:
-                continue
-            fault, at = self.batches[number].fault, moments[number]
-            due = at.in_frame == 0
-            if not (due or fault.any_tick):
-                continue
-            level = self._level[:, self.slices[number]]
-            received = fault.receive(Received(level, np.full(level.shape, due)), at)
-            self.inputs[:count, self.slices[number]] = np.where(received.arrives, received.level, 0)
+    def _receive(self, tick: int) -> None:
+        due = tick % self.setting.timing.frame == 0
+        layers = [layer for layer in self._changing["receive"] if due or layer.any_tick]
+        if not layers:
+            return
+        level, arrives = self._level.copy(), np.full(self._level.shape, due)
+        for layer in layers:
+            lanes = layer.lanes
+            received = layer.fault.receive(
+                Received(level[:, lanes], arrives[:, lanes]), self._at(tick, layer)
+            )
+            level[:, lanes], arrives[:, lanes] = received
+        self.inputs[: len(level)] = np.where(arrives, level, 0)
 
-    def _read(self, moments: Moments) -> None:
-        first = len(self.setting.plan.channels)
-        for number in self._changing["read"]:
-            contacts = self.inputs[first:, self.slices[number]]
-            contacts[:] = self.batches[number].fault.read(contacts, moments[number])
+    def _read(self, tick: int) -> None:
+        contacts = self.inputs[len(self.setting.plan.channels) :]
+        for layer in self._changing["read"]:
+            contacts[:, layer.lanes] = layer.fault.read(contacts[:, layer.lanes], self._at(tick, layer))
 
     def _at_ends(self) -> None:
         """What the end stops would read with nothing wrong with them."""
@@ -199,58 +172,44 @@ class Scene:
                 clean[contact] = np.where(closed, levels[1], levels[0])
         self._clean_contacts = clean
 
-    def _reset(self, moments: Moments) -> None:
+    def _reset(self, tick: int) -> None:
         self.restarted[:] = False
-        for number in self._changing["resets"]:
-            mask = self.batches[number].fault.resets(moments[number])
-            if mask is not None and mask.any():
-                lanes = self.slices[number]
-                np.copyto(self.boards.raw[:, lanes], self._start, where=mask)
-                self.restarted[lanes] = mask
+        for layer in self._changing["resets"]:
+            mask = layer.fault.resets(self._at(tick, layer))
+            if mask is not None:
+                self.restarted[layer.lanes] |= mask
+        if self.restarted.any():
+            self.boards.raw[:, self.restarted] = self._start
 
-    def _missed(self, moments: Moments) -> list[tuple[NDArray[np.intp], Ints]]:
-        """Lanes that do not run now, with their state; what arrives meanwhile waits for them."""
-        held: list[tuple[NDArray[np.intp], Ints]] = []
+    def _missed(self, tick: int) -> Numbers:
+        """Lanes that do not run now; what arrives meanwhile waits for them."""
         self.held_back[:] = False
-        count = len(self.setting.plan.channels)
-        for number in self._changing["misses"]:
-            mask, lanes = self.batches[number].fault.misses(moments[number]), self.slices[number]
-            if mask is None:
-                continue
-            pulses, waiting = self.inputs[:count, lanes], self._pending[:, lanes]
-            latest = np.where(pulses > 0, pulses, waiting)
-            self._pending[:, lanes] = np.where(mask, latest, 0)
-            self.inputs[:count, lanes] = latest
-            self.held_back[lanes] = mask
-            missing = np.flatnonzero(mask) + lanes.start
-            if len(missing):
-                held.append((missing, self.boards.raw[:, missing].copy()))
-        return held
+        for layer in self._changing["misses"]:
+            mask = layer.fault.misses(self._at(tick, layer))
+            if mask is not None:
+                self.held_back[layer.lanes] |= mask
+        lanes, count = self._may_miss, len(self.setting.plan.channels)
+        pulses, missing = self.inputs[:count, lanes], self.held_back[lanes]
+        latest = np.where(pulses > 0, pulses, self._pending[:, lanes])
+        self._pending[:, lanes] = np.where(missing, latest, 0)
+        self.inputs[:count, lanes] = latest
+        return lanes[missing]
 
 
 def _points(setting: Setting, batch: Batch) -> Points:
     return points_for(setting.plan, batch.fault, setting.ways, setting.timing, setting.seed, batch.lanes)
 
 
-def _deaf(plan: Plan, fault: Fault) -> list[float | None]:
-    """For each actuator the duty that moves it whatever it is told; None where it listens."""
-    outputs = [plan.outputs[actuator.output].name for actuator in plan.actuators]
-    pairs = zip(outputs, plan.actuators, strict=True)
-    return [deaf_to(fault.damage, output, actuator.name) for output, actuator in pairs]
-
-
-def _between(batches: Sequence[Batch], changing: Mapping[str, Sequence[int]]) -> list[int]:
-    """Batches whose fault may change something between two frames."""
-    often = {number for what in ("read", "resets", "misses") for number in changing[what]}
-    return sorted(often | {number for number in changing["receive"] if batches[number].fault.any_tick})
-
-
-def _changing(batches: Sequence[Batch]) -> dict[str, list[int]]:
-    """Which batches' faults change something, by what they change."""
+def _changing(layers: Sequence[Layer]) -> dict[str, list[Layer]]:
+    """The faults that change something, by what they change."""
     return {
-        what: [number for number, batch in enumerate(batches) if batch.fault.changes(what)]
+        what: [layer for layer in layers if layer.fault.changes(what)]
         for what in ("receive", "read", "resets", "misses")
     }
+
+
+def _all_lanes(layers: Sequence[Layer]) -> Numbers:
+    return np.unique(np.concatenate([NOBODY, *(layer.lanes for layer in layers)]))
 
 
 def _slices(batches: Sequence[Batch]) -> list[slice]:
@@ -258,16 +217,8 @@ def _slices(batches: Sequence[Batch]) -> list[slice]:
     return [slice(end - len(batch.lanes), end) for batch, end in zip(batches, ends, strict=True)]
 
 
-def _arrays(points: Points, change: Callable[[str], NDArray[np.generic]]) -> Points:
-    names = [item.name for item in fields(points) if item.name != "arm_channels"]
-    return Points(**{name: change(name) for name in names}, arm_channels=points.arm_channels)  # type: ignore[arg-type]
-
-
 def _joined(parts: Sequence[Points]) -> Points:
     """The points of several batches side by side."""
-    return _arrays(parts[0], lambda name: np.concatenate([getattr(part, name) for part in parts], axis=-1))
-
-
-def _part(points: Points, lanes: slice) -> Points:
-    """Some of the lanes."""
-    return _arrays(points, lambda name: getattr(points, name)[..., lanes])
+    names = [item.name for item in fields(Points) if item.name != "arm_channels"]
+    rows = {name: np.concatenate([getattr(part, name) for part in parts], axis=-1) for name in names}
+    return Points(**rows, arm_channels=parts[0].arm_channels)

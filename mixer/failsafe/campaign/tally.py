@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from mixer.core.plan import Plan
+from mixer.failsafe.campaign.layers import Batch
 from mixer.failsafe.campaign.points import hands_disarm
-from mixer.failsafe.campaign.scene import Batch, Scene
+from mixer.failsafe.campaign.scene import Scene
 from mixer.faults.fault import Fault, Flags, Ints
 from mixer.laws.expect import loss_ticks
 
@@ -161,7 +162,7 @@ def _tally(
     found.broken = _counts(number, batch, part, notes.broken, notes.first_broken)
     found.reached = _counts(number, batch, part, notes.reached, notes.first_reached)
     if batch.fault.runs_away:
-        found.away_m, ways = max((float(way[part].max()) for way in ways), default=None), ()
+        found.away_m, ways = max((float(way[part].max()) for way in ways), default=0.0) or None, ()
     if not batch.fault.ends_driving:
         return found
     last = notes.last_moving[part] + 1 if batch.fault.radio_gone else notes.first_rest[part]
@@ -172,7 +173,7 @@ def _tally(
         found.late = batch.lanes[first], int(notes.onset[part][first] + notes.last_moving[part][first])
     if not found.kept_moving:
         found.neutral_ticks, found.neutral_lane = int(last.max()), batch.lanes[int(last.argmax())]
-        mine = [way[part] for way in ways]
+        mine = [way[part] for way in ways if batch.fault.must_stop]
         found.rolled = tuple((float(way.max()), batch.lanes[int(way.argmax())]) for way in mine)
     return found
 
