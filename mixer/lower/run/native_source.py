@@ -59,40 +59,33 @@ LANES = Dialect("lanes", "lanes", _lane_expression)
 
 def native_source(graph: Graph) -> str:
     """C with `run(in, state, out, ticks)`: the graph's signals of every tick, the state brought forward."""
-    layout = layout_of(graph.plan)
-    targets = _state_targets(graph)
-    targets += [Target(f"out[{number}]", node) for number, node in enumerate(graph.signals.values())]
-    inputs = [Expression(f"in[{number}]", Level.ATOM) for number in range(len(layout.inputs))]
-    state = [Expression(f"state[{number}]", Level.ATOM) for number in range(len(graph.slots))]
-    body = body_of(graph, targets, inputs, state, dialect=SCALAR)
-    return fill(
-        "native.c",
-        functions=runtime("scalar.c", body.calls),
-        body="\n".join(body.lines),
-        inputs=str(len(layout.inputs)),
-        signals=str(len(graph.signals)),
-    )
+    return _filled(graph, SCALAR, "in[{}]", "out[{}]", frozenset())
 
 
 def lanes_source(graph: Graph, width: int) -> str:
     """C with `run_lanes(in, kept, out, ticks, stride)` for so many scenarios a vector."""
-    layout = layout_of(graph.plan)
-    targets = _state_targets(graph)
-    targets += [Target(f"AT(out, {number})", node) for number, node in enumerate(graph.signals.values())]
-    inputs = [Expression(f"READ(in, {number})", Level.ATOM) for number in range(len(layout.inputs))]
-    state = [Expression(f"state[{number}]", Level.ATOM) for number in range(len(graph.slots))]
-    body = body_of(graph, targets, inputs, state, dialect=LANES)
-    return fill(
-        "native_lanes.c",
-        functions=runtime("lanes.c", body.calls | {"all", "choose", "minimum", "maximum"}),
-        body="\n".join(body.lines),
-        inputs=str(len(layout.inputs)),
-        signals=str(len(graph.signals)),
-        slots=str(len(graph.slots)),
-        width=str(width),
+    own = frozenset({"all", "choose", "minimum", "maximum"})
+    return _filled(
+        graph, LANES, "READ(in, {})", "AT(out, {})", own, slots=str(len(graph.slots)), width=str(width)
     )
 
 
-def _state_targets(graph: Graph) -> list[Target]:
+def _filled(
+    graph: Graph, dialect: Dialect, read: str, write: str, own: frozenset[str], **sizes: str
+) -> str:
+    """A dialect's template; `own` are the functions it calls by itself."""
+    layout = layout_of(graph.plan)
     changing = [number for number, name in enumerate(graph.slots) if name not in graph.fixed]
-    return [Target(f"state[{number}]", graph.state[number]) for number in changing]
+    targets = [Target(f"state[{number}]", graph.state[number]) for number in changing]
+    targets += [Target(write.format(number), node) for number, node in enumerate(graph.signals.values())]
+    inputs = [Expression(read.format(number), Level.ATOM) for number in range(len(layout.inputs))]
+    state = [Expression(f"state[{number}]", Level.ATOM) for number in range(len(graph.slots))]
+    body = body_of(graph, targets, inputs, state, dialect=dialect)
+    return fill(
+        f"native{'_lanes' if dialect is LANES else ''}.c",
+        functions=runtime("lanes.c" if dialect is LANES else "scalar.c", body.calls | own),
+        body="\n".join(body.lines),
+        inputs=str(len(layout.inputs)),
+        signals=str(len(graph.signals)),
+        **sizes,
+    )

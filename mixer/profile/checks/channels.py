@@ -7,6 +7,7 @@ from mixer.profile.integers.quantize import edges_of
 from mixer.profile.read.complaint import Complaint
 from mixer.profile.read.lines import KeyPath
 from mixer.profile.schema.channels import LINEAR, Channel, Flip, Stick, Switch
+from mixer.profile.schema.outputs import Output
 from mixer.profile.schema.root import Robot
 
 LEAST_SPAN_US = 50
@@ -30,23 +31,25 @@ def check_channels(robot: Robot) -> Iterator[Complaint]:
         yield from _flip(robot.flip, robot)
 
 
+def ends_in_order(
+    path: KeyPath, ends: Stick | Output, thing: str, stands: str, remedy: str
+) -> Iterator[Complaint]:
+    """Two ends and a centre the wrong way round, or all alike: then what `stands` says."""
+    low, centre, high = ends.low_us, ends.centre_us, ends.high_us
+    order = f"low <= centre <= high; reverse = true turns a {thing} round"
+    if low > centre:
+        yield Complaint((*path, "low_us"), f"low_us {low} is above centre_us {centre}", order)
+    if centre > high:
+        yield Complaint((*path, "centre_us"), f"centre_us {centre} is above high_us {high}", order)
+    if low == centre == high:
+        said = f"low_us, centre_us and high_us are all {low}, so the {stands}"
+        yield Complaint((*path, "low_us"), said, remedy)
+
+
 def _stick_ends(path: KeyPath, stick: Stick) -> Iterator[Complaint]:
     low, centre, high = stick.low_us, stick.centre_us, stick.high_us
-    if low > centre:
-        said = f"low_us {low} is above centre_us {centre}"
-        yield Complaint(
-            (*path, "low_us"), said, "low <= centre <= high; reverse = true turns a stick round"
-        )
-    if centre > high:
-        said = f"centre_us {centre} is above high_us {high}"
-        yield Complaint(
-            (*path, "centre_us"), said, "low <= centre <= high; reverse = true turns a stick round"
-        )
-    if low == centre == high:
-        said = f"low_us, centre_us and high_us are all {low}, so the stick has no way to go"
-        yield Complaint(
-            (*path, "low_us"), said, "read the pulses at both ends of the stick and write them here"
-        )
+    remedy = "read the pulses at both ends of the stick and write them here"
+    yield from ends_in_order(path, stick, "stick", "stick has no way to go", remedy)
     for key, span in (("low_us", centre - low), ("high_us", high - centre)):
         if 0 < span < LEAST_SPAN_US:
             said = f"only {span} µs from the centre, which jitter alone could cover"

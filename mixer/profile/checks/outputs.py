@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from mixer.core.ops import ONE
 from mixer.errors import offer
+from mixer.profile.checks.channels import ends_in_order
 from mixer.profile.integers.quantize import q14, travel_limit
 from mixer.profile.read.complaint import Complaint
 from mixer.profile.schema.outputs import Actuator, Group, Output
@@ -56,20 +57,8 @@ def _wire(name: str, output: Output) -> Iterator[Complaint]:
             yield Complaint((*path, key), said, f'take it out, or write wire = "{other}"')
     if output.wire == "duty":
         return
-    low, centre, high = output.low_us, output.centre_us, output.high_us
-    if low > centre:
-        said = f"low_us {low} is above centre_us {centre}"
-        yield Complaint(
-            (*path, "low_us"), said, "low <= centre <= high; reverse = true turns a motor round"
-        )
-    if centre > high:
-        said = f"centre_us {centre} is above high_us {high}"
-        yield Complaint(
-            (*path, "centre_us"), said, "low <= centre <= high; reverse = true turns a motor round"
-        )
-    if low == centre == high:
-        said = f"low_us, centre_us and high_us are all {low}, so the output could never move"
-        yield Complaint((*path, "low_us"), said, "write the pulses for full reverse and full forward")
+    remedy = "write the pulses for full reverse and full forward"
+    yield from ends_in_order(path, output, "motor", "output could never move", remedy)
 
 
 def _group(name: str, group: Group, robot: Robot, owner: dict[str, str]) -> Iterator[Complaint]:
