@@ -36,13 +36,20 @@ def leaves(node: ast.expr) -> Iterator[str]:
         yield from (*leaves(node.body), *leaves(node.orelse))
 
 
+def no_pieces(tree: ast.Module) -> Iterator[ast.AST]:
+    """What looks like a piece and is none: what is compared with, and signs with what they mean."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Compare):
+            yield from node.comparators
+        elif isinstance(node, ast.AnnAssign) and ast.unparse(node.target) == "signs" and node.value:
+            yield from ast.walk(node.value)
+
+
 def style_names(tree: ast.Module) -> Iterator[str]:
     """Styles in a module: what stands last in a piece, a run or ``GLYPH, STYLE``; grounds of f-strings."""
-    compared = {
-        id(part) for node in ast.walk(tree) if isinstance(node, ast.Compare) for part in node.comparators
-    }
+    other = set(map(id, no_pieces(tree)))
     for node in ast.walk(tree):
-        if id(node) in compared:
+        if id(node) in other:
             continue
         if isinstance(node, ast.Tuple) and len(node.elts) == 3:
             yield from leaves(node.elts[-1])
