@@ -172,7 +172,7 @@ def test_saving_keeps_comments_and_a_backup(tmp_path: Path) -> None:
         ]
         await driven.press("ctrl+s")
         assert "nothing to save" in driven.app.bench.message[0]
-        assert len(list(tmp_path.glob("sample_carrier*"))) == 2
+        assert len(list(tmp_path.glob("sample_carrier.toml*"))) == 2
         assert driven.snapshot.tuning.saved
 
     drive(tmp_path, act)
