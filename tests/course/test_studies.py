@@ -41,6 +41,7 @@ def studied(a: tuple[Measures, ...], b: tuple[Measures, ...], seed: int) -> Comp
 
 
 @pytest.mark.long
+@pytest.mark.timeout(900)
 def test_equal_tunings_are_called_different_no_more_often_than_stated() -> None:
     """Of 1000 studies of one tuning against itself at most 5 % find anything in any of nine measures.
 
@@ -52,6 +53,7 @@ def test_equal_tunings_are_called_different_no_more_often_than_stated() -> None:
 
 
 @pytest.mark.long
+@pytest.mark.timeout(900)
 def test_a_worse_tuning_is_found_with_the_power_stated() -> None:
     """A rate that costs the driver 5 % of time or a little more is found 8 times in 10, as slower."""
     a, b = stock(TANK), stock(WORSE)

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 EXACT = 15
 """Pairs up to which each of the 2^n patterns is looked at."""
-DRAWN = 20_000
+DRAWN = 10_000
 SEED = 1935
 """Drawn patterns are the same each time, so that equal runs give equal words."""
 EVEN = 1e-9
@@ -50,11 +50,10 @@ def by_chance(differences: Floats) -> Floats:
     signs = np.where(kept(pairs), 1.0, -1.0)
     sums = np.abs(signs @ (differences / sizes))
     order = np.argsort(-sums[0], kind="stable")
-    chances, highest = np.ones(measures), 0.0
-    for place, measure in enumerate(order):
-        most = sums[:, order[place:]].max(axis=1)
-        highest = max(highest, float((most >= sums[0, measure] - EVEN).mean()))
-        chances[measure] = highest
+    most = np.maximum.accumulate(sums[:, order[::-1]], axis=1)[:, ::-1]  # of it and all smaller
+    shares = (most >= sums[0, order] - EVEN).mean(axis=0)
+    chances = np.ones(measures)
+    chances[order] = np.maximum.accumulate(shares)
     return chances
 
 
@@ -63,10 +62,17 @@ def interval(differences: Floats, confidence: float) -> tuple[float, float] | No
 
     It leaves out 0 exactly where Fisher's test alone would call the difference real at that level.
     """
-    keeps = kept(len(differences))
-    outside = math.floor((1 - confidence) / 2 * len(keeps) + EVEN)
+    some, patterns = _subsets(len(differences))
+    outside = math.floor((1 - confidence) / 2 * patterns + EVEN)
     if not outside:
         return None
-    some = keeps[keeps.any(axis=1)] if len(differences) <= EXACT else keeps[1:][keeps[1:].any(axis=1)]
-    means = np.sort((some @ differences) / some.sum(axis=1))
+    means = np.sort(some @ differences)
     return float(means[outside - 1]), float(means[-outside])
+
+
+@lru_cache(maxsize=4)
+def _subsets(pairs: int) -> tuple[Floats, int]:
+    """(subsets, pairs): shares that make the mean of each but the empty one; the number of patterns."""
+    keeps = kept(pairs) if pairs <= EXACT else kept(pairs)[1:]
+    some = keeps[keeps.any(axis=1)].astype(float)
+    return some / some.sum(axis=1, keepdims=True), len(kept(pairs))
