@@ -14,6 +14,7 @@ from mixer.profile.feel.feelings import find_feelings
 from mixer.profile.feel.steps import Move
 from mixer.profile.journal import entries
 from mixer.profile.profile import load_profile
+from tests.lengths import cases
 from tests.live.benches import AtOnce, Bench
 
 
@@ -49,7 +50,7 @@ def test_a_refused_value_says_why_and_changes_nothing(bench: Bench) -> None:
     assert tuning.view().refused == ""
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", cases([0], [1, 2]))
 def test_any_edits_can_be_undone_to_the_bytes_of_the_file(bench: Bench, seed: int) -> None:
     """After random edits, undoing all gives the file's bytes and plan, redoing all the last text."""
     rng = random.Random(seed)
