@@ -84,6 +84,10 @@ def _shared(base: Plan) -> Plan:
 
 RIG, RAMPING, RESUMING, RICH = rig(), rig(ramps=True), rig(resumes=True), _rich()
 SHARED = _shared(RICH)
+STOPPING = replace(RIG, actuators=tuple(replace(item, stops_robot=True) for item in RIG.actuators))
+"""Either actuator's fault stops the whole robot."""
+UNEVEN = replace(RICH, outputs=(replace(RICH.outputs[0], weights=(9000, 12000, 0)), *RICH.outputs[1:]))
+"""What gives way counts more in one output of the group than in the others."""
 
 
 @dataclass(frozen=True)
@@ -159,6 +163,7 @@ DANGEROUS: dict[str, tuple[Edit, ...]] = {
         ("int(Guard.SEARCHING), 0, 0, 0", "int(Guard.RESTING), 0, 1, 0"),
     ),
     "intake": (
+        ("return touching | (remaining > 0), remaining", "return remaining > 1, remaining"),
         ("(pulse >= channel.good_low_us) & (pulse <=", "(pulse >= 1) & (pulse <="),
         ("& (pulse <= channel.good_high_us)", "& (pulse <= 4 * channel.good_high_us)"),
         ("& (pulse <= channel.good_high_us)", "| (pulse <= channel.good_high_us)"),
@@ -231,6 +236,15 @@ DANGEROUS: dict[str, tuple[Edit, ...]] = {
         ("clip(kept + mul(part, factor))", "clip(mul(kept, factor) + part)", RICH),
     ),
     "guard": (
+        (
+            "select(signal, before.seen_off, 0)",
+            "select(signal | (before.state == Guard.LIVE), before.seen_off, 0)",
+        ),
+        (
+            "minimum(grown, plan.off_ticks - 1)), 0)",
+            "minimum(grown, plan.off_ticks - 1)), select(off, before, 0))",
+            RICH,
+        ),
         ("signal & negation(arm_on), heard", "negation(arm_on), heard"),
         ("disarmed: Flag = off_for >= plan.off_ticks", "disarmed: Flag = off_for >= 1", RICH),
         ("disarmed: Flag = off_for >= plan.off_ticks", "disarmed: Flag = off_for >= 0"),
@@ -315,6 +329,8 @@ DANGEROUS: dict[str, tuple[Edit, ...]] = {
         ),
     ),
     "tick": (
+        ("fault = fault | faults[-1][0]", "fault = fault | faults[0][0]", STOPPING),
+        ("fault = fault | faults[-1][0]", "fault = faults[-1][0]", STOPPING),
         (
             "signal = signal & (channel.age < plan.guard.lost_ticks)",
             "signal = channel.age < plan.guard.lost_ticks",
@@ -376,7 +392,14 @@ HARMLESS: dict[str, tuple[Edit, ...]] = {
             RICH,
         ),
     ),
-    "blend": (("factor = divide(ONE * ONE, peak)", "factor = divide(ONE * ONE, peak) - 1"),),
+    "blend": (
+        ("factor = divide(ONE * ONE, peak)", "factor = divide(ONE * ONE, peak) - 1"),
+        (
+            "share = select(tighter, this_share, share)",
+            "share = select(tighter, share, this_share)",
+            UNEVEN,
+        ),
+    ),
     "tick": (
         (
             "as_number(signal), as_number(neutral), as_number(arm_on)",
