@@ -4,6 +4,7 @@ import ast
 import re
 import subprocess
 import sys
+import tomllib
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from functools import cache
@@ -537,3 +538,17 @@ def test_the_map_of_the_house_is_true() -> None:
     there = {str(path.parent.relative_to(ROOT)) for path in MODULES}
     assert there <= drawn
     assert {folder for folder in drawn if not (ROOT / folder).is_dir()} == set()
+
+
+def test_every_folder_is_built() -> None:
+    """The packages that pyproject.toml names are the folders of mixer/ and tui/, and the robots."""
+    with (ROOT / "pyproject.toml").open("rb") as file:
+        built = tomllib.load(file)["tool"]["setuptools"]["packages"]
+    folders = (path for top in ("mixer", "tui") for path in [ROOT / top, *(ROOT / top).rglob("*")])
+    holding = {
+        ".".join(path.relative_to(ROOT).parts)
+        for path in folders
+        if path.is_dir() and path.name != "__pycache__" and any(item.is_file() for item in path.iterdir())
+    }
+    assert set(built) == holding | {"mixer.examples.robots"}
+    assert len(built) == len(set(built))
