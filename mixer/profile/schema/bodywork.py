@@ -77,7 +77,7 @@ class Lift(Section):
     lever_mm: Positive | None = None
     """from the pivot to where the actuator pushes, in mm → lift, travel time"""
     start_deg: Annotated[float, Field(ge=-180, le=180)] = 0.0
-    """angle of the arm above level when retracted → lift"""
+    """angle of the arm above level when retracted"""
     wedge_deg: Annotated[float, Field(gt=0, lt=90)] | None = None
     """slope of the wedge → lift"""
     load_kg: NotNegative | None = None
