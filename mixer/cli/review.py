@@ -14,7 +14,7 @@ from mixer.profile.profile import Profile, load_profile
 from mixer.profile.read.fitting import fitting_of
 from mixer.review.drive import DriveReview, Reviewer
 from mixer.review.moments import Place
-from mixer.review.page import MARK, Shown, draw_page
+from mixer.review.page import MARK, Shown, draw_page, journals
 from mixer.review.side import side_by_side
 from mixer.runs.log.head import tuning_of
 from mixer.runs.measure.plot import plotter
@@ -60,6 +60,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     reviews = [each.review for each in shown]
     for review in reviews:
         _print(review, console)
+    for profile, journal in journals(reviews).items():
+        console.heading(f"journal of {profile}")
+        for entry in journal:
+            console.say(f"  {entry}")
+        console.say()
     if len(reviews) > 1:
         console.heading("side by side")
         heads = [f"{number}>" for number in range(1, len(reviews) + 1)]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from mixer.core.plan import Plan
 from mixer.live.robot.downstream import Downstream
 from mixer.live.robot.robot import Build, LiveRobot
+from mixer.profile.journal import Entry, entries
 from mixer.review.moments import Moment, Place, Watched, moments_of
 from mixer.review.pauses import Gap, Pause, PausesWatch
 from mixer.review.sticks import SticksWatch, StickUse
@@ -14,6 +15,9 @@ from mixer.runs.clock import tick_time
 from mixer.runs.measure.measures import Measures, Summary
 from mixer.runs.measure.physics import PhysicsMeasures, PhysicsSummary
 from mixer.runs.play.stretch import Sink
+
+JOURNAL = 12
+"""Lines of the profile's journal that are told with a drive."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +41,8 @@ class DriveReview:
     no_physics: str
     """Why there is none; empty where there is."""
     moments: tuple[Moment, ...]
+    journal: tuple[Entry, ...] = ()
+    """The last lines of the journal beside the profile."""
 
     @property
     def live_s(self) -> float:
@@ -88,4 +94,5 @@ class Reviewer:
             physics=None if self._physics is None else self._physics.summary(),
             no_physics=self._no_physics,
             moments=moments_of(self._plan, self._watched, time, place),
+            journal=entries(place.profile, JOURNAL),
         )

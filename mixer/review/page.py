@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from mixer.markup import Markup, element, foreign, join
+from mixer.profile.journal import Entry
 from mixer.review.drive import DriveReview
 from mixer.review.pictures import MOST_LINES, histograms, timeline
 from mixer.review.side import side_by_side
@@ -45,8 +46,20 @@ def draw_page(drives: Sequence[Shown]) -> str:
         histograms(reviews),
         _sticks(reviews),
         *(_drive(number, shown) for number, shown in enumerate(drives, start=1)),
+        *(_journal(profile, journal) for profile, journal in journals(reviews).items()),
     )
     return f"<!DOCTYPE html>\n{element('html', head, element('body', body), lang='en').text}\n"
+
+
+def journals(reviews: Sequence[DriveReview]) -> dict[str, tuple[Entry, ...]]:
+    """Each profile's journal once, of those that have one."""
+    return {review.profile: review.journal for review in reviews if review.journal}
+
+
+def _journal(profile: str, journal: Sequence[Entry]) -> Markup:
+    rows = ((entry.at, entry.fingerprint, entry.what) for entry in journal)
+    table = _table(("when", "tuning", "what was changed"), rows)
+    return element("section", element("h2", "Journal of ", foreign(profile)), table)
 
 
 def _legend(reviews: Sequence[DriveReview]) -> Markup:

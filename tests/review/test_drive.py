@@ -16,6 +16,7 @@ from mixer.core.plan import Guard
 from mixer.live.bench.session import open_session
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of
+from mixer.profile.journal import note
 from mixer.profile.profile import load_profile
 from mixer.review.drive import DriveReview, Reviewer
 from mixer.review.moments import BEFORE_S, MOST_MOMENTS, Place
@@ -165,3 +166,15 @@ def test_what_cannot_be_reviewed_is_refused(
     """With what is missing, before anything is played."""
     assert main(["review", *words]) == 2
     assert said in capsys.readouterr().err
+
+
+def test_the_journal_beside_the_profile_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """What was changed between drives stands with them, once for each profile."""
+    profile, log = tmp_path / "carrier.toml", tmp_path / "drive.csv"
+    profile.write_text(CARRIER.read_text(encoding="utf-8"), encoding="utf-8")
+    log.write_text("\n".join(LOADS.read_text(encoding="utf-8").splitlines()[:300]), encoding="utf-8")
+    note(profile, "0123456789ab", "softer expo for the second drive")
+    assert main(["review", "-q", str(profile), str(log), str(log)]) == 0
+    told = capsys.readouterr().out
+    assert told.count("softer expo for the second drive") == 1
+    assert f"journal of {profile}" in told
