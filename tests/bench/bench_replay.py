@@ -18,6 +18,8 @@ from mixer.core.plan import Plan
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of
 from mixer.profile.profile import load_profile
+from mixer.review.drive import Reviewer
+from mixer.review.moments import Place
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from mixer.runs.log.write import write_log
@@ -70,6 +72,16 @@ def replayed(path: Path, engine: str) -> None:
         robot.take(chunk.inputs)
 
 
+def reviewed(path: Path) -> None:
+    """A whole review with its physics, as the command runs it without a page."""
+    build = build_of(load_profile(PROFILE))
+    robot = LiveRobot(build, PlainBoard(build.plan), bodiless=True)
+    reviewer = Reviewer(build, robot)
+    for chunk in DriveLog(build.plan, path).chunks():
+        robot.take(chunk.inputs)
+    reviewer.review(Place(PROFILE, path), "", None)
+
+
 def peak_bytes(path: Path) -> int:
     """The most memory a whole replay holds at once."""
     tracemalloc.start()
@@ -115,6 +127,10 @@ def main(arguments: list[str]) -> None:
             hour = each * 1_800_000
             per_tick = f"{each / core:7.4f} ticks of the core {each * 1e6:6.2f} µs"
             show(f"{name:22} {per_tick}, an hour {hour:5.1f} s")
+        reviewed(short)  # builds what is not built yet
+        cost = timed(lambda: reviewed(path)) / ticks
+        hour = cost * 1_800_000
+        show(f"{'review with physics':22} {cost / core:7.4f} ticks of the core, an hour {hour:5.1f} s")
         ratio = peak_bytes(path) / peak_bytes(short)
         show(f"memory of this log against one a quarter as long: {ratio:.2f}")
 
