@@ -20,8 +20,8 @@ ASKS = (
 )
 WHO = "Who drives? Runs of different drivers are never compared. It is asked once and kept here."
 EARLY = (
-    "Ended now it tells what can be told of these; it takes six to tell anything. Nothing has been shown "
-    "yet, so that ending early is fair; but ended it stays."
+    "Ended now it tells what can be told of these; it takes six to tell anything. Nothing has said yet "
+    "which tuning was which, so that ending early is fair; but ended it stays."
 )
 
 
