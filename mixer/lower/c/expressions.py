@@ -10,7 +10,7 @@ from enum import IntEnum
 from types import MappingProxyType
 from typing import NamedTuple
 
-from mixer.core.ops import HALF
+from mixer.core.ops import HALF, ONE
 from mixer.lower.graph.intervals import product
 from mixer.lower.graph.nodes import Graph, Node, Op, Range
 
@@ -123,10 +123,37 @@ def expression_of(graph: Graph, index: int, args: Sequence[Expression]) -> Expre
     if node.op in _CALLS:
         return _chosen(node, args)
     if node.op in (Op.MUL14, Op.DIVIDE, Op.SHIFT_RIGHT) or _is_short_product(graph, node):
-        return _call(graph, node, args)
+        return _call(graph, index, args)
     if node.op in (Op.NOT, Op.NEG):
         return _unary(node.op, args[0], reach)
     return _binary(node.op, args, _called(args), reach)
+
+
+def _is_scaled(graph: Graph, node: Node, args: Sequence[Expression], reach: Range) -> bool:
+    """Whether a Q14 product is one of a short number with a constant, and short itself."""
+    first, second = node.args
+    constant = graph.nodes[second]
+    repeated = abs(constant.value) >= ONE and args[0].level is not Level.ATOM
+    fits = is_within(reach, SHORT) and is_within(graph.ranges[first], SHORT)
+    return constant.op is Op.CONST and constant.value != 0 and fits and not repeated
+
+
+def _scaled(number: Expression, factor: int) -> Expression:
+    """A Q14 product with a constant: whole ones are added or multiplied, what is left is scaled."""
+    short = shortened(number)
+    whole, rest = divmod(abs(factor), ONE)
+    calls = number.calls | ({"scale14"} if rest else frozenset())
+    terms = [short.text if whole == 1 else f"{short.text} * {whole}"] if whole else []
+    terms += [f"scale14({short.text}, {4 * rest})"] if rest else []
+    text = " + ".join(terms)
+    if factor < 0:
+        text = f"-({text})" if len(terms) > 1 or whole > 1 else f"-{text}"
+        return Expression(text, Level.UNARY, Width.SUM, calls)
+    if len(terms) > 1:
+        return Expression(text, Level.SUM, Width.SUM, calls)
+    return Expression(
+        text, Level.PRODUCT if whole else Level.ATOM, Width.SUM if whole else Width.SHORT, calls
+    )
 
 
 def _unary(op: Op, arg: Expression, reach: Range) -> Expression:
@@ -200,7 +227,10 @@ def _chosen(node: Node, args: Sequence[Expression]) -> Expression:
     return Expression(f"{called}({', '.join(texts)})", Level.ATOM, width, _called(args) | {called})
 
 
-def _call(graph: Graph, node: Node, args: Sequence[Expression]) -> Expression:
+def _call(graph: Graph, index: int, args: Sequence[Expression]) -> Expression:
+    node = graph.nodes[index]
+    if node.op is Op.MUL14 and _is_scaled(graph, node, args, graph.ranges[index]):
+        return _scaled(args[0], graph.nodes[node.args[1]].value)
     called, short, width = "shift_right", False, Width.LONG
     more = []
     if node.op is Op.DIVIDE:

@@ -25,8 +25,10 @@ _TOGETHER = re.compile(r"(?<! =) (?!&& |\|\| |\? |: )")
 
 _NEEDS = {
     "mul14": ("round14",),
-    "mul14_short": ("multiply_short", "shift_right_14_short"),
-    "shift_right_14_short": ("as_signed",),
+    "mul14_short": ("multiply_short", "shift_right_14_short", "upper_half"),
+    "scale14": ("upper_half",),
+    "shift_right_14_short": ("upper_half",),
+    "upper_half": ("as_signed",),
     "round14": ("shift_right_14",),
     "shift_right_14": ("as_signed",),
 }

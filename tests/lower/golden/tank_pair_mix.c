@@ -22,17 +22,36 @@ static inline int32_t multiply_short(int16_t a, int16_t b)
     return (int32_t)a * (int32_t)b;
 }
 
+/* upper_half: floor(x / 2^16). */
+static inline int16_t upper_half(int32_t x)
+{
+    return as_signed((uint16_t)((uint32_t)x >> 16));
+}
+
 /* shift_right_14_short: floor(x / 2^14) where it is proven to fit in 16 bits: two bits up, the upper half. */
 static inline int16_t shift_right_14_short(int32_t x)
 {
-    return as_signed((uint16_t)((uint32_t)(x * 4) >> 16));
+    return upper_half(x * 4);
 }
 
 /* mul14_short: the Q14 product of two such numbers, to the nearest, halves away from zero. */
 static inline int16_t mul14_short(int16_t a, int16_t b)
 {
     int32_t product = multiply_short(a, b);
-    return shift_right_14_short(product + (product < 0 ? 8191 : 8192));
+    if (upper_half(product) < 0) {
+        product--;
+    }
+    return shift_right_14_short(product + 8192);
+}
+
+/* scale14: the Q14 product with a constant from 0 to below 1, given four times as large: no shift is left. */
+static inline int16_t scale14(int16_t x, uint16_t four_times)
+{
+    int32_t product = (int32_t)x * (int32_t)four_times;
+    if (x < 0) {
+        product--;
+    }
+    return upper_half(product + 32768);
 }
 
 /* clamp: x held within low to high. */
@@ -127,7 +146,8 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
         (int16_t)(stick_steering_scaled - clamp_short(stick_steering_scaled, -655, 655));
 
     /* steering, after deadband */
-    const int16_t stick_steering_banded = mul14_short(toward_stick_steering_banded, 17066);
+    const int16_t stick_steering_banded =
+        (int16_t)(toward_stick_steering_banded + scale14(toward_stick_steering_banded, 2728));
     const int32_t toward_stick_steering_curved =
         multiply_short(stick_steering_banded, stick_steering_banded) + 8192;
     const int32_t toward_stick_steering_curved_2 =
@@ -148,7 +168,8 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
         (int16_t)(stick_throttle_scaled - clamp_short(stick_throttle_scaled, -655, 655));
 
     /* throttle, after deadband */
-    const int16_t stick_throttle_banded = mul14_short(toward_stick_throttle_banded, 17066);
+    const int16_t stick_throttle_banded =
+        (int16_t)(toward_stick_throttle_banded + scale14(toward_stick_throttle_banded, 2728));
     const int32_t toward_stick_throttle_curved =
         multiply_short(stick_throttle_banded, stick_throttle_banded) + 8192;
     const int32_t toward_stick_throttle_curved_2 =
@@ -209,13 +230,13 @@ void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_o
     const int16_t output_left_wanted = toward_output_left_wanted ? output_left_blended : 0;
 
     /* left, on the wire */
-    const int16_t output_left_wire = (int16_t)(mul14_short(output_left_wanted, 500) + 1500);
+    const int16_t output_left_wire = (int16_t)(scale14(output_left_wanted, 2000) + 1500);
 
     /* right, before slew = right, after slew */
     const int16_t output_right_wanted = toward_output_left_wanted ? output_right_blended : 0;
 
     /* right, on the wire */
-    const int16_t output_right_wire = (int16_t)(mul14_short((int16_t)-output_right_wanted, 500) + 1500);
+    const int16_t output_right_wire = (int16_t)(scale14((int16_t)-output_right_wanted, 2000) + 1500);
 
     /* what the next tick starts from, and what goes out */
     state->channel_steering_age = (uint8_t)channel_steering_age;

@@ -38,8 +38,12 @@ class Alike:
             return term
         return next((other for other in likely[:MOST_CANDIDATES] if self.judge.guess(term, other)), term)
 
-    def add(self, term: Number | Flag) -> None:
-        """Put a term beside those that come to the same."""
+    def add(self, term: Number | Flag) -> Number | Flag:
+        """A term that is put beside those that come to the same; or the one of them that it plainly is."""
         likely = self.likely(term)
-        if term not in likely:
-            likely.append(term)
+        is_open = isinstance(term, Number) and term.parts and term not in likely
+        first = likely[:MOST_CANDIDATES] if is_open else []
+        found = next((other for other in first if self.judge.same_in_full(term, other)), term)
+        if found not in likely:
+            likely.append(found)
+        return found

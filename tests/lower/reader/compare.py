@@ -45,8 +45,7 @@ def prove_export(graph: Graph, text: str, int_width: int = 32, steps: int = STEP
     source, terms = parsed(text), Terms()
     judge, nodes = Judge(terms, steps), GraphTerms(graph, terms)
     alike = Alike(judge, _drive(graph, nodes))
-    for term in nodes.of:
-        alike.add(term)
+    nodes.make(alike.add)
     strange: list[str] = []
     reader = Reader(source, judge, int_width, lambda value: value)
     slots = _check_start(graph, reader)

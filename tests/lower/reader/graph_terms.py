@@ -1,6 +1,6 @@
 """The graph's nodes as terms, by the contracts, with the bounds that are proven of them."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from mixer.lower.graph.nodes import Graph, Kind, Node, Op
 from mixer.lower.graph.trace import input_ranges
@@ -19,15 +19,21 @@ class GraphTerms:
         for slot, (twin, reach) in enumerate(zip(graph.twins, graph.state_ranges, strict=True)):
             self.state.append(self.state[twin] if twin < slot else terms.variable(f"state{slot}", reach))
         self.of: list[Number | Flag] = []
-        for _ in range(2):  # what is known of later nodes serves the earlier ones as well
-            self.of = []
-            for index, node in enumerate(graph.nodes):
-                term = self._term(node)
-                if isinstance(term, Number):
-                    terms.remember(term, graph.ranges[index])
-                self.of.append(term)
-            for index, reach in zip(graph.state, graph.state_ranges, strict=True):
-                terms.remember(self.number(index), reach)  # kept by each tick
+        self.make(lambda term: term)
+
+    def make(self, known: Callable[[Number | Flag], Number | Flag]) -> None:
+        """The terms anew: what is known of later nodes serves the earlier ones as well.
+
+        `known` may give an equal term, which then stands for both.
+        """
+        self.of = []
+        for index, node in enumerate(self.graph.nodes):
+            term = known(self._term(node))
+            if isinstance(term, Number):
+                self.terms.remember(term, self.graph.ranges[index])
+            self.of.append(term)
+        for index, reach in zip(self.graph.state, self.graph.state_ranges, strict=True):
+            self.terms.remember(self.number(index), reach)  # kept by each tick
 
     def number(self, index: int) -> Number:
         """The term of a node that is a number."""

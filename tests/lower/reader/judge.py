@@ -5,7 +5,7 @@ its bounds. It stops after a number of its own steps, so that the answer does no
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from math import prod
 from typing import Any
@@ -22,6 +22,7 @@ STEPS = 1_000_000
 IN_FULL = 2**17
 DRAWN = 2000
 PATIENCE = 100
+NEAREST = 12
 FLAGS = ("negative", "zero", "all")
 OPAQUE = ("variable", "product", "quotient")
 
@@ -43,6 +44,15 @@ class Judge:
         self.steps = whole
         self.settled["wrong guess"] += not found
         return found
+
+    def same_in_full(self, a: Number | Flag, b: Number | Flag) -> bool:
+        """Whether two numbers are the same, by trying all they hang on, where that is little."""
+        if not (isinstance(a, Number) and isinstance(b, Number)):
+            return a == b
+        common = set(cone([a])) & set(cone([b]))
+        claim = self.terms.equal(a, b)
+        used = next((ends for ends in self._few_ends([claim], common) if self._are_few(ends)), None)
+        return a is b or (used is not None and self._in_full(claim, [], used))
 
     def same(self, a: Number | Flag, b: Number | Flag) -> bool:
         """Whether two numbers, or two flags, are always equal."""
@@ -67,8 +77,8 @@ class Judge:
         if claim is True or claim in given or any(flag is False for flag in given):
             return True
         parts = [claim, *given]
-        used = _ends(parts, common)
-        if self._are_few(used):
+        used = next((ends for ends in self._few_ends(parts, common) if self._are_few(ends)), None)
+        if used is not None:
             self.settled["in full"] += 1
             if self._in_full(claim, given, used):
                 return True
@@ -76,6 +86,15 @@ class Judge:
         done = any(self._solved(claim, given, _ends(parts, ends)) for ends in (common | opaque, opaque))
         self.settled["solver" if done else "open"] += 1
         return done
+
+    def _few_ends(self, parts: Iterable[Flag], common: set[Atom]) -> Iterator[list[Atom]]:
+        """Where to begin: at what is common, or at one thing that all of it hangs on."""
+        yield _ends(parts, common)
+        for atom in sorted(common, key=lambda atom: atom.order, reverse=True)[:NEAREST]:
+            if atom.kind not in FLAGS:
+                ends = _ends(parts, {atom})
+                if ends == [atom]:
+                    yield ends
 
     def _are_few(self, leaves: Iterable[Atom]) -> bool:
         """Whether all values of the leaves can be tried."""

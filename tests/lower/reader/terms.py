@@ -176,20 +176,47 @@ class Terms:
         kept = {atom: factor for atom, factor in a.parts if factor % (1 << bits)}
         outside = {atom: factor >> bits for atom, factor in a.parts if atom not in kept}
         inside = self._number(a.constant, kept)
-        common = gcd(*(factor for _, factor in inside.parts), 1 << bits)
+        inside, less = self._without_one(inside)
+        doubles = () if less is None else (inside.constant,)
+        common = gcd(*(factor for _, factor in inside.parts), *doubles, 1 << bits)
         fewer = bits - (common.bit_length() - 1)
         inside = self._divided(inside, common)
+        if less is not None:  # one less than a multiple is less by one after division, as floors go
+            inside = self._number(inside.constant, dict([*inside.parts, (less, -1)]))
         whole = self._number(inside.constant >> fewer, outside)
         rest = self._number(inside.constant & ((1 << fewer) - 1), dict(inside.parts))
         return self.remember(self.plus(whole, self._shifted(rest, fewer)), reach)
+
+    def _without_one(self, a: Number) -> tuple[Number, Atom | None]:
+        """A number without the 1 that is taken off where a flag holds, and that 1."""
+        for atom, factor in a.parts:
+            if factor == -1 and self._is_one(atom):
+                return self._number(
+                    a.constant, {other: k for other, k in a.parts if other is not atom}
+                ), atom
+        return a, None
+
+    def _is_one(self, atom: Atom) -> bool:
+        return atom.kind == "choose" and atom.args[1:] == (self.constant(1), self.constant(0))
+
+    def _rounded(self, a: Number, bits: int) -> Number:
+        """Where halves go away from zero it is all the same whether zero itself counts as negative."""
+        rest, one = self._without_one(a)
+        plain = self._number(0, dict(rest.parts))
+        if one is None or a.constant != 1 << bits >> 1 or one.args[0] != self.less(plain, self.constant(1)):
+            return a
+        below = self.choose(self.less(plain, self.constant(0)), self.constant(1), self.constant(0))
+        return self.minus(rest, below)
 
     def _shifted(self, a: Number, bits: int) -> Number:
         if not bits or not a.parts:
             return self.constant(a.constant >> bits) if bits else a
         (atom, factor), *more = a.parts
         if factor < 0:  # -1 - a is a with every bit turned round
-            turned = self._shifted(self._number(-1 - a.constant, {atom: -k for atom, k in a.parts}), bits)
-            return self.plus(self.times(turned, -1), self.constant(-1))
+            turned, parts = -1 - a.constant, {atom: -k for atom, k in a.parts}
+            rest = self._shifted(self._number(turned & ((1 << bits) - 1), parts), bits)
+            return self.plus(self.times(rest, -1), self.constant(-1 - (turned >> bits)))
+        a = self._rounded(a, bits)
         if atom.kind == "mask" and factor == 1 and not more and not a.constant:
             inner, width = atom.args
             return self.mask(self.shift(inner, bits), width - bits) if width > bits else self.constant(0)
@@ -260,7 +287,7 @@ class Terms:
 
     def _chosen(self, flag: Flag, a: Number, b: Number) -> Number:
         """A choice without a common constant, factor or sign."""
-        whole = self.constant(b.constant)
+        whole = b if a.parts == b.parts else self.constant(b.constant)
         a, b = self.minus(a, whole), self.minus(b, whole)
         factor = gcd(_content(a), _content(b))
         leading = next(iter((*a.parts, *b.parts)), (None, a.constant))[1]
@@ -320,6 +347,11 @@ class Terms:
         if reach.high < 0 or reach.low >= 0:
             return reach.high < 0
         key, factor = _primitive(gap.parts)
+        (atom, _), *more = key
+        if (
+            atom.kind == "shift" and factor == 1 and not more
+        ):  # where one passes a whole number, so does the other
+            return self.less(atom.args[0], self.constant(-gap.constant << atom.args[1]))
         split = self._split(gap, lambda part: self.less(part, self.constant(0)))
         if split is not None:
             return split

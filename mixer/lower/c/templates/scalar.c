@@ -35,17 +35,36 @@ static inline int32_t multiply_short(int16_t a, int16_t b)
     return (int32_t)a * (int32_t)b;
 }
 
+/* upper_half: floor(x / 2^16). */
+static inline int16_t upper_half(int32_t x)
+{
+    return as_signed((uint16_t)((uint32_t)x >> 16));
+}
+
 /* shift_right_14_short: floor(x / 2^14) where it is proven to fit in 16 bits: two bits up, the upper half. */
 static inline int16_t shift_right_14_short(int32_t x)
 {
-    return as_signed((uint16_t)((uint32_t)(x * 4) >> 16));
+    return upper_half(x * 4);
 }
 
 /* mul14_short: the Q14 product of two such numbers, to the nearest, halves away from zero. */
 static inline int16_t mul14_short(int16_t a, int16_t b)
 {
     int32_t product = multiply_short(a, b);
-    return shift_right_14_short(product + (product < 0 ? 8191 : 8192));
+    if (upper_half(product) < 0) {
+        product--;
+    }
+    return shift_right_14_short(product + 8192);
+}
+
+/* scale14: the Q14 product with a constant from 0 to below 1, given four times as large: no shift is left. */
+static inline int16_t scale14(int16_t x, uint16_t four_times)
+{
+    int32_t product = (int32_t)x * (int32_t)four_times;
+    if (x < 0) {
+        product--;
+    }
+    return upper_half(product + 32768);
 }
 
 /* divide: floor(a / b); a >= 0 and b > 0 always hold here. */
