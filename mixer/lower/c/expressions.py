@@ -121,7 +121,7 @@ def expression_of(graph: Graph, index: int, args: Sequence[Expression]) -> Expre
     if any(graph.nodes[arg].op is not Op.CONST for arg in node.args[1:]) or node.op not in _COMPARED:
         args = [_long(arg) if arg.width is Width.WORD else arg for arg in args]
     if node.op in _CALLS:
-        return _chosen(node, args)
+        return _chosen(node, args if is_within(reach, SHORT) else [_long(args[0]), *args[1:]])
     if node.op in (Op.MUL14, Op.DIVIDE, Op.SHIFT_RIGHT) or _is_short_product(graph, node):
         return _call(graph, index, args)
     if node.op in (Op.NOT, Op.NEG):
