@@ -6,9 +6,9 @@ from pathlib import Path
 
 from mixer.cli.shared.arguments import FILES
 from mixer.cli.shared.console import Console, Exit, as_data
-from mixer.course.keep.again import Outcome, outcome_of
+from mixer.course.keep.again import KeptRun, kept_run
 from mixer.course.keep.pairing import Paired, paired, question_of
-from mixer.course.run.measures import MEASURES, Measures
+from mixer.course.run.measures import MEASURES, RunMeasures
 from mixer.course.study.compare import SHARES, Comparison, Difference, Question, compare
 from mixer.course.study.words import unit_of, verdict
 from mixer.errors import OptionError
@@ -31,30 +31,30 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Drive every log again, then compare."""
-    outcomes: list[Outcome] = []
+    runs: list[KeptRun] = []
     with console.progress(f"driving {len(args.logs)} runs again", len(args.logs)) as meter:
         for log in args.logs:
-            outcomes.append(outcome_of(log))
-            meter.at(len(outcomes))
-    result = paired(outcomes)
-    question = _question(args, outcomes)
+            runs.append(kept_run(log))
+            meter.at(len(runs))
+    result = paired(runs)
+    question = _question(args, runs)
     comparison = compare(result.pairs, question) if result.pairs else None
-    _print(outcomes, result, comparison, console)
+    _print(runs, result, comparison, console)
     console.document({
-        "task": outcomes[0].card.task,
-        "driver": outcomes[0].card.driver,
-        "runs": [_run_data(one) for one in outcomes],
+        "task": runs[0].card.task,
+        "driver": runs[0].card.driver,
+        "runs": [_run_data(one) for one in runs],
         "tunings": result.tunings,
         "blind": result.blind,
         "unfinished": result.unfinished,
         "comparison": None if comparison is None else as_data(comparison),
-        "verdict": None if comparison is None else verdict(comparison, outcomes[0].card.course().past_unit),
+        "verdict": None if comparison is None else verdict(comparison, runs[0].card.course().past_unit),
     })  # fmt: skip
     return Exit.FINE
 
 
-def _question(args: argparse.Namespace, outcomes: Sequence[Outcome]) -> Question:
-    asked = question_of(outcomes)
+def _question(args: argparse.Namespace, runs: Sequence[KeptRun]) -> Question:
+    asked = question_of(runs)
     measure = args.ask or asked.measure
     if measure not in SHARES:
         raise OptionError(f"--ask {measure}: nothing that can be asked for", f"one of {', '.join(SHARES)}")
@@ -66,21 +66,21 @@ def _question(args: argparse.Namespace, outcomes: Sequence[Outcome]) -> Question
     return Question(measure, share)
 
 
-def _run_data(one: Outcome) -> dict[str, object]:
+def _run_data(one: KeptRun) -> dict[str, object]:
     measures = None if one.measures is None else as_data(one.measures)
     return {"log": str(one.log), "tuning": one.card.tuning, "measures": measures}
 
 
 def _print(
-    outcomes: Sequence[Outcome], result: Paired, comparison: Comparison | None, console: Console
+    runs: Sequence[KeptRun], result: Paired, comparison: Comparison | None, console: Console
 ) -> None:
-    card = outcomes[0].card
+    card = runs[0].card
     console.heading(f"{card.robot}, {card.course().name}, driven by {card.driver or 'nobody named'}")
     sides = dict(zip(result.tunings, "AB", strict=False))
     console.say(", ".join(f"{side}: tuning {tuning}" for tuning, side in sides.items()))
     console.table(
         ["run", "", *(f"{measure.label}>" for measure in MEASURES.values())],
-        [[one.log.stem, sides[one.card.tuning], *_cells(one.measures)] for one in outcomes],
+        [[one.log.stem, sides[one.card.tuning], *_cells(one.measures)] for one in runs],
     )
     console.say()
     for side, count in zip("AB", result.unfinished, strict=True):
@@ -89,7 +89,7 @@ def _print(
     if comparison is None:
         console.say("nothing to compare: give finished runs of two tunings")
         return
-    unit = outcomes[0].card.course().past_unit
+    unit = runs[0].card.course().past_unit
     if not result.blind:
         console.say("not of one blind comparison: paired in the order given, and the hands may have known")
     if result.left_over:
@@ -102,7 +102,7 @@ def _print(
     console.say(verdict(comparison, unit))
 
 
-def _cells(measures: Measures | None) -> list[str]:
+def _cells(measures: RunMeasures | None) -> list[str]:
     if measures is None:
         return ["-"] * len(MEASURES)
     return [f"{measures.of(key):.{measure.digits}f}" for key, measure in MEASURES.items()]

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from mixer.cli.main import main
-from mixer.course.keep.again import outcome_of
+from mixer.course.keep.again import kept_run
 from mixer.errors import LogError
 from tests.course.driven import drive, task_for, text_of
 
@@ -18,8 +18,8 @@ def test_a_log_gives_the_measures_that_were_seen(tmp_path: Path) -> None:
     """Driven again from its log a run measures the same to the bit, for any stretches it came in."""
     log = tmp_path / "turn-0001.csv"
     lap = drive(TANK, task_for("tank_pair", "turn"), 7, log=log)
-    assert outcome_of(log).measures == lap.measures()
-    assert main(["replay", str(tmp_path / outcome_of(log).card.profile), str(log), "-q"]) == 0
+    assert kept_run(log).measures == lap.measures()
+    assert main(["replay", str(tmp_path / kept_run(log).card.profile), str(log), "-q"]) == 0
 
 
 def runs_of(folder: Path, pairs: int) -> list[str]:
@@ -65,10 +65,10 @@ def test_runs_that_cannot_be_compared_are_refused(
     for other, words in twice:
         assert main(["course", str(first), str(other), "-q"]) == 2
         assert words in capsys.readouterr().err
-    beside = tmp_path / outcome_of(first).card.profile
+    beside = tmp_path / kept_run(first).card.profile
     beside.write_text(TANK.replace("expo = 0.3", "expo = 0.31"), encoding="utf-8")
     with pytest.raises(LogError, match="has changed since"):
-        outcome_of(first)
+        kept_run(first)
 
 
 @pytest.mark.parametrize(
@@ -84,4 +84,4 @@ def test_a_log_from_elsewhere_is_refused(tmp_path: Path, line: str, words: str) 
     log = tmp_path / "drive.csv"
     log.write_text(f"{line}t_ms,throttle\n0,1500\n", encoding="utf-8")
     with pytest.raises(LogError, match=words):
-        outcome_of(log)
+        kept_run(log)

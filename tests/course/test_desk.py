@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from mixer.course.desk.desk import Desk
-from mixer.course.keep.again import outcome_of
+from mixer.course.keep.again import kept_run
 from mixer.course.keep.card import read_card
 from mixer.course.study.deal import order_of
 from mixer.course.tasks.scale import Scale
@@ -62,7 +62,7 @@ def test_a_run_is_kept_and_measures_the_same_again(bench: Bench, tmp_path: Path)
     drive(bench, desk, 1)
     done = desk.runs[-1]
     assert done.measures is not None
-    assert done.measures == outcome_of(done.log).measures
+    assert done.measures == kept_run(done.log).measures
     card = read_card(done.log)
     assert (card.driver, card.robot, card.task) == ("Ada L.", "tank pair", "turn")
     assert card.tuning == bench.session.tuning.profile.fingerprint()
@@ -144,7 +144,7 @@ def test_a_way_is_kept_as_a_task(bench: Bench, tmp_path: Path) -> None:
     assert desk.task is not None
     assert [task.key for task in desk.tasks][-1] == desk.task.key == "own"
     drive(bench, desk, 2)
-    assert desk.runs[-1].measures == outcome_of(desk.runs[-1].log).measures
+    assert desk.runs[-1].measures == kept_run(desk.runs[-1].log).measures
 
 
 def test_over_a_link_the_driver_arms(bench: Bench, tmp_path: Path) -> None:

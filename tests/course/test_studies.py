@@ -10,7 +10,7 @@ from functools import lru_cache
 import pytest
 
 from mixer.course.desk.blind import Blind
-from mixer.course.run.measures import Measures
+from mixer.course.run.measures import RunMeasures
 from mixer.course.study.compare import LEVEL, POWER, SHARES, Comparison, Question
 from mixer.course.study.size import MOST
 from mixer.course.study.words import verdict
@@ -22,14 +22,14 @@ STOCK, STUDIES = 30, 1000
 
 
 @lru_cache(maxsize=2)
-def stock(text: str) -> tuple[Measures, ...]:
+def stock(text: str) -> tuple[RunMeasures, ...]:
     """Runs along the line by hands that know the robot as it was."""
     laps = [drive(text, task_for("tank_pair", "line"), seed, knows=TANK) for seed in range(STOCK)]
     assert all(lap.finished for lap in laps)
     return tuple(lap.measures() for lap in laps)
 
 
-def studied(a: tuple[Measures, ...], b: tuple[Measures, ...], seed: int) -> Comparison:
+def studied(a: tuple[RunMeasures, ...], b: tuple[RunMeasures, ...], seed: int) -> Comparison:
     """One comparison, driven until it says that it is enough."""
     dice, stocks = random.Random(seed), {"A": a, "B": b}
     blind = Blind("s", seed, Question("time_s", SHARES["time_s"]), ("a", "b"))
@@ -70,9 +70,9 @@ def test_a_few_studies_tell_no_more_than_they_can() -> None:
     """Of invented runs: a quarter slower is told with its interval, equal ones are not told apart."""
     dice = random.Random(1)
 
-    def runs(seconds: float) -> tuple[Measures, ...]:
+    def runs(seconds: float) -> tuple[RunMeasures, ...]:
         return tuple(
-            Measures(dice.gauss(seconds, 0.2), 0.02, 0.05, 0, 0.0, dice.gauss(3, 0.5), 0.0, 0.0, 1.0)
+            RunMeasures(dice.gauss(seconds, 0.2), 0.02, 0.05, 0, 0.0, dice.gauss(3, 0.5), 0.0, 0.0, 1.0)
             for _ in range(12)
         )
 

@@ -160,6 +160,8 @@ def test_an_actuator_runs_to_its_stop_and_is_held_there(bench: Bench) -> None:
     assert (tray.out_closed, tray.blocked_out, tray.blocked_in) == (True, True, False)
     held = {item.kind: item.words for item in out.outputs[4].held}
     assert held["interlock"] == "extending blocked: end stop left_out is closed"
+    told = {step.stage: step.text for step in bench.session.explain(out.outputs[4].name)}
+    assert told["interlock"].startswith(held["interlock"])
     assert out.outputs[4].command == 0
     bench.session.sticks.set("tip", -1.0)
     assert bench.run(1.0).outputs[4].command < 0

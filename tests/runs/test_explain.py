@@ -64,7 +64,7 @@ def test_interlock() -> None:
 
     assert ("limit", "limit 0.5: +100.0 % -> +50.0 %") in free
     assert ("interlock", "both directions are free: +50.0 % -> +50.0 %") in free
-    assert ("interlock", "extending blocked (outer stop closed): +50.0 % -> 0 %") in blocked
+    assert ("interlock", "extending blocked: end stop stop_out is closed: +50.0 % -> 0 %") in blocked
     assert blocked[-1] == ("wire", "0 % between 1000/1500/2000 µs -> 1500 µs")
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from typing import ClassVar
 
 from mixer.course.desk.desk import Desk, Done
-from mixer.course.run.measures import MEASURES, Measures
+from mixer.course.run.measures import MEASURES, RunMeasures
 from mixer.course.study.words import unit_of, verdict
 from mixer.course.tasks.scale import footprint_of
 from mixer.course.tasks.shapes import Point
@@ -200,7 +200,7 @@ def _done(done: Done, task: Task, width: int) -> list[Line]:
     return [("", "text"), *((line, "text") for line in table_of(done.measures, task, width))]
 
 
-def table_of(measures: Measures, task: Task, width: int) -> list[str]:
+def table_of(measures: RunMeasures, task: Task, width: int) -> list[str]:
     """A line a measure: its name, its number at the right."""
     lines = []
     for key, measure in MEASURES.items():

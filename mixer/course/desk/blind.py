@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from mixer.course.run.measures import Measures
+from mixer.course.run.measures import RunMeasures
 from mixer.course.study.compare import Comparison, Pair, Question, compare, needed_for
 from mixer.course.study.deal import order_of
 
@@ -16,7 +16,7 @@ class Blind:
     question: Question
     tunings: tuple[str, str]
     """Fingerprints of A and B as they were when it began."""
-    runs: list[Measures] = field(default_factory=list)
+    runs: list[RunMeasures] = field(default_factory=list)
     """The finished ones, as they were dealt."""
     repeated: list[str] = field(default_factory=list)
     """Sides of the runs that did not come to their end."""

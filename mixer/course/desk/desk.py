@@ -14,7 +14,7 @@ from mixer.course.desk.blind import Blind
 from mixer.course.desk.shelf import Shelf
 from mixer.course.keep.card import Card
 from mixer.course.run.lap import Lap
-from mixer.course.run.measures import Measures
+from mixer.course.run.measures import RunMeasures
 from mixer.course.study.compare import SHARES, Comparison, Question
 from mixer.course.tasks.scale import Scale, scale_of
 from mixer.course.tasks.shapes import Point
@@ -32,7 +32,7 @@ TRACE_M = 0.02
 class Done(NamedTuple):
     """A run that is over."""
 
-    measures: Measures | None
+    measures: RunMeasures | None
     """None where it did not come to its end."""
     trace: tuple[Point, ...]
     log: Path

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from mixer.course.keep.card import Card, profile_beside, read_card
 from mixer.course.run.lap import Lap
-from mixer.course.run.measures import Measures
+from mixer.course.run.measures import RunMeasures
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import Build, LiveRobot, build_of, with_physics
 from mixer.plant.parts.robot import Robot
@@ -14,18 +14,18 @@ from mixer.runs.play.engines import DEFAULT_ENGINE
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class KeptRun:
     """A run, by its log."""
 
     log: Path
     card: Card
     body: Robot
     """The physics that was driven."""
-    measures: Measures | None
+    measures: RunMeasures | None
     """None where it was not driven to its end."""
 
 
-def outcome_of(log: Path) -> Outcome:
+def kept_run(log: Path) -> KeptRun:
     """Drive a log again. Raises LogError or ProfileError where it, or the tuning beside it, is unusable."""
     card = read_card(log)
     profile = profile_beside(log, card)
@@ -33,7 +33,7 @@ def outcome_of(log: Path) -> Outcome:
     assert build.prepared.robot is not None
     lap = Lap(card.course(), build)
     _drive(lap, build, log)
-    return Outcome(log, card, build.prepared.robot, lap.measures() if lap.finished else None)
+    return KeptRun(log, card, build.prepared.robot, lap.measures() if lap.finished else None)
 
 
 def _drive(lap: Lap, build: Build, log: Path) -> None:

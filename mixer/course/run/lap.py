@@ -12,7 +12,7 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard
 from mixer.course.run.follow import Follower
-from mixer.course.run.measures import Measures
+from mixer.course.run.measures import RunMeasures
 from mixer.course.run.sticks import driving_sticks, reversals
 from mixer.course.tasks.scale import footprint_of
 from mixer.course.tasks.shapes import Pose
@@ -84,7 +84,7 @@ class Lap:
             if not self.over and (self.begun or live):
                 self._tick(body, sticks)
 
-    def measures(self) -> Measures:
+    def measures(self) -> RunMeasures:
         """Of a finished run."""
         look_s = self._stride * self._tick_s
         seconds = max(self.seconds - self._still * look_s, look_s)
@@ -92,7 +92,7 @@ class Lap:
         off = np.array(self._off[:count])
         sticks = list(zip(*self._hands[:count], strict=True))
         full = sum(max(map(abs, row)) >= FULL * ONE for row in self._hands[:count])
-        return Measures(
+        return RunMeasures(
             time_s=seconds,
             off_rms_m=float(np.sqrt((off * off).mean())),
             off_most_m=float(np.abs(off).max()),

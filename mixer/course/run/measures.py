@@ -32,7 +32,7 @@ MEASURES = MappingProxyType({measure.key: measure for measure in _ALL})
 
 
 @dataclass(frozen=True, slots=True)
-class Measures:
+class RunMeasures:
     """One finished run, by the keys of `MEASURES`."""
 
     time_s: float

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from mixer.course.run.measures import MEASURES, Measures
+from mixer.course.run.measures import MEASURES, RunMeasures
 from mixer.course.study.signs import by_chance, interval
 from mixer.course.study.size import pairs_needed
 
@@ -18,7 +18,7 @@ LEVEL, ASKED, POWER = 0.05, 0.04, 0.8
 SHARES = {"time_s": 0.05, "off_rms_m": 0.2, "corrections_per_s": 0.2, "charge_mah": 0.1}
 """What can be asked for, and the difference worth finding as a share of the mean (our choice)."""
 
-Pair = tuple[Measures, Measures]
+Pair = tuple[RunMeasures, RunMeasures]
 """A run with A and one with B."""
 
 

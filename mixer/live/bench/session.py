@@ -237,13 +237,14 @@ class Session:
             names = ", ".join(item.name for item in plan.outputs)
             raise OptionError(f"there is no output {output!r}", f"one of {names}")
         inputs = list(self.robot.inputs)
-        signals, _ = last_tick(self.robot)
+        signals, state = last_tick(self.robot)
         channels = list(signals.channels)
         for number, view in enumerate(self._snapshots.newest.channels):
             inputs[number] = 0 if view.missing else self.robot.arrived[number]
             good = not view.missing and self.robot.good[number]
             channels[number] = channels[number]._replace(good=int(good))
-        return tuple(output_steps(plan, found, inputs, signals._replace(channels=tuple(channels))))
+        signals = signals._replace(channels=tuple(channels))
+        return tuple(output_steps(plan, found, inputs, signals, state))
 
     def curve(self, stick: str) -> Response:
         """What a stick's shape in use makes of every command, and the live point. Raises OptionError."""

@@ -2,10 +2,11 @@
 
 from collections.abc import Iterator
 
-from mixer.core.ops import ONE
+from mixer.core.ops import ONE, clamp
 from mixer.core.plan import Guard, OverRange, Plan
 from mixer.core.signals import Signals, State
 from mixer.live.views.snapshot import Held
+from mixer.runs.explain.interlock import blocked_ways
 from mixer.runs.explain.steps import percent
 
 
@@ -49,19 +50,8 @@ def _over_range(plan: Plan, number: int, mixed: int, blended: int) -> Iterator[H
 def _interlock(
     plan: Plan, number: int, wanted: int, signals: Signals[int], state: State[int]
 ) -> Iterator[tuple[Held, int]]:
-    told = zip(plan.actuators, signals.actuators, state.actuators, strict=True)
-    for actuator, may, remembered in told:
-        if actuator.output != number:
-            continue
-        allowed = min(max(wanted, may.low), may.high)
-        if allowed == wanted:
-            continue
-        way, stop = ("extending", actuator.out_stop) if wanted > 0 else ("retracting", actuator.in_stop)
-        name = "" if stop is None else plan.contacts[stop].name
-        if remembered.latched:
-            why = "both end stops were closed, disarm to clear"
-        elif stop is not None and signals.contacts[stop].closed:
-            why = f"end stop {name} is closed"
-        else:
-            why = f"driven longer than its travel without meeting {name or 'a stop'}"
-        yield Held("interlock", f"{way} blocked: {why}"), allowed
+    for at, (actuator, may) in enumerate(zip(plan.actuators, signals.actuators, strict=True)):
+        allowed = clamp(wanted, may.low, may.high)
+        if actuator.output == number and allowed != wanted:
+            way = 1 if wanted > 0 else -1
+            yield Held("interlock", blocked_ways(plan, at, signals, state)[way]), allowed

@@ -54,7 +54,7 @@ def explain(plan: Plan, at: Mapping[str, int | str], engine: str = DEFAULT_ENGIN
     numbers = settle(plan, board, wanted)
     signals, state = board.layout.signals_of(numbers), board.layout.state_of(board.state)
     chains = [
-        OutputChain(output.name, tuple(output_steps(plan, number, wanted, signals)))
+        OutputChain(output.name, tuple(output_steps(plan, number, wanted, signals, state)))
         for number, output in enumerate(plan.outputs)
     ]
     return Explanation(

@@ -4,8 +4,9 @@ from collections.abc import Iterator, Sequence
 
 from mixer.core.blend import contribution
 from mixer.core.ops import ONE, clamp
-from mixer.core.plan import ActuatorPlan, Guard, OutputPlan, OverRange, Plan, Wire
-from mixer.core.signals import ActuatorSignals, OutputSignals, Signals
+from mixer.core.plan import Guard, OutputPlan, OverRange, Plan, Wire
+from mixer.core.signals import OutputSignals, Signals, State
+from mixer.runs.explain.interlock import blocked_ways
 from mixer.runs.explain.steps import Step, command_of_source, percent, share, source_steps
 
 _POLICIES = {
@@ -15,7 +16,9 @@ _POLICIES = {
 }
 
 
-def output_steps(plan: Plan, number: int, inputs: Sequence[int], signals: Signals[int]) -> Iterator[Step]:
+def output_steps(
+    plan: Plan, number: int, inputs: Sequence[int], signals: Signals[int], state: State[int]
+) -> Iterator[Step]:
     """Every stage of output `number`, in the firmware's order."""
     output, now = plan.outputs[number], signals.outputs[number]
     sources = [index for index, weight in enumerate(output.weights) if weight]
@@ -24,7 +27,7 @@ def output_steps(plan: Plan, number: int, inputs: Sequence[int], signals: Signal
     yield from _mix_steps(plan, number, sources, signals)
     yield _over_range_step(plan, number, now)
     yield from _level_steps(output, now)
-    yield from _protect_steps(plan, number, signals)
+    yield from _protect_steps(plan, number, signals, state)
     yield _wire_step(output, now)
 
 
@@ -65,37 +68,22 @@ def _level_steps(output: OutputPlan, now: OutputSignals[int]) -> Iterator[Step]:
         yield Step("limit", text, now.limited)
 
 
-def _protect_steps(plan: Plan, number: int, signals: Signals[int]) -> Iterator[Step]:
+def _protect_steps(plan: Plan, number: int, signals: Signals[int], state: State[int]) -> Iterator[Step]:
     wanted, command = signals.outputs[number].wanted, signals.outputs[number].command
-    state = Guard(signals.guard.state)
-    follows = "the output follows" if state is Guard.LIVE else "the output is held at zero"
-    yield Step("guard", f"{state.name.lower()}: {follows}, {percent(wanted)}", wanted)
+    guard = Guard(signals.guard.state)
+    follows = "the output follows" if guard is Guard.LIVE else "the output is held at zero"
+    yield Step("guard", f"{guard.name.lower()}: {follows}, {percent(wanted)}", wanted)
     allowed = wanted
-    for actuator, may in zip(plan.actuators, signals.actuators, strict=True):
+    for at, (actuator, may) in enumerate(zip(plan.actuators, signals.actuators, strict=True)):
         if actuator.output != number:
             continue
         allowed = clamp(wanted, may.low, may.high)
-        text = _interlock_text(actuator, may, signals)
+        blocked = blocked_ways(plan, at, signals, state).values()
+        text = "; ".join(blocked) or "both directions are free"
         yield Step("interlock", f"{text}: {percent(wanted)} -> {percent(allowed)}", allowed)
     if plan.outputs[number].slews:
         reached = "reached" if command == allowed else f"still on its way to {percent(allowed)}"
         yield Step("slew", f"{percent(command)}, {reached}", command)
-
-
-def _interlock_text(actuator: ActuatorPlan, may: ActuatorSignals[int], signals: Signals[int]) -> str:
-    out_free, in_free = may.high > 0, may.low < 0
-    if out_free and in_free:
-        return "both directions are free"
-    stops = [
-        f"{word} stop closed"
-        for word, contact in (("outer", actuator.out_stop), ("inner", actuator.in_stop))
-        if contact is not None and signals.contacts[contact].closed
-    ]
-    why = " and ".join(stops) or "the travel is used up without meeting a stop, or a fault is latched"
-    blocked = " and ".join(
-        word for word, free in (("extending", out_free), ("retracting", in_free)) if not free
-    )
-    return f"{blocked} blocked ({why})"
 
 
 def _wire_step(output: OutputPlan, now: OutputSignals[int]) -> Step:
