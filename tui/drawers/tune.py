@@ -313,7 +313,9 @@ that are not saved are kept in a recovery file from the moment they are made."""
         bar = max(width - at - len(ends[1]) - 4, 4)
         pieces = [(2, ends[0], "dim"), (at + bar + 1, ends[1], "dim")]
         zero = min(max(-knob.low / whole, 0.0), 1.0)  # a signed value grows from zero, to either side
-        return row_with(width, pieces, (at, span(zero, (number - knob.low) / whole, bar, "live")))
+        place = (number - knob.low) / whole
+        mark = 0.25 / bar if abs(place - zero) * bar < 0.5 else 0.0  # a value at zero is still seen
+        return row_with(width, pieces, (at, span(zero - mark, place + mark, bar, "live")))
 
 
 def changed_keys(tuning: Tuning) -> frozenset[str]:
