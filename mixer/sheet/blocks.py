@@ -17,8 +17,8 @@ HEAD_MM = 0.65
 """Air under a heading and its rule."""
 CELL_MM = 1.6
 """Air to the right of a cell."""
-RULE_MM = 0.235
-"""The hairline under a row."""
+RULE_MM = 0.265
+"""The hairline under a row: a browser makes it one pixel, 25.4 mm / 96."""
 
 
 class Block(Protocol):

@@ -8,8 +8,9 @@ from mixer.sheet.checks import BOX_MM, SIGN_MM
 from mixer.sheet.checks import GAP_MM as CHECK_GAP_MM
 from mixer.sheet.curves import GAP_MM as CURVE_GAP_MM
 from mixer.sheet.curves import SIDE_MM
+from mixer.sheet.font.faces import faces
 from mixer.sheet.head import BIG, TILE_GAP_MM, TITLE
-from mixer.sheet.typography import SMALLER, WIDE_FAMILY, Type
+from mixer.sheet.typography import Type
 
 MARGIN_MM = 6.0
 WIDTH_MM = 198.0
@@ -33,14 +34,12 @@ def style_sheet(type_: Type) -> str:
 
 def _sheet(type_: Type) -> str:
     return f"""
-{_wide_face("normal", WIDE_FAMILY)}
-{_wide_face("bold", f"{WIDE_FAMILY} Bold")}
+{faces()}
 @page {{ margin: {MARGIN_MM:g}mm }}
 * {{ box-sizing: border-box; margin: 0; padding: 0 }}
 html {{ background: #fff; color: {INK}; print-color-adjust: exact }}
-body {{ font: {type_.size_pt:g}pt/{type_.leading} Arial, "Liberation Sans", Helvetica, "wide made smaller",
-  sans-serif;
-  overflow-wrap: anywhere; hyphens: none }}
+body {{ font: {type_.size_pt:g}pt/{type_.leading} "sheet", Arial, "Liberation Sans", Helvetica, sans-serif;
+  text-rendering: geometricPrecision; overflow-wrap: anywhere; hyphens: none }}
 main {{ width: {WIDTH_MM:g}mm; margin: 0 auto }}
 @media screen {{ main {{ margin: {MARGIN_MM:g}mm auto }} }}
 .columns {{ display: flex; justify-content: space-between }}
@@ -53,13 +52,6 @@ ul {{ list-style: none }}
 li {{ padding: {type_.pad_mm:g}mm 0 }}
 strong {{ font-weight: bold; border: 0.4mm solid {INK}; padding: 0 0.8mm }}
 .note {{ color: {QUIET}; padding-top: {type_.pad_mm:g}mm }}""".strip()
-
-
-def _wide_face(weight: str, local: str) -> str:
-    return (
-        f'@font-face {{ font-family: "wide made smaller"; font-weight: {weight}; '
-        f'src: local("{local}"); size-adjust: {SMALLER:.0%} }}'
-    )
 
 
 def _tables(type_: Type) -> str:

@@ -1,8 +1,7 @@
 """Type: how wide text runs and into how many lines it breaks, so that the page's height is known.
 
-The page is set in Arial, Liberation Sans or Helvetica, which share their widths, or else in DejaVu Sans
-made smaller (`size-adjust`), since it runs wider; a letter counts with the wider of the two, so that the
-page is one page with either. Text breaks at spaces; a word longer than its line breaks anywhere.
+The page brings its letters with it (`font/`), so that it is one page whatever fonts a machine has. Text
+breaks at spaces; a word longer than its line breaks anywhere.
 """
 
 from collections.abc import Sequence
@@ -13,27 +12,25 @@ from mixer.markup import LINE_ENDS
 from mixer.text import visible
 
 MM_PER_PT = 25.4 / 72
-WIDE_FAMILY = "DejaVu Sans"
-SMALLER = 0.84
-"""By how much the wide family is made smaller."""
 _REGULAR = (
-    278, 337, 387, 704, 556, 889, 667, 231, 333, 333, 420, 704, 278, 333, 278, 284, 556, 556, 556,
-    556, 556, 556, 556, 556, 556, 556, 284, 284, 704, 704, 704, 556, 1015, 667, 667, 722, 722, 667,
-    611, 778, 722, 278, 500, 667, 556, 833, 722, 778, 667, 778, 722, 667, 611, 722, 667, 944, 667,
-    667, 611, 328, 284, 328, 704, 556, 420, 556, 556, 500, 556, 556, 296, 556, 556, 234, 234, 500,
-    234, 833, 556, 556, 556, 556, 346, 500, 330, 556, 500, 722, 500, 500, 500, 535, 284, 535, 704,
+    272, 343, 393, 717, 544, 813, 667, 235, 334, 334, 428, 717, 272, 309, 272, 289, 544, 544, 544,
+    544, 544, 544, 544, 544, 544, 544, 289, 289, 717, 717, 717, 454, 855, 585, 587, 597, 659, 540,
+    492, 663, 643, 252, 252, 561, 476, 738, 640, 673, 516, 673, 594, 543, 522, 626, 585, 846, 586,
+    522, 586, 334, 289, 334, 717, 428, 428, 524, 543, 470, 543, 526, 301, 543, 542, 238, 238, 495,
+    238, 833, 542, 523, 543, 543, 352, 446, 335, 542, 506, 699, 506, 506, 449, 544, 289, 544, 717,
 )  # fmt: skip
 _BOLD = (
-    293, 384, 474, 704, 585, 889, 733, 258, 384, 384, 440, 704, 320, 349, 320, 307, 585, 585, 585,
-    585, 585, 585, 585, 585, 585, 585, 336, 336, 704, 704, 704, 611, 975, 722, 722, 722, 722, 667,
-    611, 778, 722, 313, 556, 722, 611, 836, 722, 778, 667, 778, 722, 667, 611, 722, 667, 944, 667,
-    667, 611, 384, 307, 384, 704, 556, 420, 567, 611, 556, 611, 570, 366, 611, 611, 288, 288, 559,
-    288, 889, 611, 611, 611, 611, 415, 556, 402, 611, 556, 778, 556, 556, 500, 599, 307, 599, 704,
+    298, 390, 446, 717, 595, 857, 746, 262, 391, 391, 447, 717, 325, 355, 325, 313, 595, 595, 595,
+    595, 595, 595, 595, 595, 595, 595, 342, 342, 717, 717, 717, 496, 855, 662, 652, 628, 710, 584,
+    584, 702, 716, 318, 318, 663, 545, 851, 716, 727, 627, 727, 659, 616, 584, 694, 662, 943, 660,
+    619, 620, 391, 313, 391, 717, 428, 428, 577, 612, 507, 612, 580, 372, 612, 609, 293, 293, 569,
+    293, 891, 609, 588, 612, 612, 422, 509, 409, 609, 558, 790, 552, 558, 498, 609, 313, 609, 717,
 )  # fmt: skip
-"""From space to tilde: the wider of the two families' letters, each in thousandths of the type's size."""
+"""From space to tilde, each in thousandths of the type's size, rounded up."""
 _OTHER = 1000
-"""Anything else; emoji are about 1.3 em and get a little more."""
+"""Other letters of the font and of other alphabets, which the machine's fonts draw."""
 _WIDEST = 1400
+"""Emoji are about 1.3 em and get a little more."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""The letters that a page brings with it."""
