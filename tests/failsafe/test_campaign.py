@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from itertools import permutations
 from pathlib import Path
 
 import pytest
@@ -17,6 +18,7 @@ from mixer.failsafe.campaign.points import points_for
 from mixer.failsafe.campaign.recording import Run, recorded
 from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
 from mixer.failsafe.campaign.run import Request, run_campaign, setting_of
+from mixer.failsafe.campaign.tally import Tally
 from mixer.failsafe.report.account import Options, request_of
 from mixer.faults.both import fault_named, pairs_of
 from mixer.faults.catalogue import catalogue
@@ -218,16 +220,37 @@ def drive(
 
 
 @pytest.mark.parametrize("faults", [59, 113, 177, 339, 2501])
-def test_no_chunk_has_a_single_lane(faults: int) -> None:
-    """However many faults there are, every chunk has two lanes at least, and every lane is run once."""
+def test_chunks_are_alike_and_hold_every_lane_once(faults: int) -> None:
+    """However many faults and processes there are, chunks differ by a lane and share the pairs evenly."""
     alone, pairs = faults - 7, 7
     keys = [Fault(f"f{number}", "Nothing.") for number in range(faults)]
-    for scenarios in (1, 20_000, 20_001, 2 * 2500 + 1):
-        chunks = campaign._chunks(keys[:alone], keys[alone:], scenarios)
+    for scenarios, jobs in ((1, 1), (20_000, 2), (20_001, 8), (2 * campaign.CHUNK + 1, 1)):
+        chunks = campaign._chunks(keys[:alone], keys[alone:], scenarios, jobs)
         sizes = [sum(len(batch.lanes) for batch in chunk) for chunk in chunks]
         assert min(sizes) >= 2
+        assert max(sizes) <= min(min(sizes) + 1, campaign.CHUNK)
+        of_pairs = [sum(batch.fault in keys[alone:] for batch in chunk) for chunk in chunks]
+        assert max(of_pairs) <= pairs // len(chunks) + 2
+        run = [(batch.fault.key, lane) for chunk in chunks for batch in chunk for lane in batch.lanes]
         together = pairs * campaign.PAIR_LANES
-        assert sum(sizes) == together + alone * max(-(-(scenarios - together) // alone), 2)
+        each = max(-(-(scenarios - together) // alone), 2)
+        assert len(set(run)) == len(run) == together + alone * each
+
+
+def test_it_does_not_matter_which_chunk_is_done_first() -> None:
+    """Of what is as long, or in the same tick, the first lane is told; sooner comes before later."""
+    found = [
+        Tally("f", neutral_ticks=9, neutral_lane=5, rolled=((1.0, 5),), reached={0: (1, 5, 30)}),
+        Tally("f", neutral_ticks=9, neutral_lane=3, rolled=((1.0, 3),), reached={0: (1, 3, 40)}),
+        Tally("f", neutral_ticks=7, neutral_lane=1, rolled=((0.5, 1),), reached={0: (1, 9, 30)}),
+    ]
+    for order in permutations(found):
+        total = Tally("f")
+        for tally in order:
+            total.add(tally)
+        assert (total.neutral_ticks, total.neutral_lane) == (9, 3)
+        assert total.rolled == ((1.0, 3),)
+        assert total.reached == {0: (3, 5, 30)}
 
 
 def test_what_can_be_seen_and_drives_on_is_broken_whatever_the_rules_say(

@@ -1,7 +1,7 @@
 """The campaign: every fault at many operating points, judged by the rules, with the plant in the loop.
 
-Scenarios are spread evenly over the faults of the catalogue and cut into chunks that fit the cache; chunks
-are independent and may run in several processes. Everything follows from the seed: the same seed gives the
+Scenarios are spread evenly over the faults of the catalogue and cut into chunks that are alike; chunks are
+independent and may run in several processes. Everything follows from the seed: the same seed gives the
 same scenarios and the same table on any engine, in any number of processes.
 
 Times are fault reaction times in the sense of the machine-safety standards: from the fault's onset to all
@@ -16,9 +16,9 @@ import threading
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from itertools import count
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
+from operator import itemgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,8 +45,10 @@ from mixer.plant.parts.robot import Robot
 from mixer.plant.plant import LanePlant
 from mixer.system import signals_wait
 
-CHUNK = 2500
-"""Scenarios side by side."""
+CHUNK = 12_000
+"""Scenarios side by side, at most: some 6 kB each, and a call of numpy costs the less of them."""
+WORTH_A_PROCESS = 1000
+"""Scenarios for which another process is begun."""
 PAIR_LANES = 4
 """Scenarios of each pair of faults; one habit of the operator each, by turns."""
 PAIRS_SHARE = 6
@@ -85,8 +87,9 @@ class Request:
 def run_campaign(request: Request, progress: Progress | None = None) -> CampaignResult:
     """Run all scenarios. Raises OptionError for an unknown engine, MissingToolError without a compiler."""
     faults, pairs, possible = faults_of(request)
-    chunks = _chunks(faults, pairs, request.scenarios)
-    jobs = min(request.jobs or os.cpu_count() or 1, len(chunks))
+    jobs = request.jobs or os.cpu_count() or 1
+    chunks = _chunks(faults, pairs, request.scenarios, jobs)
+    jobs = min(jobs, len(chunks))
     tell = progress or _ignore
     totals = {fault.key: Tally(fault.key) for fault in (*faults, *pairs)}
     found = (
@@ -146,28 +149,39 @@ def _tell_part(tell: Progress, number: int, parts: int, share: float) -> None:
     tell((number + share) / parts)
 
 
-def _chunks(faults: Sequence[Fault], pairs: Sequence[Fault], scenarios: int) -> list[list[Batch]]:
-    """At least as many scenarios as asked for, as many of each fault, in chunks of about `CHUNK`.
+def _chunks(
+    faults: Sequence[Fault], pairs: Sequence[Fault], scenarios: int, jobs: int = 1
+) -> list[list[Batch]]:
+    """At least as many scenarios as asked for, as many of each fault, in chunks of one size.
 
-    A chunk has two lanes at least: a last one that would be alone joins those before it.
+    Pairs cost more than faults alone, so they lie evenly among them and every chunk takes as long. There is
+    a chunk for each process, if that is worth one, and none has more lanes than `CHUNK`.
     """
     each = max(-(-(scenarios - PAIR_LANES * len(pairs)) // len(faults)), 2)
-    wanted = [(fault, range(each)) for fault in faults]
-    wanted += [(pair, range(at, at + PAIR_LANES)) for at, pair in zip(count(0, PAIR_LANES), pairs)]
+    wanted = [((at + 0.5) / len(faults), Batch(fault, range(each))) for at, fault in enumerate(faults)]
+    wanted += [
+        ((at + 0.5) / len(pairs), Batch(pair, range(PAIR_LANES * at, PAIR_LANES * (at + 1))))
+        for at, pair in enumerate(pairs)
+    ]
+    total = each * len(faults) + PAIR_LANES * len(pairs)
+    count = max(min(jobs, total // WORTH_A_PROCESS), -(-total // CHUNK))
+    ends = [total * (number + 1) // count for number in range(count)]
+    return _cut([batch for _, batch in sorted(wanted, key=itemgetter(0))], ends)
+
+
+def _cut(batches: Sequence[Batch], ends: Sequence[int]) -> list[list[Batch]]:
+    """The same lanes in chunks that end after so many."""
     chunks: list[list[Batch]] = [[]]
-    room = CHUNK
-    for fault, numbers in wanted:
-        left = numbers
+    done = 0
+    for batch in batches:
+        left = batch.lanes
         while left:
+            room = ends[len(chunks) - 1] - done
             lanes, left = left[:room], left[room:]
-            chunks[-1].append(Batch(fault, lanes))
-            room -= len(lanes)
-            if room == 0:
+            chunks[-1].append(Batch(batch.fault, lanes))
+            done += len(lanes)
+            if len(lanes) == room and done < ends[-1]:
                 chunks.append([])
-                room = CHUNK
-    if len(chunks) > 1 and CHUNK - room < 2:
-        last = chunks.pop()
-        chunks[-1] += last
     return chunks
 
 

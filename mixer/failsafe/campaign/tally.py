@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from operator import itemgetter
 
 import numpy as np
 from numpy.typing import NDArray
@@ -69,12 +68,14 @@ class Tally:
         self.moving += other.moving
         self.by_itself = self.by_itself.plus(other.by_itself)
         self.kept_moving += other.kept_moving
-        if other.neutral_ticks is not None and (
-            self.neutral_ticks is None or other.neutral_ticks > self.neutral_ticks
-        ):
-            self.neutral_ticks, self.neutral_lane = other.neutral_ticks, other.neutral_lane
+        times = ((tally.neutral_ticks, tally.neutral_lane) for tally in (self, other))
+        longest = max(
+            ((ticks, lane) for ticks, lane in times if ticks is not None), key=_most, default=None
+        )
+        if longest is not None:
+            self.neutral_ticks, self.neutral_lane = longest
         pairs = zip(self.rolled, other.rolled, strict=True) if self.rolled and other.rolled else ()
-        longer = tuple(max(pair, key=itemgetter(0)) for pair in pairs)
+        longer = tuple(max(pair, key=_most) for pair in pairs)
         self.rolled = longer or self.rolled or other.rolled
         self.away_m = max((way for way in (self.away_m, other.away_m) if way is not None), default=None)
         self.late = min((late for late in (self.late, other.late) if late[0] >= 0), default=self.late)
@@ -85,11 +86,23 @@ class Tally:
 Counts = dict[int, tuple[int, int, int]]
 
 
+def _most(found: tuple[float, int]) -> tuple[float, int]:
+    """Orders by size, and what is as large by the lane, the first one before all others."""
+    size, lane = found
+    return size, -lane
+
+
 def _add_counts(mine: Counts, others: Counts) -> None:
     for number, (count, lane, tick) in others.items():
         seen = mine.get(number)
         before = (0, lane, tick) if seen is None else seen
-        mine[number] = (before[0] + count, *min(before[1:], (lane, tick)))
+        mine[number] = (before[0] + count, *min(before[1:], (lane, tick), key=_soonest))
+
+
+def _soonest(first: tuple[int, int]) -> tuple[int, int]:
+    """Orders by the tick, and what is in the same tick by the lane, as a chunk notes them."""
+    lane, tick = first
+    return tick, lane
 
 
 class Notes:

@@ -174,6 +174,8 @@ class _Planner:
         row = self._output(index, (args[1] if b == self.rows[args[1]] else args[2],))
         if row != b:
             self._step(_copy, b, row)
+        if a.place is Place.SCALAR:  # five times as fast from a row
+            a = Row(Place.FILLED, a.number)
         self._step(_overwrite, row, flag, a)
 
     def _output(self, index: int, reusable: Sequence[int]) -> Row:
