@@ -3,7 +3,8 @@
 import os
 import random
 import subprocess
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from pathlib import Path
 
 from mixer.core.layout import layout_of
@@ -32,9 +33,15 @@ def random_rows(plan: Plan, seed: int, ticks: int) -> list[tuple[int, ...]]:
     return driving(rng, plan, ticks // 2) + adversarial(rng, plan, ticks // 2)
 
 
+@lru_cache(maxsize=16)
+def exported(plan: Plan) -> Mapping[str, str]:
+    """All files of a plan, made once for every test that looks at them."""
+    return export_files(plan, "0123456789ab")
+
+
 def write_export(folder: Path, plan: Plan, rows: Sequence[Sequence[int]] | None = None) -> Path:
     """An export in a folder, with vectors of its own or from the given rows."""
-    files = dict(export_files(plan, "0123456789ab"))
+    files = dict(exported(plan))
     if rows is not None:
         signals = [field.name for field in interface_of(trace(plan)).outputs]
         files["vectors.csv"] = vectors_of(plan, signals, rows).text

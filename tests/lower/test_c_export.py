@@ -11,7 +11,7 @@ import pytest
 
 from mixer.core.plan import Guard
 from mixer.errors import OptionError
-from mixer.lower.c.export import export_files, export_of
+from mixer.lower.c.export import export_of
 from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import STRICT
 from tests.lengths import cases
@@ -20,6 +20,7 @@ from tests.lower.c_exports import (
     SANITIZERS,
     compile_check,
     core_rows,
+    exported,
     plan_of_robot,
     random_rows,
     run_check,
@@ -137,7 +138,7 @@ def test_the_files_depend_on_the_plan_alone(tmp_path: Path) -> None:
 
 def test_the_small_robot_is_written_as_the_golden_files_have_it() -> None:
     """A change of the emitted text is seen and meant: python -m tests.lower.golden writes it anew."""
-    files = export_files(plan_of_robot("tank_pair"), "0123456789ab")
+    files = exported(plan_of_robot("tank_pair"))
     for name in ("mix.h", "mix.c", "README.md"):
         assert files[name] == (GOLDEN / f"tank_pair_{name}").read_text(encoding="utf-8"), name
 
@@ -178,7 +179,7 @@ def test_a_robot_that_cannot_go_live_is_not_exported() -> None:
 def test_no_banned_thing_is_in_the_c() -> None:
     """No loop, jump, heap, float, division operator on signed numbers, or bare int number in mix.c."""
     for robot in ROBOTS:
-        text = export_files(plan_of_robot(robot), "x")["mix.c"]
+        text = exported(plan_of_robot(robot))["mix.c"]
         code = re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)
         words = set(re.findall(r"[A-Za-z_]\w*", code))
         assert not words & {
