@@ -23,6 +23,7 @@ from mixer.plant.step.advance import LOW_VOLTAGE_S, trace_step
 from mixer.plant.step.energy import kinetic_joules
 from mixer.plant.step.layout import ENERGIES, heated_outputs, plant_layout_of
 from mixer.plant.step.lowering import StepFunction, compile_step, needed_for
+from mixer.plant.step.native_lanes import in_c, native_lanes_step
 
 LONGEST_STEP_S = 0.002
 """Longest step taken in one go; longer ones are split, so that results do not depend on the tick."""
@@ -88,14 +89,20 @@ class PlantSnapshot:
 
 @lru_cache(maxsize=32)
 def lane_function(
-    robot: Robot, seconds: float, wanted: tuple[str, ...]
+    robot: Robot, seconds: float, wanted: tuple[str, ...], *, native: bool = False
 ) -> tuple[StepFunction, tuple[int, ...]]:
-    """The compiled step of many lanes, as far as what is wanted needs it, and the places of its results."""
+    """The compiled step of many lanes, as far as what is wanted needs it, and the places of its results.
+
+    `native` is C where that gives the same numbers; it raises MissingToolError without a compiler.
+    """
     trace, results = trace_step(robot, seconds)
     layout = plant_layout_of(robot)
     names = layout.state + layout.seen
     places = needed_for(trace, results, [names.index(name) for name in wanted or names])
-    return compile_step(trace, [results[place] for place in places], arrays=True), tuple(places)
+    found = [results[place] for place in places]
+    if native and in_c(trace, found):
+        return native_lanes_step(trace, found), tuple(places)
+    return compile_step(trace, found, arrays=True), tuple(places)
 
 
 @lru_cache(maxsize=32)
@@ -249,11 +256,19 @@ class LanePlant:
     With `wanted` (names of speeds among states and observations) only these and what they depend on are
     stepped, in single precision, and a lane whose speeds have settled rests until its duties change: its
     battery does not sink meanwhile. All else stays as it was, and so does a lane that was left.
+    `native` steps in C, with the same numbers; MissingToolError comes up where there is no compiler.
     """
 
     def __init__(
-        self, robot: Robot, lanes: int, *, charge: float | Lanes = 1.0, wanted: Sequence[str] = ()
+        self,
+        robot: Robot,
+        lanes: int,
+        *,
+        charge: float | Lanes = 1.0,
+        wanted: Sequence[str] = (),
+        native: bool = False,
     ) -> None:
+        self._native = native
         self._bodies = [robot]
         self._body = np.zeros(lanes, np.intp)
         self.robot = robot
@@ -317,7 +332,7 @@ class LanePlant:
 
     def _step_body(self, robot: Robot, given: Lanes, seconds: float, lanes: NDArray[np.intp]) -> None:
         parts, slots = parts_of(seconds), len(self.state)
-        function, places = lane_function(robot, seconds / parts, self._wanted)
+        function, places = lane_function(robot, seconds / parts, self._wanted, native=self._native)
         state = [part[lanes] for part in self.state]
         seen: list[Lanes] = []
         for _ in range(parts):

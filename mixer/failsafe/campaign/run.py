@@ -312,7 +312,9 @@ class _Rolling:
         self._stuck: list[tuple[int, NDArray[np.bool_]]] = []
         for number in np.unique(of):
             self._break(robot, faults[number].damage, of == number)
-        self._plant = LanePlant(robot, len(self._asked), wanted=("vx", "vy"))
+        self._plant = LanePlant(
+            robot, len(self._asked), wanted=("vx", "vy"), native=scene.setting.engine == "native"
+        )
         tick_ms = scene.setting.plan.tick_ms
         self._every = max(PLANT_MS // tick_ms, 1)
         self._seconds = self._every * tick_ms / 1000

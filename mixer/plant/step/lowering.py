@@ -172,13 +172,14 @@ def compile_step(trace: Trace, results: Sequence[Value], *, arrays: bool) -> Ste
         names = ("sqrt", "sin", "cos", "abs", "where", "minimum", "maximum")
         scope = {name: getattr(np, name) for name in names}
     for number, points in enumerate(tables):
-        scope[f"along_{number}"] = _lookup(points, arrays=arrays)
+        scope[f"along_{number}"] = lookup(points, arrays=arrays)
     exec(compile(source, "<step>", "exec"), scope)  # noqa: S102 - source written above, from numbers only
     step: StepFunction = scope["step"]
     return step
 
 
-def _lookup(points: Points, *, arrays: bool) -> Callable[[Any], Any]:
+def lookup(points: Points, *, arrays: bool) -> Callable[[Any], Any]:
+    """A function that reads a table: of a number, or of an array."""
     if not arrays:
         return lambda x: interpolate(points, x)
     xs, ys = np.array([x for x, _ in points]), np.array([y for _, y in points])
