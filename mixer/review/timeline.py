@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
@@ -71,9 +72,7 @@ class Timeline:
         starts = np.arange(0, len(rows[0]), every)
         merged = []
         for row, (_, hows, _) in zip(rows, self._series(), strict=True):
-            for how in hows:
-                values = _MERGES[how](row, starts)
-                merged.append(values / np.diff(starts, append=len(row)) if how == "mean" else values)
+            merged += [_of_each(how, row, starts) for how in hows]
         return merged
 
     def points(self) -> dict[str, Floats]:
@@ -89,10 +88,14 @@ class Timeline:
         starts = np.arange(0, count, every)
         told: dict[str, Floats] = {"t": np.asarray(starts * self._every * self._tick_s, np.float64)}
         for name, values in columns.items():
-            how = name.rpartition(".")[2]
-            merged = _MERGES[how](values, starts)
-            told[name] = merged / np.diff(starts, append=count) if how == "mean" else merged
+            told[name] = _of_each(name.rpartition(".")[2], values, starts)
         return told
+
+
+def _of_each(how: str, values: Floats, starts: NDArray[np.int64]) -> Floats:
+    """Lowest, highest or mean of every piece of a series, by where the pieces begin."""
+    merged = _MERGES[how](values, starts)
+    return merged / np.diff(starts, append=len(values)) if how == "mean" else merged
 
 
 def _plant(stretch: Stretch) -> Floats:

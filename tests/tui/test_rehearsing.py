@@ -9,6 +9,7 @@ from mixer.link.rehearse.report import ReceiverKind
 from mixer.link.session import Counts
 from mixer.link.source import open_source
 from mixer.live.bench.session import Session
+from tests.cli.boards import CART
 from tests.link.receivers import Person, Receiver
 from tests.tui.driving import bench
 from tui.dialogs.windows import Ask
@@ -49,7 +50,7 @@ class Board:
 def gone_through(folder: Path, kind: ReceiverKind) -> tuple[dict[str, object], str]:
     """The saved result of a whole rehearsal on the bench, and what the screen showed at its end."""
     robot = folder / "small.toml"
-    robot.write_text(SMALL)
+    robot.write_text(CART)
     board = Board(Receiver(kind), ("throttle", "steer", "arm"))
 
     def connect(session: Session) -> None:
@@ -81,27 +82,6 @@ def gone_through(folder: Path, kind: ReceiverKind) -> tuple[dict[str, object], s
     return json.loads((folder / "result.json").read_text()), shown
 
 
-SMALL = """
-[robot]
-name = "small"
-[stick.throttle]
-receiver = 1
-[stick.steer]
-receiver = 2
-[switch.arm]
-receiver = 3
-positions = ["off", "on"]
-[output.left]
-pin = 1
-mix = { throttle = 1.0, steer = 1.0 }
-[output.right]
-pin = 2
-mix = { throttle = 1.0, steer = -1.0 }
-[guard]
-arm = { switch = "arm", position = "on" }
-"""
-
-
 def test_a_receiver_that_stops_passes_on_the_bench(tmp_path: Path) -> None:
     """Wheels up, every step done, all passed, saved as JSON for the sheet."""
     result, shown = gone_through(tmp_path, ReceiverKind.STOPS)
@@ -120,7 +100,7 @@ def test_a_receiver_that_holds_fails_on_the_bench(tmp_path: Path) -> None:
 
 def test_it_looks_at_the_link_alone_and_is_left_only_on_purpose(tmp_path: Path) -> None:
     """While it runs nobody else gets the sticks; G shows it again, s skips, ⌫ repeats, esc asks."""
-    (tmp_path / "small.toml").write_text(SMALL)
+    (tmp_path / "small.toml").write_text(CART)
     board = Board(Receiver(ReceiverKind.STOPS), ("throttle", "steer", "arm"))
 
     def connect(session: Session) -> None:

@@ -7,13 +7,12 @@ from mixer.course.desk.desk import Desk, Done
 from mixer.course.run.measures import MEASURES, RunMeasures
 from mixer.course.study.words import unit_of, verdict
 from mixer.course.tasks.scale import footprint_of
-from mixer.course.tasks.shapes import Point
+from mixer.course.tasks.shapes import Point, Pose
 from mixer.course.tasks.task import Task
 from mixer.errors import OptionError
 from tui.bench.commands import Command
 from tui.dialogs.comparing import begin_or_end, start, take_place
 from tui.drawing.course import Seen, course_view
-from tui.drawing.floor import Pose
 from tui.drawing.rows import Row, beside, fit, row_of, sized, wrapped
 from tui.panels.base import Panel
 

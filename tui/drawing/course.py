@@ -4,13 +4,11 @@ World axes: x right, y up, in m.
 """
 
 from collections.abc import Callable, Sequence
-from math import cos, sin
 from typing import NamedTuple
 
-from mixer.course.tasks.shapes import Footprint
+from mixer.course.tasks.shapes import Footprint, Pose
 from mixer.course.tasks.task import Ends, Task
 from tui.drawing.canvas import Canvas, Point
-from tui.drawing.floor import Pose
 from tui.drawing.rows import Row
 
 INKS = ("text", "faint", "dim", "line", "trail", "plus", "warn", "hull", "live!")
@@ -79,17 +77,11 @@ def _robot(canvas: Canvas, seen: Seen, at: Callable[[float, float], Point]) -> N
     """Its outline with a bright nose; before a half turn also where the nose is to point."""
     pose, foot = seen.pose, seen.foot
 
-    def on_robot(ahead: float, left: float) -> Point:
-        turn = pose.heading
-        return at(
-            pose.x + ahead * cos(turn) - left * sin(turn), pose.y + ahead * sin(turn) + left * cos(turn)
-        )
-
     left, right = [(end, foot.left) for end in foot[:2]], [(end, foot.right) for end in foot[1::-1]]
-    canvas.path([on_robot(*corner) for corner in (*left, *right)], _HULL, closed=True)
+    canvas.path([at(*pose.world(*corner)) for corner in (*left, *right)], _HULL, closed=True)
     half = (foot.front - foot.back) / 4
     tip, wing = foot.front + half, (foot.left - foot.right) / 3
     nose = [(tip, 0.0), (foot.front - half, wing), (foot.front - half, -wing)]
-    canvas.fill([on_robot(*corner) for corner in nose], _NOSE)
+    canvas.fill([at(*pose.world(*corner)) for corner in nose], _NOSE)
     if seen.task.ends is Ends.TURNED:
         canvas.stroke(at(-foot.reach, 0.0), at(-MARGIN * foot.reach, 0.0), _WAY)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import ceil, cos, floor, hypot, pi, sin
 
+from mixer.course.tasks.shapes import Pose
 from tui.drawing.canvas import Canvas, Point
 from tui.drawing.rows import Row
 
@@ -25,15 +26,6 @@ class Tyre:
     push: float
     """Share of the strongest push there is, signed along `angle`."""
     slips: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Pose:
-    """Where the robot is."""
-
-    x: float
-    y: float
-    heading: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,8 +73,7 @@ def floor_view(
         )
 
     def on_robot(x: float, y: float) -> Point:
-        turn = pose.heading
-        return at(pose.x + x * cos(turn) - y * sin(turn), pose.y + x * sin(turn) + y * cos(turn))
+        return at(*pose.world(x, y))
 
     _grid(canvas, view, at)
     canvas.path([at(x, y) for x, y in trail], _TRAIL)

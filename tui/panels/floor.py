@@ -2,8 +2,9 @@
 
 from typing import ClassVar
 
+from mixer.course.tasks.shapes import Pose
 from mixer.live.views.snapshot import PhysicsView
-from tui.drawing.floor import Pose, Tyre, View, floor_view, grid_step, heading_degrees, reach_of, scale_for
+from tui.drawing.floor import Tyre, View, floor_view, grid_step, heading_degrees, reach_of, scale_for
 from tui.drawing.rows import Row, blank, fit, row_of, wrapped
 from tui.panels.base import Panel
 

@@ -24,8 +24,6 @@ from mixer.live.bench.session import Session
 from mixer.live.robot.robot import Build, with_physics
 from mixer.runs.play.stretch import Stretch
 
-SHOWN = 5
-"""Runs whose traces stay on the floor."""
 TRACE_M = 0.02
 
 

@@ -43,6 +43,33 @@ def _more(value: float) -> float:
     return max(1.5 * value, value + 60)
 
 
+BRAKE_AT_ZERO = Step(
+    of_outputs("drives", "at_zero"), lambda _: "brake",
+    "at zero the bridge shorts the motor instead of letting it run on", SHORTED,
+)  # fmt: skip
+SOONER_TO_ZERO = Step(
+    of_braking("drives", "slew_down_ms"), lambda value: 0.5 * value,
+    "the command is gone in half the time, and the brake at zero begins sooner",
+)  # fmt: skip
+
+
+def _pulls(way: str, faster: str) -> Feeling:
+    """It does not drive straight: the other side is the faster one."""
+    why = f"the {faster} side is the faster one: a little less of every command on it"
+    step = Step(of_outputs(faster, "gain"), lambda value: 0.97 * value, why)
+    return Feeling(f"pulls to the {way}", f"way aside to the {way} in a straight drive: less", (step,))
+
+
+def _turns_faster(way: str, other: str) -> Feeling:
+    """Its sticks give more one way round."""
+    why = f"the stick's end for {way} lies further out than the profile says: see `calibrate`"
+    step = Step(
+        of_turning_end(left=way == "left"), lambda value: value + math.copysign(25, value - 1500), why
+    )
+    figure = f"turn rate to the {way} at the same pulse of the stick: less"
+    return Feeling(f"turns faster to the {way} than to the {other}", figure, (step,))
+
+
 FEELINGS: tuple[Feeling, ...] = (
     Feeling(
         "twitchy at the centre", "the turn that a quarter of the turning stick asks for: less",
@@ -127,11 +154,7 @@ FEELINGS: tuple[Feeling, ...] = (
     Feeling(
         "does not stop", "way from top speed to rest with the sticks let go: less",
         (
-            Step(of_outputs("drives", "at_zero"), lambda _: "brake",
-                 "at zero the bridge shorts the motor instead of letting it run on",
-                 SHORTED),
-            Step(of_braking("drives", "slew_down_ms"), lambda value: 0.5 * value,
-                 "the command is gone in half the time, and the brake at zero begins sooner"),
+            BRAKE_AT_ZERO, SOONER_TO_ZERO,
         ),
     ),
     Feeling(
@@ -144,43 +167,11 @@ FEELINGS: tuple[Feeling, ...] = (
     Feeling(
         "runs on after a turn", "angle that it turns after the turning stick is let go: less",
         (
-            Step(of_braking("drives", "slew_down_ms"), lambda value: 0.5 * value,
-                 "the command is gone in half the time, and the brake at zero begins sooner"),
-            Step(of_outputs("drives", "at_zero"), lambda _: "brake",
-                 "at zero the bridge shorts the motor instead of letting it run on",
-                 SHORTED),
+            SOONER_TO_ZERO, BRAKE_AT_ZERO,
         ),
     ),
-    Feeling(
-        "pulls to the left", "way aside to the left in a straight drive: less",
-        (
-            Step(of_outputs("right", "gain"), lambda value: 0.97 * value,
-                 "the right side is the faster one: a little less of every command on it"),
-        ),
-    ),
-    Feeling(
-        "pulls to the right", "way aside to the right in a straight drive: less",
-        (
-            Step(of_outputs("left", "gain"), lambda value: 0.97 * value,
-                 "the left side is the faster one: a little less of every command on it"),
-        ),
-    ),
-    Feeling(
-        "turns faster to the left than to the right",
-        "turn rate to the left at the same pulse of the stick: less",
-        (
-            Step(of_turning_end(left=True), lambda value: value + math.copysign(25, value - 1500),
-                 "the stick's end for left lies further out than the profile says: see `calibrate`"),
-        ),
-    ),
-    Feeling(
-        "turns faster to the right than to the left",
-        "turn rate to the right at the same pulse of the stick: less",
-        (
-            Step(of_turning_end(left=False), lambda value: value + math.copysign(25, value - 1500),
-                 "the stick's end for right lies further out than the profile says: see `calibrate`"),
-        ),
-    ),
+    _pulls("left", "right"), _pulls("right", "left"),
+    _turns_faster("left", "right"), _turns_faster("right", "left"),
     Feeling(
         "too fast for the pit side", "top speed: less",
         (
