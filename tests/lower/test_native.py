@@ -23,6 +23,10 @@ from tests.lengths import cases
 from tests.lower.c_exports import ROBOTS, plan_of_robot, random_rows
 from tests.strategies import FULL_SIZE, random_plan, run_core
 
+SOME = ("sample_carrier", "tank_pair")
+OTHERS = tuple(name for name in ROBOTS if name not in SOME)
+"""In the plain suite each example is asked in one of two ways, in the long one in both."""
+
 pytestmark = pytest.mark.needs_tool("gcc")
 
 
@@ -44,7 +48,7 @@ def one_tick(plan: Plan) -> OneTick:
     return run
 
 
-@pytest.mark.parametrize("robot", ROBOTS)
+@pytest.mark.parametrize("robot", cases(SOME, OTHERS))
 def test_both_forms_pass_the_conformance_check(robot: str) -> None:
     """What every lowering must pass, one board at a time and in lanes; the robot was live meanwhile."""
     plan = plan_of_robot(robot)
@@ -67,7 +71,7 @@ def test_a_wrong_library_is_caught_and_the_signal_named(monkeypatch: pytest.Monk
         check_lowering(one_tick, plan_of_robot("tank_pair"), ticks=3000, seed=1)
 
 
-@pytest.mark.parametrize("robot", ROBOTS)
+@pytest.mark.parametrize("robot", cases(OTHERS, SOME))
 def test_every_robot_runs_like_the_core(robot: str) -> None:
     """All signals of each tick and the state at the end, from one call for all ticks."""
     plan = plan_of_robot(robot)
