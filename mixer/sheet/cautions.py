@@ -1,6 +1,6 @@
 """What the page does not say: cautions, the standing of a simulation, and whose rules decide."""
 
-from collections.abc import Iterator
+from collections.abc import Container, Iterator, Sequence
 
 from mixer.sheet.blocks import Text
 from mixer.sheet.facts import SheetFacts
@@ -36,10 +36,28 @@ def _cuts(level: Level) -> Iterator[str]:
 
 
 def _warnings(facts: SheetFacts, level: Level) -> tuple[str, ...]:
-    words = [item.words for item in facts.warnings]
-    return level.cut(
-        words, "warnings", facts.command("failsafe"), min(3 if level.brief else 6, level.minor)
-    )
+    words = _joined([item.words for item in facts.warnings], _names(facts))
+    room = min(3 if level.brief else 6, level.minor)
+    return level.cut(words, "kinds of warnings", facts.command("failsafe"), room)
+
+
+def _names(facts: SheetFacts) -> frozenset[str]:
+    robot = facts.robot
+    return frozenset().union(robot.stick, robot.switch, robot.output, robot.contact, robot.actuator)
+
+
+def _joined(sentences: Sequence[str], names: Container[str]) -> list[str]:
+    """Sentences that differ in names and numbers only, as one: of all but the first what differs."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for sentence in sentences:
+        words = [(word, word.strip(",;:.")) for word in sentence.split()]
+        own = [bare for _, bare in words if bare in names or any(c.isdigit() for c in bare)]
+        frame = tuple("" if bare in own else word for word, bare in words)
+        told = " / ".join(own) if frame in alike else sentence
+        alike.setdefault(frame, []).append(told)
+    return [
+        first if not more else f"{first} Likewise {', '.join(more)}." for first, *more in alike.values()
+    ]
 
 
 def _left_out(facts: SheetFacts) -> Iterator[str]:

@@ -8,7 +8,7 @@ from mixer.core.shape import shape
 from mixer.markup import Markup, element, foreign, join
 from mixer.profile.integers.usage import used_sticks
 from mixer.profile.schema.channels import LINEAR
-from mixer.sheet.blocks import heading_mm
+from mixer.sheet.blocks import Text, heading_mm
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 from mixer.sheet.typography import Type
@@ -57,8 +57,20 @@ class Curves:
         return element("section", element("h2", self.title), element("div", *figures, class_="curves"))
 
 
-def shape_curves(facts: SheetFacts, level: Level) -> Curves | None:
-    """Every shape that a used stick has, in the order in which they are met; None without room for any."""
+def shape_curves(facts: SheetFacts, level: Level) -> Curves | Text | None:
+    """Every shape that a used stick has, drawn or as its numbers; None without room for any."""
+    curves = _curves(facts)
+    where = f"the profile {facts.file}"
+    if level.coded:
+        told = (f"{c.name}: {', '.join(c.numbers)}" for c in level.cut(curves, "shapes", where, level.most))
+        return Text("Shapes", (("", f"{'; '.join(told)}."),))
+    room = min(max(level.minor, ROW), 8) if level.minor else 0
+    kept = level.cut(curves, "shapes", where, room)
+    return Curves("Shapes", kept) if kept else None
+
+
+def _curves(facts: SheetFacts) -> list[Curve]:
+    """In the order in which they are met."""
     found: dict[str, ShapePlan] = {}
     for name in used_sticks(facts.robot):
         choice = facts.robot.stick[name].shape
@@ -69,10 +81,7 @@ def shape_curves(facts: SheetFacts, level: Level) -> Curves | None:
         positions = facts.robot.switch[choice["switch"]].positions
         for position, plan in zip(positions, plans, strict=True):
             found.setdefault(choice.get(position, LINEAR), plan)
-    curves = [Curve(name, plan) for name, plan in found.items()]
-    room = min(max(level.minor, ROW), 8) if level.minor else 0
-    kept = level.cut(curves, "shapes", f"the profile {facts.file}", room)
-    return Curves("Shapes", kept) if kept else None
+    return [Curve(name, plan) for name, plan in found.items()]
 
 
 def _figure(number: int, curve: Curve) -> Markup:

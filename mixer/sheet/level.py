@@ -1,7 +1,8 @@
 """How closely a page is set. Levels are tried from the roomiest on; the first whose page fits is used.
 
 First the type becomes smaller, down to 9 pt and no further; then words are shortened and lines of one kind
-joined, which loses nothing; only then are lists cut, and every cut says where the whole list is.
+joined, kinds of outputs numbered and shapes told instead of drawn, which loses nothing; only then are lists
+cut, and every cut says where the whole list is.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -17,7 +18,10 @@ UNCUT = 1000
 FEWEST_NAMES = 3
 """Proven rules that are named on a page however close."""
 
-FIRST = ("outputs", "channels", "contacts", "rules", "kinds of faults", "physics", "currents", "warnings")
+FIRST = (
+    "outputs", "channels", "contacts", "rules", "kinds of faults", "physics", "currents",
+    "kinds of warnings",
+)  # fmt: skip
 """Lists that get what room is left before the others do."""
 
 T = TypeVar("T")
@@ -46,6 +50,8 @@ class Level:
     """Short words for the rules, two side by side."""
     folded: bool = False
     """What holds without more to say shares a line."""
+    coded: bool = False
+    """Kinds of outputs by a number that a note tells, shapes by their numbers."""
     most: int = UNCUT
     """Lists of channels, outputs and contacts longer than this are cut."""
     results: int = UNCUT
@@ -87,6 +93,8 @@ def levels() -> Iterator[Level]:
     yield Level(Type(SMALLEST_PT, 0.1), brief=True, folded=True)
     yield Level(Type(SMALLEST_PT, 0.0), brief=True, folded=True)
     closest = Level(Type(SMALLEST_PT, 0.0, CLOSE), brief=True, folded=True)
+    yield closest
+    closest = replace(closest, coded=True, cuts=[])
     yield closest
     closest = replace(closest, names=FEWEST_NAMES, cuts=[])
     yield closest

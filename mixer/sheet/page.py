@@ -21,7 +21,7 @@ from mixer.sheet.level import Cut, Level, levels, rank
 from mixer.sheet.physics import current_table, physics_table
 from mixer.sheet.rules import rule_table
 from mixer.sheet.style import GAP_MM, HEIGHT_MM, LEFT_MM, RIGHT_MM, WIDTH_MM, style_sheet
-from mixer.sheet.wiring import channel_map, contact_table, guard_text, has_one_wire, output_table
+from mixer.sheet.wiring import channel_map, contact_table, guard_text, is_narrow, output_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,11 +92,13 @@ def _page(facts: SheetFacts, level: Level) -> Page:
     simulated, proven = facts.simulated, facts.proven
     top: tuple[Block, ...] = (head_of(facts, level),)
     left: tuple[Block, ...] = (channel_map(facts, level),)
-    if has_one_wire(facts):
-        left += (output_table(facts, level),)
-    else:
-        top += (output_table(facts, level),)
+    outputs = output_table(facts, level)
+    if not is_narrow(facts, level):
+        top += (outputs,)
+    elif not level.coded:
+        left += (outputs,)
     rest = _there([
+        outputs if level.coded else None,
         shape_curves(facts, level),
         contact_table(facts, level),
         None if simulated is None else fault_table(facts, simulated, checks, level),

@@ -9,10 +9,10 @@ from mixer.sheet.level import Level
 from mixer.sizing.finding import Finding, Verdict
 
 STOPPING = {f"stopping.{word}": word for word in WORDS}
-SHOWN = (
-    "mass", "top_speed", *STOPPING, "push", "charge", "peak_a", "lowest_v",
-)  # fmt: skip
-"""Findings that have a place of their own, by key, in this order."""
+FIRST = ("mass", "top_speed", *STOPPING, "push", "charge")
+"""Findings that are on every page, with what each lift raises, by key, in this order."""
+NEXT = ("peak_a", "lowest_v")
+"""Those that come after them, and may be cut."""
 LABELS = {
     "top_speed": "top speed", "push": "standing push",
     "peak_a": "highest current", "lowest_v": "lowest volts",
@@ -22,34 +22,53 @@ NUMBER, LIMIT, SAID = 18, 18, 13
 
 def physics_table(facts: SheetFacts, level: Level) -> Table | None:
     """What the data allow; None where there is nothing at all."""
-    found = list(_found(facts))
-    rows: list[Row] = [(_label(f), *_numbers(f)) for f in found if f.key not in STOPPING]
-    rows[2:2] = _stopping([f for f in found if f.key in STOPPING])
+    first = _rows(_first(facts.size.findings))
+    rows = (*first, *_rows(_next(facts.size.findings)))
     if not rows:
         return None
-    kept = level.cut(rows, "physics", facts.command("size"), min(level.minor, 16))
+    kept = level.cut(rows, "physics", facts.command("size"), max(min(level.minor, 16), len(first)))
     if not kept:
         return None
-    pace = f"{facts.size.minutes:g} min at {100 * facts.size.duty:g} % stick; physics checked within 3 %."
     return Table(
         "Physics",
         (Column("Quantity", 0), Column("Value", NUMBER, number=True), Column("Limit", LIMIT, number=True),
          Column("", SAID)),
         kept,
-        (pace,),
+        (_pace(facts),),
     )  # fmt: skip
 
 
-def _found(facts: SheetFacts) -> Iterator[Finding]:
-    findings = facts.size.findings
-    for key in SHOWN:
+def _pace(facts: SheetFacts) -> str:
+    """How the match is driven, and how long the battery lasts so."""
+    lasts = "".join(f"the battery {f.words}; " for f in facts.size.findings if f.key == "charge")
+    pace = f"{facts.size.minutes:g} min at {100 * facts.size.duty:g} % stick"
+    return f"{pace}; {lasts}physics checked within 3 %."
+
+
+def _first(findings: Sequence[Finding]) -> Iterator[Finding]:
+    for key in FIRST:
+        yield from (finding for finding in findings if finding.key == key)
+    yield from (f for f in findings if f.key.startswith("lift."))
+
+
+def _next(findings: Sequence[Finding]) -> Iterator[Finding]:
+    """What is over its limit, the highest current, the lowest volts, the hottest winding."""
+    apart = (*FIRST, *NEXT)
+    others = (f for f in findings if f.key not in apart and not f.key.startswith(("winding_c.", "lift.")))
+    yield from (f for f in others if f.verdict is Verdict.OVER and f.section != "currents")
+    for key in NEXT:
         yield from (finding for finding in findings if finding.key == key)
     hottest = [f for f in findings if f.key.startswith("winding_c.") and f.value is not None]
     if hottest:
         yield max(hottest, key=lambda f: (f.verdict is Verdict.OVER, (f.value or 0) / (f.limit or 1e9)))
-    yield from (f for f in findings if f.key.startswith("lift."))
-    rest = (f for f in findings if f.key not in SHOWN and not f.key.startswith(("winding_c.", "lift.")))
-    yield from (f for f in rest if f.verdict is Verdict.OVER and f.section != "currents")
+
+
+def _rows(found: Iterator[Finding]) -> list[Row]:
+    """A line each; the ways to stand still share theirs, behind the speed."""
+    findings = list(found)
+    rows: list[Row] = [(_label(f), *_numbers(f)) for f in findings if f.key not in STOPPING]
+    rows[2:2] = _stopping([f for f in findings if f.key in STOPPING])
+    return rows
 
 
 def _stopping(found: Sequence[Finding]) -> list[Row]:

@@ -1,12 +1,13 @@
 """What comes in and what goes out: channel map, wiring tables, and how the guard is set."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from math import ceil
 
 from mixer.profile.integers.usage import chooser_of, used_contacts, used_sticks, used_switches
 from mixer.profile.schema.channels import Channel, Stick, Switch
 from mixer.profile.schema.outputs import Actuator, Output
 from mixer.profile.schema.root import Robot
-from mixer.sheet.blocks import Column, Table, Text
+from mixer.sheet.blocks import CELL_MM, Column, Table, Text
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 
@@ -19,7 +20,11 @@ def channel_map(facts: SheetFacts, level: Level) -> Table:
     rows = [(str(number), name, words) for number, name, words in sorted(sticks + switches)]
     return Table(
         "Channel map",
-        (Column("Rx", 7, number=True), Column("Channel", 22), Column("Kind, pulses, positions", 0)),
+        (
+            Column("Rx", 7, number=True),
+            Column("Channel", _room([row[1] for row in rows], level, 22)),
+            Column("Kind, pulses, positions", 0),
+        ),
         level.cut(rows, "channels", f"the profile {facts.file}", level.most),
     )
 
@@ -56,9 +61,9 @@ def _common(channel: Channel) -> Iterator[str]:
         yield f"no signal > {channel.lost_above_us} µs"
 
 
-def has_one_wire(facts: SheetFacts) -> bool:
-    """Whether every output has the same kind of wire, which is then said once below the table."""
-    return len({_wire(output) for output in facts.robot.output.values()}) == 1
+def is_narrow(facts: SheetFacts, level: Level) -> bool:
+    """Whether the outputs' table fits a column: with one kind of wire, or with numbers for its kinds."""
+    return level.coded or len({_wire(output) for output in facts.robot.output.values()}) == 1
 
 
 def output_table(facts: SheetFacts, level: Level) -> Table:
@@ -67,8 +72,10 @@ def output_table(facts: SheetFacts, level: Level) -> Table:
     With wires of several kinds there is a column more, and the table wants the page's whole width.
     """
     outputs = facts.robot.output
+    if level.coded:
+        return _coded_table(facts, level)
     where = f"the profile {facts.file}"
-    if not has_one_wire(facts):
+    if not is_narrow(facts, level):
         rows = [(str(o.pin), name, _wire(o), _drives(o), _mix(o)) for name, o in outputs.items()]
         columns = (Column("Pin", 9), Column("Output", 32), Column("Wire", 43), Column("Drives", 44))
         return Table("Outputs", (*columns, Column("Mix", 0)), level.cut(rows, "outputs", where, level.most))
@@ -79,6 +86,34 @@ def output_table(facts: SheetFacts, level: Level) -> Table:
         level.cut(alike, "outputs", where, level.most),
         (f"Every wire: {_wire(next(iter(outputs.values())))}.",),
     )
+
+
+def _coded_table(facts: SheetFacts, level: Level) -> Table:
+    """The same with a number for what is driven over which wire, told below once for all of a kind."""
+    outputs = facts.robot.output
+    kinds = {name: f"{_drives(o)}, {_wire(o)}" for name, o in outputs.items()}
+    numbers = {kind: str(number) for number, kind in enumerate(dict.fromkeys(kinds.values()), start=1)}
+    rows = [(str(o.pin), name, numbers[kinds[name]], _mix(o)) for name, o in outputs.items()]
+    shown = level.cut(rows, "outputs", f"the profile {facts.file}", level.most)
+    used = {row[2] for row in shown}
+    told = "; ".join(f"{number}: {kind}" for kind, number in numbers.items() if number in used)
+    return Table(
+        "Outputs",
+        (
+            Column("Pin", 8),
+            Column("Output", _room(list(outputs), level, 18)),
+            Column("Kind", 9),
+            Column("Mix", 0),
+        ),
+        shown,
+        (f"Kinds: {told}.",),
+    )
+
+
+def _room(names: Sequence[str], level: Level, least: int) -> int:
+    """For the longest of the names, in mm, but no more than half as much again as is usual."""
+    longest = max(level.type_.width_mm(name) for name in names) + CELL_MM
+    return min(max(ceil(longest), least), least * 3 // 2)
 
 
 def _wire(output: Output) -> str:

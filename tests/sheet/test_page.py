@@ -16,6 +16,7 @@ from mixer.laws.rules import RANGES, REPEATABLE, RULES
 from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
 from mixer.markup import element
 from mixer.profile.profile import load_profile, parse_profile
+from mixer.sheet.cautions import _joined
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.faults import KINDS
 from mixer.sheet.level import levels
@@ -281,6 +282,51 @@ def test_a_list_is_cut_only_where_no_more_of_it_fits() -> None:
     assert cut > 2
 
 
+def test_warnings_that_differ_in_names_only_share_a_sentence() -> None:
+    """Each name that a warning is about is on the page, its sentence once; others keep their own."""
+    names = ("left_end", "tray.2", "right_end")
+    said = [f"With its cable off, {name} reads open for ever: unnoticed." for name in names]
+    assert _joined([*said, "Nothing ends its way."], names) == [
+        f"{said[0]} Likewise tray.2, right_end.", "Nothing ends its way.",
+    ]  # fmt: skip
+    two = [f"With {stick} still, {output} creeps at {share}%." for stick, output, share in
+           (("turn", "left", 0.8), ("pace", "right", 0.9))]  # fmt: skip
+    assert _joined(two, ("turn", "pace", "left", "right")) == [f"{two[0]} Likewise pace / right / 0.9%."]
+
+
+def test_what_an_output_drives_is_told_by_its_kind_on_a_close_page() -> None:
+    """The number beside an output is that of the note which tells its wire and what it drives.
+
+    So a dozen outputs on six sticks, with sixteen warnings, lose nothing but whitespace and drawings.
+    """
+    facts = facts_of(dense_profile(5, 12, 6, 2))
+    sheet = draw_sheet(facts)
+    assert sheet.cuts == ()
+    words = read(sheet.html).words
+    told = dict(re.findall(r"(\d): (1 × motor, reversed, ≤ 90 %, [^;.]+)", words))
+    assert len(told) == 3
+    for name, output in facts.robot.output.items():
+        number = re.search(rf"<bdi>{name}</bdi></td><td><bdi>(\d)</bdi>", sheet.html)
+        assert number
+        wire = "pulse 1000/1500/2000 µs" if output.wire == "pulse" else f"duty ±{output.top}, coast"
+        assert told[number[1]].endswith(wire)
+    shapes = [f"{name}: band 5%, expo {shape.expo:.2g}" for name, shape in facts.robot.shape.items()]
+    assert all(shape in words for shape in shapes)
+
+
+def test_push_run_time_lift_and_the_worst_are_on_every_page() -> None:
+    """However dense a robot is, what its push, battery and lift are good for is not cut, nor the worst."""
+    sized = example("sample_carrier").size
+    for outputs, sticks, actuators in ((12, 6, 2), (24, 15, 8)):
+        facts = replace(facts_of(dense_profile(1, outputs, sticks, actuators)), size=sized)
+        sheet = draw_sheet(facts)
+        words = read(sheet.html).words
+        assert sheet.cuts
+        for said in ("standing push", "tray lifts at most", "charge used", sized.find("charge").words):
+            assert said in words
+        assert "nobody has tried what this receiver does" in first_line(facts)
+
+
 def test_a_dozen_outputs_on_six_sticks_are_all_shown() -> None:
     """A dense robot keeps its whole wiring; only what stands beside it is cut, and told."""
     for seed in range(4):
@@ -289,7 +335,7 @@ def test_a_dozen_outputs_on_six_sticks_are_all_shown() -> None:
         words = read(sheet.html).words
         for item in (*facts.plan.channels, *facts.plan.outputs, *facts.plan.contacts):
             assert item.name in words
-        assert not {"channels", "outputs", "contacts"} & {cut.what for cut in sheet.cuts}
+        assert not {"channels", "outputs", "contacts", "shapes"} & {cut.what for cut in sheet.cuts}
 
 
 @given(profiles())
