@@ -75,12 +75,8 @@ measures whether B is better."""
 
     def seen(self) -> object:
         """The list moves only under the cursor, and what it says with the tuning."""
-        return (
-            self.at,
-            self.has_focus,
-            self.bench.session.tuning.profile.text,
-            self.bench.snapshot.tuning.side,
-        )
+        text, side = self.bench.session.tuning.profile.text, self.bench.snapshot.tuning.side
+        return self.at, self.has_focus, text, side
 
     def note(self) -> str:
         """Which tuning drives."""
@@ -107,13 +103,10 @@ measures whether B is better."""
     def _line(self, number: int, width: int) -> Row:
         here = number == self.at
         ground = "/plate" if here else ""
+        words = fit(FEELINGS[number].words, width - 4)
         pieces = [
             (1, "▸" if here else " ", f"accent{ground}"),
-            (
-                3,
-                fit(FEELINGS[number].words, width - 4),
-                f"{'head' if here else 'text'}{ground}{'!' if here else ''}",
-            ),
+            (3, words, f"head{ground}!" if here else "text"),
         ]
         return row_of(width, pieces, f"text{ground}")
 

@@ -196,18 +196,8 @@ that are not saved are kept in a recovery file from the moment they are made."""
         """The list around the cursor, and the value looked at in full."""
         shown = self.shown
         if not shown:
-            return [
-                row_of(
-                    width,
-                    [
-                        (
-                            2,
-                            "nothing differs from the file" if self.only_changed else "nothing to turn",
-                            "dim",
-                        )
-                    ],
-                )
-            ]
+            said = "nothing differs from the file" if self.only_changed else "nothing to turn"
+            return [row_of(width, [(2, said, "dim")])]
         self.at = min(self.at, len(shown) - 1)
         foot = self._foot(width)
         room = max(height - len(foot), 1)
@@ -215,22 +205,17 @@ that are not saved are kept in a recovery file from the moment they are made."""
         tuning = self.bench.session.tuning
         changed = changed_keys(tuning)
         rows = []
-        for number in range(self._top, min(self._top + room, len(shown))):
-            fresh = number == self._top or shown[number - 1].group != shown[number].group
-            rows.append(
-                self._line(shown[number], number == self.at, fresh, shown[number].key in changed, width)
-            )
+        for number, knob in list(enumerate(shown))[self._top : self._top + room]:
+            fresh = number == self._top or shown[number - 1].group != knob.group
+            rows.append(self._line(knob, number == self.at, fresh, knob.key in changed, width))
         return [*rows, *([row_of(width, [])] * (room - len(rows))), *foot]
 
     def on_click(self, event: events.Click) -> None:
         """Choose; on the slider, set."""
         shown = self.shown
         number = self._top + event.y - 1
-        if (
-            event.y >= 1
-            and number < len(shown)
-            and event.y - 1 < self.size.height - 1 - len(self._foot(self.size.width))
-        ):
+        foot = self.size.height - len(self._foot(self.size.width))
+        if 1 <= event.y < foot and number < len(shown):
             self.at, self.typed, self.said = number, "", ""
             self.follow()
         self.host.paint_all()
@@ -252,19 +237,9 @@ that are not saved are kept in a recovery file from the moment they are made."""
         said = f"{self.typed}▏" if here and self.typed else written(value)
         words = f"{said} {knob.unit}".rstrip() if knob.unit else said
         group = fit(knob.group, 18) if fresh else ""
-        pieces = [
-            (
-                1,
-                "✎" if changed else "▸" if here else " ",
-                f"warn{ground}!" if changed else f"accent{ground}",
-            ),
-            (3, group, f"dim{ground}"),
-            (
-                22,
-                fit(knob.label, max(width - 24 - len(words), 6)),
-                f"{'head' if here else 'text'}{ground}{'!' if here else ''}",
-            ),
-        ]
+        mark = ("✎", f"warn{ground}!") if changed else ("▸" if here else " ", f"accent{ground}")
+        label = fit(knob.label, max(width - 24 - len(words), 6))
+        pieces = [(1, *mark), (3, group, f"dim{ground}"), (22, label, f"head{ground}!" if here else "text")]
         pieces.append((width - 1 - len(words), words, f"{'live' if here else 'text'}{ground}"))
         return row_of(width, pieces, f"text{ground}")
 
@@ -276,18 +251,8 @@ that are not saved are kept in a recovery file from the moment they are made."""
         value = tuning.value(knob.key)
         rows = [row_of(width, [(1, "─" * (width - 2), "faint")])]
         if knob.choices:
-            rows.append(
-                row_of(
-                    width,
-                    [
-                        (
-                            2,
-                            fit("  ".join(f"[{c}]" if c == value else c for c in knob.choices), width - 3),
-                            "text",
-                        )
-                    ],
-                )
-            )
+            choices = "  ".join(f"[{c}]" if c == value else c for c in knob.choices)
+            rows.append(row_of(width, [(2, fit(choices, width - 3), "text")]))
         elif knob.kind == "flag":
             rows.append(row_of(width, [(2, "[yes]  no" if value else "yes  [no]", "text")]))
         else:

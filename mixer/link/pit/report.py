@@ -3,10 +3,9 @@
 from pathlib import Path
 from typing import Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool, ValidationError, computed_field
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, computed_field
 
-from mixer.errors import OptionError
-from mixer.link.rehearse.report import MOST_BYTES, Outcome
+from mixer.link.rehearse.report import Outcome, read_saved
 
 FORMAT: Final = "stickwright pit 1"
 """Stands in every saved result."""
@@ -76,14 +75,4 @@ class PitResult(BaseModel):
 
 def read_pit(path: Path) -> PitResult:
     """A saved check. Raises OptionError for a file that is none."""
-    remedy = "give the file that `stickwright pit` wrote for this robot"
-    try:
-        with path.open("rb") as file:
-            return PitResult.model_validate_json(file.read(MOST_BYTES))
-    except OSError as error:
-        raise OptionError(f"{path}: {error.strerror}", remedy) from error
-    except ValidationError as error:
-        first = error.errors(include_input=False, include_url=False)[0]
-        place = ".".join(str(part) for part in first["loc"])
-        told = f"{place + ': ' if place else ''}{first['msg']}"
-        raise OptionError(f"{path} is no check of the pit: {told}", remedy) from error
+    return read_saved(path, PitResult, "is no check of the pit", "pit")

@@ -4,7 +4,7 @@ import json
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, ValidationError
 
@@ -129,6 +129,24 @@ class RehearsalResult:
         return json.dumps(self.as_dict(), indent=2, ensure_ascii=False) + "\n"
 
 
+Saved = TypeVar("Saved", bound=BaseModel)
+
+
+def read_saved(path: Path, kind: type[Saved], wrong: str, command: str) -> Saved:
+    """A result that a command saved. Raises OptionError, which says what is wrong, for another file."""
+    remedy = f"give the file that `stickwright {command}` wrote for this robot"
+    try:
+        with path.open("rb") as file:
+            return kind.model_validate_json(file.read(MOST_BYTES))
+    except OSError as error:
+        raise OptionError(f"{path}: {error.strerror}", remedy) from error
+    except ValidationError as error:
+        first = error.errors(include_input=False, include_url=False)[0]
+        place = ".".join(str(part) for part in first["loc"])
+        said = f"{path} {wrong}: {place + ': ' if place else ''}{first['msg']}"
+        raise OptionError(said, remedy) from error
+
+
 class _Step(BaseModel):
     """A step's verdict in a rehearsal's file."""
 
@@ -151,17 +169,6 @@ class _Saved(BaseModel):
 
 def read_rehearsal(path: Path) -> RehearsalResult:
     """A saved rehearsal, without the measured values. Raises OptionError for a file that is none."""
-    remedy = "give the file that `stickwright rehearse` wrote for this robot"
-    try:
-        with path.open("rb") as file:
-            saved = _Saved.model_validate_json(file.read(MOST_BYTES))
-    except OSError as error:
-        raise OptionError(f"{path}: {error.strerror}", remedy) from error
-    except ValidationError as error:
-        first = error.errors(include_input=False, include_url=False)[0]
-        place = ".".join(str(part) for part in first["loc"])
-        raise OptionError(
-            f"{path} is not a rehearsal: {place + ': ' if place else ''}{first['msg']}", remedy
-        ) from error
+    saved = read_saved(path, _Saved, "is not a rehearsal", "rehearse")
     verdicts = tuple(StepVerdict(item.step, item.outcome, item.said) for item in saved.steps)
     return RehearsalResult(saved.robot, verdicts, saved.receiver, saved.complete)
