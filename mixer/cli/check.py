@@ -40,9 +40,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     """Every loadout is read and checked; --numbers shows one of them."""
     profile = load_profile(args.profile)
     reports = [_report(profile, loadout) for loadout in _chosen(args, profile)]
-    for report in reports:
-        for notice in report["notices"]:
-            console.notice(f"{profile.where} ({fitting_of(report['loadout']).words or 'base'}): {notice}")
+    _tell_notices(profile, reports, console)
     creeping = [report for report in reports if report["creep"]]
     for report in creeping:
         _print_creep(profile, report, console)
@@ -54,6 +52,19 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         reports[0]["numbers"] = _print_numbers(profile.plan(args.loadout), console)
     console.document({"profile": profile.where, "fine": not creeping, "loadouts": reports})
     return Exit.FAILED if creeping else Exit.FINE
+
+
+def _tell_notices(profile: Profile, reports: list[dict[str, Any]], console: Console) -> None:
+    """Each once, with where it holds: what most combinations share is no line for every one of them."""
+    for notice in dict.fromkeys(notice for report in reports for notice in report["notices"]):
+        names = [
+            fitting_of(report["loadout"]).words or "base"
+            for report in reports
+            if notice in report["notices"]
+        ]
+        more = f" and {len(names) - 1} more" if len(names) > 1 else ""
+        where = f"all {len(names)}" if more and len(names) == len(reports) else f"{names[0]}{more}"
+        console.notice(f"{profile.where} ({where}): {notice}")
 
 
 def _chosen(args: argparse.Namespace, profile: Profile) -> list[str | None]:

@@ -44,6 +44,10 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         for profile, loadout in robots
     )
     comparison = _compared(a, b, console)
+    console.heading(
+        f"a: {args.profile_a}, {comparison.robot_a}   b: {args.profile_b}, {comparison.robot_b}   "
+        f"{comparison.duration_s:.1f} s, {comparison.ticks} ticks"
+    )
     _print(comparison, console)
     why = None if comparison.equal or args.no_why else _why(args, robots, (a[1], b[1]), console)
     if why is not None:
@@ -88,10 +92,6 @@ def _compared(a: Side, b: Side, console: Console) -> Comparison:
 
 
 def _print(comparison: Comparison, console: Console) -> None:
-    seconds = comparison.duration_s
-    console.heading(
-        f"a: {comparison.robot_a}   b: {comparison.robot_b}   {seconds:.1f} s, {comparison.ticks} ticks"
-    )
     if comparison.equal:
         console.say("no difference: every output was told the same at every tick")
         return

@@ -50,6 +50,19 @@ class Parser(argparse.ArgumentParser):
     def __init__(self, **settings: Any) -> None:  # noqa: ANN401  whatever argparse takes
         super().__init__(allow_abbrev=False, **settings)
 
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:  # noqa: ANN401
+        """Words after an option belong to the list before it: `feel PROFILE --loadout X twitchy`."""
+        found, rest = super().parse_known_args(args, namespace)
+        lists = [
+            action for action in self._actions if not action.option_strings and action.nargs in ("*", "+")
+        ]
+        if not lists or any(word.startswith("-") for word in rest):
+            return found, rest
+        (many,) = lists
+        make = many.type if callable(many.type) else str
+        setattr(found, many.dest, [*getattr(found, many.dest), *map(make, rest)])
+        return found, []
+
     def error(self, message: str) -> NoReturn:
         """Raise what `main` prints; argparse itself would exit."""
         raise OptionError(message, f"see `{self.prog} --help`")

@@ -67,7 +67,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.say()
     if len(reviews) > 1:
         console.heading("side by side")
-        heads = [f"{number}>" for number in range(1, len(reviews) + 1)]
+        heads = [f"{number} {Path(one.log).stem}>" for number, one in enumerate(reviews, start=1)]
         console.table(["", *heads], ([row.what, *row.answers] for row in side_by_side(reviews)))
     if args.output:
         write_file(args.output, draw_page(shown))

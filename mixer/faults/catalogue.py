@@ -256,11 +256,16 @@ def _contacts(plan: Plan) -> Iterator[Fault]:
             yield from _pairs(plan, actuator.name, actuator.out_stop, actuator.in_stop)
 
 
+WAY_UP = "Turn it over by hand, wheels free, and watch that the sticks change over with it, and back again."
+"""What a person can do about the contact that tells the way up: firmware has nothing else to go by."""
+
+
 def _stuck(plan: Plan, number: int) -> Iterator[Fault]:
     """A contact that never closes, always does, or has lost its cable."""
     contact = plan.contacts[number]
     is_stop = any(number in (item.out_stop, item.in_stop) for item in plan.actuators)
     blind = is_stop and not _watched(plan, number)
+    tells_way_up = plan.flip is not None and plan.flip.told_by == number
     off = stops.OPEN_CIRCUIT
     watch = "Try both end stops by hand before every event; watch the travel with full_travel_ms."
     wire = "Wire end stops so that a broken wire reads closed."
@@ -273,8 +278,8 @@ def _stuck(plan: Plan, number: int) -> Iterator[Fault]:
         yield stops.ContactStuck(
             f"{key}.{contact.name}",
             f"{contact.name} {words}.",
-            advice,
-            unseen=blind and level != contact.closed_reads,
+            WAY_UP if tells_way_up else advice if is_stop else "",
+            unseen=tells_way_up or (blind and level != contact.closed_reads),
             contact=number,
             level=level,
         )

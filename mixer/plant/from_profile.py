@@ -232,12 +232,21 @@ def _output(
     if known is None:
         missing.append(f"output.{name}: without a motor it draws nothing here")
         return Output(name, path)
+    if not _turns_something(profile, name):
+        missing.append(f"output.{name}: without a wheel or an actuator its motor draws nothing here")
+        return Output(name, path)
     section = profile.motor[motor_name]
     gearing = Gearing(section.gear_ratio, section.gear_efficiency)
     return Output(
         name, path, known[0], gearing, output.motors, known[1], motor_name,
         nominal_v=section.nominal_v, gear_torque_nm=section.gear_torque_nm,
     )  # fmt: skip
+
+
+def _turns_something(profile: schema.Robot, output: str) -> bool:
+    """Whether the physics knows what hangs on it: only then have its currents a meaning."""
+    wheels = (wheel.output for wheel in profile.wheel.values())
+    return output in {*wheels, *(actuator.output for actuator in profile.actuator.values())}
 
 
 def _actuator_motor(profile: schema.Robot, output: str) -> str:
@@ -361,8 +370,17 @@ def _actuators(
     places: dict[str, int] = {}
     for name, actuator in profile.actuator.items():
         output = names.index(actuator.output)
-        if actuator.screw is None or actuator.travel_mm is None or outputs[output].motor is None:
-            missing.append(f"actuator.{name}: without motor, screw and travel_mm it does not move here")
+        lacks = [
+            key
+            for key, there in (
+                ("motor", outputs[output].motor),
+                ("screw", actuator.screw),
+                ("travel_mm", actuator.travel_mm),
+            )
+            if there is None
+        ]
+        if lacks or actuator.screw is None or actuator.travel_mm is None:
+            missing.append(f"actuator.{name}: without {' and '.join(lacks)} it does not move here")
             continue
         seen = actuator.out_stop is not None or actuator.in_stop is not None
         places[name] = len(made)

@@ -183,6 +183,8 @@ def _outputs(review: DriveReview) -> Markup:
         if below is not None:
             hot = "-" if below.hottest_c is None else f"{below.hottest_c:.0f} °C"
             row += [f"{below.peak_a:.1f} A", f"{below.stalled_s:.2f} s", hot]
+        elif physics:
+            row += ["-"] * 3
         rows.append(tuple(row))
     heads = ("output", "saturated", "at limit", "slewing", "reversals")
     return _table(heads + (("most current", "near stall", "winding") if physics else ()), rows)

@@ -51,7 +51,7 @@ def _answers(review: DriveReview) -> Iterator[tuple[str, str]]:
         yield "resting before reversals", f"{_share(rested, live)}"
     if drive.actuators:
         vetoes = sum(actuator.vetoes for actuator in drive.actuators)
-        yield "vetoes of end stops", f"{vetoes}, {sum(a.vetoed_s for a in drive.actuators):.1f} s"
+        yield "actuators held back", f"{vetoes}, {sum(a.vetoed_s for a in drive.actuators):.1f} s"
     yield from _physics(review, minutes)
 
 

@@ -28,8 +28,8 @@ NUMBERS = {
 """What each question says may be answered; held here apart from it."""
 CHOICES = {
     "layout": ("sides", "trio", "cross"), "wire": ("pulse", "duty"), "actuator_sticks": ("one", "each"),
-    "end_stops": ("both", "out", "in", "none"), "stop_switch": ("opens", "closes"), "pace": ("yes", "no"),
-    "stop": ("cut", "ramp"),
+    "end_stops": ("both", "out", "in", "none", "circuit"), "stop_switch": ("opens", "closes"),
+    "pace": ("yes", "no"), "stop": ("cut", "ramp"),
 }  # fmt: skip
 
 
@@ -76,11 +76,14 @@ def values_of(texts: dict[str, str]) -> dict[str, Any]:
 @settings(max_examples=25)
 @given(typed())
 def test_any_valid_answers_make_a_profile_without_complaint(texts: dict[str, str]) -> None:
-    """No problem, notice, contradiction or creeping; physics as far as asked for, a wheel a motor."""
+    """No problem, contradiction or creeping, no notice but of unseen ends; physics, a wheel a motor."""
     answers = values_of(texts)
     profile = parse_profile(profile_text("asked", answers), "asked.toml")
     robot, plan = profile.robot(), profile.plan()
-    assert (profile.notices(), list(contradictions(robot)), creeps(plan)) == ((), [], ())
+    unseen = [name for name, actuator in robot.actuator.items() if actuator.stops_in_circuit]
+    assert len(unseen) == (answers["actuators"] if answers.get("end_stops") == "circuit" else 0)
+    assert [notice.partition(":")[0] for notice in profile.notices()] == [f"actuator.{n}" for n in unseen]
+    assert (list(contradictions(robot)), creeps(plan)) == ([], ())
     assert prepare(robot).robot is not None
     assert len(robot.wheel) == {"trio": 3, "cross": 4}.get(answers["layout"], answers.get("motors"))
     assert sum(output.motors for output in robot.output.values()) == len(robot.wheel) + answers["actuators"]

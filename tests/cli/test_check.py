@@ -64,3 +64,15 @@ def test_unknown_loadout_names_the_nearest(run: Run) -> None:
     ran = run("check", CARRIER, "--loadout", "bear")
     assert ran.code == 2
     assert "did you mean 'bare'" in ran.err
+
+
+def test_a_notice_of_many_combinations_is_told_once(run: Run, tmp_path: Path) -> None:
+    """What holds in every combination is one line, not one for each."""
+    text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
+    drivers = "".join(f"[operator.{name}]\nshape.soft.expo = 0.{k}\n" for k, name in enumerate("abc", 1))
+    part = '[[part]]\nname = "all"\nmass_kg = 0.77\nat_m = [0, 0, 0.04]\n'
+    (tmp_path / "r.toml").write_text(text + drivers + part)
+    ran = run("check", tmp_path / "r.toml")
+    notes = [line for line in ran.err.splitlines() if "0.77" in line]
+    assert len(notes) == 1, ran.err
+    assert "(all 4): " in notes[0]

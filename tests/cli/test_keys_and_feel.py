@@ -79,3 +79,19 @@ def test_unknown_feelings_end_with_the_nearest(run: Run) -> None:
     """As for keys."""
     ran = run("feel", TANK, "twichy")
     assert (ran.code, "did you mean 'twitchy'?" in ran.err) == (2, True)
+
+
+def test_words_may_stand_behind_an_option(run: Run) -> None:
+    """`feel PROFILE --loadout X twitchy` means what `feel PROFILE twitchy --loadout X` does."""
+    words = ("--loadout", "bare", "twitchy", "at", "the", "centre")
+    behind = run("feel", CARRIER, *words)
+    assert (behind.code, behind.out) == (0, run("feel", CARRIER, *words[2:], *words[:2]).out)
+    assert "no option" not in behind.err
+    assert run("feel", CARRIER, "--bare", "twitchy").code == 2
+
+
+def test_overlays_say_what_may_stand_in_them(run: Run) -> None:
+    """Words that only a loadout, an operator or a spare receiver knows lead to it."""
+    assert [key["key"] for key in run("keys", "remove", "--json").data] == ["loadout"]
+    assert "frame_ms" in run("keys", "receiver.NAME").out
+    assert "of each shape deadband, expo, rate" in run("keys", "operator").out

@@ -1,7 +1,12 @@
 """`stickwright pit`: the check before a match through the command line, over a real pty."""
 
 import json
+import os
+import pty
 import signal
+import subprocess
+import sys
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -67,3 +72,23 @@ def test_what_is_no_earlier_check_is_refused(run: Run, tmp_path: Path, text: str
     assert ran.code == 2
     assert said in ran.err
     assert "stickwright pit" in ran.err
+
+
+def test_it_is_gone_through_in_a_terminal_without_a_board(tmp_path: Path) -> None:
+    """What is typed at the first question is judged there; nothing crashes for want of channels to show."""
+    (tmp_path / "cart.toml").write_text(CART)
+    keyboard, terminal = pty.openpty()
+    words = [sys.executable, "-m", "mixer.cli", "pit", tmp_path / "cart.toml"]
+    with subprocess.Popen(words, stdin=terminal, stdout=terminal, stderr=terminal) as pit:
+        os.close(terminal)
+        seen = b""
+        while b"_" not in seen:
+            seen += os.read(keyboard, 4096)
+        os.write(keyboard, b"\x04")
+        with suppress(OSError):
+            while more := os.read(keyboard, 4096):
+                seen += more
+    os.close(keyboard)
+
+    assert pit.returncode == 130, seen
+    assert b"no board is connected" in seen

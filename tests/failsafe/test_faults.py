@@ -1,6 +1,7 @@
 """The catalogue: pure, complete, and without effect before its onset."""
 
 from dataclasses import fields
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -8,6 +9,7 @@ import pytest
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import At, Fault, Received, below, chance, hashed
 from mixer.faults.stops import OPEN_CIRCUIT
+from mixer.profile.profile import load_profile
 from tests.plans import rig
 
 PLAN = rig()
@@ -130,6 +132,15 @@ def test_a_cable_off_reads_an_open_circuit() -> None:
     assert (read[1] == OPEN_CIRCUIT).all()
     assert not by_key("cable-off.a_out").unseen
     assert by_key("cable-off.a_in").unseen is False, "the travel is watched there"
+
+
+def test_the_contact_that_tells_the_way_up_is_never_known_to_be_wrong() -> None:
+    """Stuck either way or off, the sticks are turned round: no run can show that a hand did not mean it."""
+    plan = load_profile(Path(__file__).parents[2] / "profiles" / "long_crawler.toml").plan()
+    keys = ("stuck-open.tilt", "stuck-closed.tilt", "cable-off.tilt")
+    found = [fault for fault in catalogue(plan) if fault.key in keys]
+    assert len(found) == 3
+    assert all(fault.unseen and "Turn it over" in fault.advice for fault in found)
 
 
 def test_bounces_and_chances_come_as_often_as_they_say() -> None:

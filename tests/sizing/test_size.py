@@ -297,3 +297,22 @@ def test_a_dead_channel_says_its_pull_and_a_trim() -> None:
     pull = dead.find("pull")
     assert "left" in pull.label
     assert "[output.right_front] gain = " in pull.words
+
+
+def test_an_output_on_which_nothing_known_hangs_has_no_currents() -> None:
+    """A motor without wheel or actuator: the page says that it is left out, and gives no 0 A for it."""
+    drum = """
+[output.drum]
+pin = 19
+wire = "pulse"
+mix = { throttle = 1.0 }
+motor = "gearmotor"
+"""
+    made = build_of(
+        parse_profile((PROFILES / "tank_pair.toml").read_text(encoding="utf-8") + drum, "t.toml")
+    )
+    assert made.prepared.robot is not None
+    assert [output.name for output in made.prepared.robot.outputs if output.motor is None] == ["drum"]
+    assert (
+        "output.drum: without a wheel or an actuator its motor draws nothing here" in made.prepared.left_out
+    )

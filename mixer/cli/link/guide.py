@@ -103,6 +103,8 @@ class Guide:
         self._console.ask(prompt.step, prompt.text + asked)
 
     def _state_line(self) -> str:
+        if not self._names:
+            return "no board is connected"
         return f"firmware {self._guided.guard:9}  " + pulses_line(self._names, self._guided.pulses_us)
 
     def _answer_line(self, prompt: Prompt, typed: str) -> str:

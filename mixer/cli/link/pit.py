@@ -134,7 +134,7 @@ def _begun(args: argparse.Namespace, subject: Subject) -> tuple[PitResult | None
     """The check that was left unfinished a short while ago, if any, and where this one is saved."""
     stem, folder = args.profile.stem, args.profile.parent
     named = [args.output] if args.output else sorted(folder.glob(f"{stem}.pit-*.json"), reverse=True)
-    for path in named:
+    for path in (path for path in named if path != args.since):
         with suppress(OptionError):
             found = read_pit(path)
             same = (found.fingerprint, found.chosen) == (subject.fingerprint, subject.chosen)

@@ -16,12 +16,24 @@ FELT = 0.02
 WHEELS_UP = "wheels up"
 
 
+def contact_step(plan: Plan, number: int) -> str:
+    """What a contact's step is called: by what the contact is for."""
+    kind = "end stop" if _place_of(plan, number) else "way up" if _tells_way_up(plan, number) else "contact"
+    return f"{kind} {plan.contacts[number].name}"
+
+
+def _tells_way_up(plan: Plan, number: int) -> bool:
+    return plan.flip is not None and plan.flip.told_by == number
+
+
 def press_stop(stand: Stand, number: int) -> Step:
-    """One end stop, pressed and let go: it reads both ways, and no other moves with it."""
+    """One contact, pressed and let go: it reads both ways, and no other moves with it."""
     contact = stand.plan.contacts[number]
-    step = f"end stop {contact.name}"
+    step = contact_step(stand.plan, number)
     seen = _Pressed(stand, number)
-    text = f"Press the end stop {contact.name}{_place_of(stand.plan, number)} by hand, and let it go."
+    text = f"Press the {step}{_place_of(stand.plan, number)} by hand, and let it go."
+    if _tells_way_up(stand.plan, number):
+        text = f"Turn the robot over until {contact.name} closes, or close it by hand, and back again."
     answer = yield from wait(stand, Prompt(step, text, (DONE, SKIP), reason=True), PATIENCE_S, seen)
     facts = (("seen_closed", int(seen.closed)), ("seen_open", int(seen.opened)))
     if answer == SKIP:

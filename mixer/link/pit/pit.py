@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from mixer.core.plan import Plan
-from mixer.link.pit.by_hand import Lifted, lift_wheels, press_stop, tick_off, twitch
+from mixer.link.pit.by_hand import Lifted, contact_step, lift_wheels, press_stop, tick_off, twitch
 from mixer.link.pit.measured import ask_firmware, measure_battery, weigh
 from mixer.link.pit.report import PitResult, PitStep
 from mixer.link.rehearse.guided import Guided, Scene
@@ -18,6 +18,7 @@ from mixer.link.rehearse.stand import Stand
 from mixer.profile.schema.root import Robot
 
 GATES = frozenset({"ready", "signal"})
+"""With a board, nothing goes on past these; without one, each of its steps says that it was left out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,8 @@ class Pit(Guided):
         self._done: dict[str, PitStep] = {}
         """Steps as they were taken over, or stamped, by name."""
         scenes = [Scene(_begun_by(part, subject), self._taken(part, before, since)) for part in self._parts]
-        super().__init__(self._stand, scenes, gates=GATES, now_us=now_us)
+        gates = GATES if subject.connected else frozenset[str]()
+        super().__init__(self._stand, scenes, gates=gates, now_us=now_us)
 
     def _taken(self, part: _Part, before: PitResult | None, since: PitResult | None) -> list[StepVerdict]:
         """What is known already of a part."""
@@ -152,7 +154,7 @@ def _cold(subject: Subject, stand: Stand) -> Iterator[_Part]:
         yield _of("battery", partial(measure_battery, stand, battery, connected=there), board=False)
     yield _of("firmware", partial(ask_firmware, stand, prints, connected=there), board=False)
     for at, contact in enumerate(subject.plan.contacts):
-        yield _of(f"end stop {contact.name}", partial(press_stop, stand, at), contact)
+        yield _of(contact_step(subject.plan, at), partial(press_stop, stand, at), contact)
     for key, words in subject.checks.items():
         yield _of(f"by hand: {key}", partial(tick_off, stand, key, words), (words, prints), board=False)
 

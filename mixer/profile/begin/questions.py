@@ -226,14 +226,15 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "end_stops", "Which ends have a switch that the board reads?",
-        "both, out, in or none. An end without a switch is watched by time alone.",
-        _fixed("both"), _choice("both", "out", "in", "none"), _has_actuators,
+        "both, out, in or none. circuit: switches with diodes in the motor's own circuit, unseen by the "
+        "board. An end that the board does not see is watched by time alone.",
+        _fixed("both"), _choice("both", "out", "in", "none", "circuit"), _has_actuators,
     ),
     Question(
         "stop_switch", "What does such a switch do at its end?",
         "opens: a broken wire then looks like a reached end, the safe way round. closes: it is not seen.",
         _fixed("opens"), _choice("opens", "closes"),
-        lambda before: _has_actuators(before) and before["end_stops"] != "none",
+        lambda before: _has_actuators(before) and before["end_stops"] not in ("none", "circuit"),
     ),
     Question(
         "travel_mm", "How long is their way, in mm?", "Between the two ends.",
@@ -251,7 +252,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question(
         "receiver", "What is on the receiver's channels, from the first on?",
-        f"Names with blanks between them, {UNUSED} for a channel that nothing uses.",
+        f"These very names, in your receiver's order; {UNUSED} for a channel that nothing uses.",
         lambda before: " ".join(channel_names(before)), _order,
     ),
     Question(

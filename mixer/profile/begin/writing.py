@@ -115,12 +115,14 @@ def _actuators(answers: Answers, drives: int) -> Iterator[str]:
         yield from (f'{stop}_stop = "{name}_{stop}"' for stop in stops)
         yield noted(f"full_travel_ms = {1000 * answers['travel_s']:g}", "measured, unloaded")
         yield f"travel_mm = {answers['travel_mm']:g}"
+        if answers["end_stops"] == "circuit":
+            yield noted("stops_in_circuit = true", "the motor stops itself; the board does not see it")
     yield "# With motor = ... and screw = { thread = ... } in it, `size` tells lift and currents as well."
 
 
 def _stops(answers: Answers) -> Sequence[str]:
     ends = answers["end_stops"]
-    return ("out", "in") if ends == "both" else () if ends == "none" else (ends,)
+    return ("out", "in") if ends == "both" else () if ends in ("none", "circuit") else (ends,)
 
 
 def _reads(answers: Answers) -> str:

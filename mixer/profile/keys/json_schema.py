@@ -47,14 +47,16 @@ def json_schema() -> Node:
         "items": {"type": "string"},
     }
     robot["properties"]["loadout"] = {
-        "description": "[loadout.NAME]: the same robot with other parts; it says only what differs",
+        "description": "[loadout.NAME]: the same robot with other parts; it says only what differs, and "
+        'remove = ["output.tray", "part.tray"] what it lacks',
         "type": "object",
         "propertyNames": {"maxLength": 40, "pattern": "^[a-z][a-z0-9_]*$"},
         "maxProperties": MOST_LOADOUTS,
         "additionalProperties": loadout,
     }
     robot["properties"]["operator"] = {
-        "description": "[operator.NAME]: who drives; how the robot answers the hands, with any loadout",
+        "description": "[operator.NAME]: who drives; how the robot answers the hands, with any loadout: "
+        + _may_say(OPERATOR_KEYS),
         "type": "object",
         "propertyNames": {"maxLength": 40, "pattern": "^[a-z][a-z0-9_]*$"},
         "additionalProperties": _only(OPERATOR_KEYS, robot, partly),
@@ -62,9 +64,14 @@ def json_schema() -> Node:
     spare = _only(RECEIVER_KEYS, robot, partly)
     spare["properties"] |= {key: definitions["Receiver"]["properties"][key] for key in OF_RECEIVER}
     definitions["Receiver"]["additionalProperties"] = spare | {
-        "description": "[receiver.NAME]: a spare receiver, with its own channels, ends and marks"
+        "description": "[receiver.NAME]: a spare receiver, with its own channels, ends and marks: "
+        f"{', '.join(OF_RECEIVER)}; {_may_say(RECEIVER_KEYS)}"
     }
     return {"$schema": DRAFT, "$comment": MARK, **robot, "$defs": definitions | partly}
+
+
+def _may_say(keys: Mapping[str, Sequence[str]]) -> str:
+    return "; ".join(f"of each {section} {', '.join(own)}" for section, own in keys.items())
 
 
 def _only(keys: Mapping[str, Sequence[str]], robot: Node, partly: Mapping[str, Node]) -> Node:

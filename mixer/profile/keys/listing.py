@@ -77,10 +77,12 @@ def _keys(node: Node, definitions: Node, start: str) -> Iterator[Key]:
         needed = name in _resolved(node, definitions).get("required", ())
         yield _key(f"{start}{name}", inner, definitions, needed=needed)
         yield from _keys(inner, definitions, f"{start}{name}.")
-        for things in _things(inner):
+        for things in _things(_resolved(inner, definitions)):
             if "$ref" in things:
                 each = f"{start}{name}." if inner.get("type") == "array" else f"{start}{name}.{NAMED}."
                 yield from _keys(things, definitions, each)
+            elif f"{name}.{NAMED}" in things.get("description", ""):
+                yield _key(f"{start}{name}.{NAMED}", things, definitions, needed=False)
 
 
 def _things(node: Node) -> Iterator[Node]:

@@ -51,6 +51,7 @@ class PhysicsSummary:
     hottest: tuple[str, float] | None
     """Output and °C."""
     outputs: tuple[OutputPhysics, ...]
+    """Those whose motor the physics turns."""
     extension_m: dict[str, float]
     """Each actuator at the end."""
     energy_j: dict[str, float]
@@ -133,6 +134,7 @@ class PhysicsMeasures:
             outputs=tuple(
                 sums.told(output.name, self._seconds)
                 for output, sums in zip(robot.outputs, self._outputs, strict=True)
+                if output.motor is not None
             ),
             extension_m={a.name: last.get(f"actuator.{a.name}.extension", 0.0) for a in robot.actuators},
             energy_j=energies,

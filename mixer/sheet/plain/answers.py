@@ -10,6 +10,7 @@ from enum import StrEnum
 from mixer.failsafe.campaign.results import FaultResult, FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome
 from mixer.link.rehearse.report import Outcome
+from mixer.profile.schema.outputs import Actuator
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.physics import STOPPING
 from mixer.sizing.finding import Verdict
@@ -213,11 +214,19 @@ def _ends(facts: SheetFacts) -> Iterator[Said]:
             "End-stop switches: no output ever drives into one that is closed.",
             "An output can drive into a closed end stop.",
         )
-    blind = [n for n, a in robot.actuator.items() if not (a.out_stop or a.in_stop)]
-    if blind:
-        words = f"The board sees no end stop of {', '.join(blind)}:"
-        yield Said(f"{words} switches in their own circuit, or the driver.", How.WORKED_OUT)
+    for name, actuator in robot.actuator.items():
+        if not (actuator.out_stop or actuator.in_stop):
+            yield Said(f"The board sees no end stop of {name}: {_unseen_end(actuator)}.", How.WORKED_OUT)
     yield from (found for name in robot.contact if (found := _step(facts, f"end stop {name}")) is not None)
+
+
+def _unseen_end(actuator: Actuator) -> str:
+    """What else ends its way."""
+    by = ["switches in the motor's own circuit"] if actuator.stops_in_circuit else []
+    if actuator.full_travel_ms is not None:
+        longest = actuator.full_travel_ms * actuator.travel_margin / 1000
+        by.append(f"after {longest:g} s one way the firmware stops driving it")
+    return "; ".join(by) or "the driver"
 
 
 def _battery(facts: SheetFacts) -> Iterator[Said]:
