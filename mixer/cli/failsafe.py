@@ -5,7 +5,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from mixer.cli.shared.arguments import ALL, add_loadout, add_overwrite, add_profile, add_without, profile_of
+from mixer.cli.shared.arguments import (
+    ALL,
+    Every,
+    add_loadout,
+    add_overwrite,
+    add_profile,
+    add_without,
+    profile_of,
+)
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
 from mixer.errors import OptionError, WriteError
@@ -30,7 +38,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_profile(parser)
     add_loadout(parser, every=", or all")
     words = "every combination of loadout, driver and receiver that the profile allows"
-    parser.add_argument("--all", action="store_const", const=ALL, dest="loadout", help=words)
+    parser.add_argument("--all", action=Every, nargs=0, const="loadout", dest="loadout", help=words)
     add_without(parser)
     parser.add_argument(
         "--seed", type=int, default=DEFAULT_SEED, metavar="N", help="same seed, same scenarios, same table"

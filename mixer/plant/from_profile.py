@@ -370,15 +370,8 @@ def _actuators(
     places: dict[str, int] = {}
     for name, actuator in profile.actuator.items():
         output = names.index(actuator.output)
-        lacks = [
-            key
-            for key, there in (
-                ("motor", outputs[output].motor),
-                ("screw", actuator.screw),
-                ("travel_mm", actuator.travel_mm),
-            )
-            if there is None
-        ]
+        needs = {"motor": outputs[output].motor, "screw": actuator.screw, "travel_mm": actuator.travel_mm}
+        lacks = [key for key, there in needs.items() if there is None]
         if lacks or actuator.screw is None or actuator.travel_mm is None:
             missing.append(f"actuator.{name}: without {' and '.join(lacks)} it does not move here")
             continue

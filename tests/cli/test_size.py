@@ -97,3 +97,21 @@ def test_a_drift_run_proposes_gains_for_the_faster_side(run: Run, profile: Path,
     assert set(right["gains"]) == {"left"}
     assert run("calibrate", "--drift", 4, 0.3).code == 2
     assert run("calibrate").code == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("size", "--loadout", "bare", "--without", "tray_left"), "no output is called 'tray_left'"),
+        (("failsafe", "--driver", "x", "--all"), "every combination has every driver"),
+        (("failsafe", "--all", "--receiver", "x"), "every combination has every driver"),
+        (("failsafe", "--loadout", "all", "--driver", "x"), "every combination has every driver"),
+    ],
+)
+def test_an_option_that_would_change_nothing_is_refused(
+    run: Run, words: tuple[str, ...], said: str
+) -> None:
+    """A part that this loadout lacks taken as dead, a driver beside every combination: 2, and why."""
+    command, *options = words
+    ran = run(command, CARRIER, *options)
+    assert (ran.code, said in ran.err) == (2, True)

@@ -3,8 +3,10 @@
 import argparse
 from pathlib import Path
 
+from mixer.errors import OptionError
 from mixer.profile.profile import Profile, load_profile
 from mixer.profile.read.fitting import Fitting, fitting_of
+from mixer.profile.without import unknown
 
 ALL = "all"
 """Every combination that the profile allows, for the command that takes it."""
@@ -75,14 +77,34 @@ class _Fit(argparse.Action):
     ) -> None:
         del parser, option_string
         name, part = str(values), str(self.const)
+        present = getattr(namespace, self.dest)
+        if (part == "loadout" and name == ALL and present) or present == ALL:
+            raise OptionError(
+                "every combination has every driver and receiver", "leave the other options, or `all`, out"
+            )
         if part == "loadout" and name == ALL:
             setattr(namespace, self.dest, ALL)
             return
-        before = fitting_of(getattr(namespace, self.dest))
+        before = fitting_of(present)
         given = fitting_of(name) if part == "loadout" else before._replace(**{part: name})
         if part == "loadout":
             given = Fitting(*(new or old for new, old in zip(given, before, strict=True)))
         setattr(namespace, self.dest, given.name)
+
+
+class Every(_Fit):
+    """An option that is `--loadout all` in a word."""
+
+    def __call__(
+        self,
+        parser: argparse.ArgumentParser,
+        namespace: argparse.Namespace,
+        values: object,
+        option_string: str | None = None,
+    ) -> None:
+        """Takes no value."""
+        del values
+        super().__call__(parser, namespace, ALL, option_string)
 
 
 def add_loadout(parser: argparse.ArgumentParser, side: str = "", *, every: str = "") -> None:
@@ -122,8 +144,14 @@ def add_without(parser: argparse.ArgumentParser) -> None:
 
 
 def profile_of(args: argparse.Namespace) -> Profile:
-    """The profile a command is about, with what `--without` names dead."""
-    return load_profile(args.profile).without(getattr(args, "without", ()))
+    """The profile a command is about, with what `--without` names dead.
+
+    Raises OptionError for what the loadout that is asked for has not got anyway.
+    """
+    profile, dead = load_profile(args.profile), getattr(args, "without", ())
+    if dead and args.loadout != ALL and (wrong := unknown([profile.robot(args.loadout)], dead)):
+        raise wrong
+    return profile.without(dead)
 
 
 def add_engine(parser: argparse.ArgumentParser) -> None:

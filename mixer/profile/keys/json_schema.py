@@ -41,19 +41,7 @@ def json_schema() -> Node:
         f"{name}{_IN_LOADOUT}": _partly(node) for name, node in definitions.items() if name not in _WHOLE
     }
     loadout = _partly(robot)
-    loadout["properties"]["remove"] = {
-        "description": 'things of the robot that this loadout lacks, such as ["output.tray", "part.tray"]',
-        "type": "array",
-        "items": {"type": "string"},
-    }
-    robot["properties"]["loadout"] = {
-        "description": "[loadout.NAME]: the same robot with other parts; it says only what differs, and "
-        'remove = ["output.tray", "part.tray"] what it lacks',
-        "type": "object",
-        "propertyNames": {"maxLength": 40, "pattern": "^[a-z][a-z0-9_]*$"},
-        "maxProperties": MOST_LOADOUTS,
-        "additionalProperties": loadout,
-    }
+    robot["properties"]["loadout"] = _loadout(loadout)
     robot["properties"]["operator"] = {
         "description": "[operator.NAME]: who drives; how the robot answers the hands, with any loadout: "
         + _may_say(OPERATOR_KEYS),
@@ -68,6 +56,23 @@ def json_schema() -> Node:
         f"{', '.join(OF_RECEIVER)}; {_may_say(RECEIVER_KEYS)}"
     }
     return {"$schema": DRAFT, "$comment": MARK, **robot, "$defs": definitions | partly}
+
+
+def _loadout(loadout: Node) -> Node:
+    """The table of loadouts, each a robot of which nothing is required."""
+    loadout["properties"]["remove"] = {
+        "description": 'things of the robot that this loadout lacks, such as ["output.tray", "part.tray"]',
+        "type": "array",
+        "items": {"type": "string"},
+    }
+    return {
+        "description": "[loadout.NAME]: the same robot with other parts; it says only what differs, and "
+        'remove = ["output.tray", "part.tray"] what it lacks',
+        "type": "object",
+        "propertyNames": {"maxLength": 40, "pattern": "^[a-z][a-z0-9_]*$"},
+        "maxProperties": MOST_LOADOUTS,
+        "additionalProperties": loadout,
+    }
 
 
 def _may_say(keys: Mapping[str, Sequence[str]]) -> str:
