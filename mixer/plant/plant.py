@@ -317,10 +317,11 @@ class LanePlant:
         awake = ~self._settled if told is None else ~self._settled | (given != told).any(axis=0)
         lanes = np.flatnonzero(awake & ~self._left)
         if len(lanes):
-            before = [self.state[slot][lanes] for slot in self._speeds]
+            before = [self.state[slot].take(lanes) for slot in self._speeds]
             self._step(given, seconds, lanes)
             moved = [
-                abs(self.state[slot][lanes] - was) for slot, was in zip(self._speeds, before, strict=True)
+                abs(self.state[slot].take(lanes) - was)
+                for slot, was in zip(self._speeds, before, strict=True)
             ]
             self._settled[lanes] = np.max(moved, axis=0) < SETTLED_MPS * (seconds / 0.01)
 
@@ -328,12 +329,12 @@ class LanePlant:
         bodies = self._body[lanes]
         for number in np.unique(bodies):
             own = lanes[bodies == number]
-            self._step_body(self._bodies[number], given[:, own], seconds, own)
+            self._step_body(self._bodies[number], given.take(own, axis=1), seconds, own)
 
     def _step_body(self, robot: Robot, given: Lanes, seconds: float, lanes: NDArray[np.intp]) -> None:
         parts, slots = parts_of(seconds), len(self.state)
         function, places = lane_function(robot, seconds / parts, self._wanted, native=self._native)
-        state = [part[lanes] for part in self.state]
+        state = [part.take(lanes) for part in self.state]
         seen: list[Lanes] = []
         for _ in range(parts):
             seen = []

@@ -342,17 +342,18 @@ class _Rolling:
         if self._ticks % self._every:
             return
         asked = self._asked
-        begun = self._scene.since[asked] >= 0
-        duties = self._sum[:, asked] * (1 / (ONE * self._every))
+        since = self._scene.since.take(asked)
+        begun = since >= 0
+        duties = self._sum.take(asked, axis=1) * (1 / (ONE * self._every))
         for output, lanes in self._stuck:
             duties[output, lanes & begun] = 1.0
-        fresh = begun & (self._scene.since[asked] < self._every)
+        fresh = begun & (since < self._every)
         for body, lanes in self._broken if fresh.any() else ():
             self._plant.become(body, lanes & fresh)
         self._plant.run_duties(list(duties), self._seconds)
         self._sum[:] = 0
         speed = np.hypot(self._plant.value("vx"), self._plant.value("vy"))
-        resting = begun & ~self._scene.moving[asked]
+        resting = begun & ~self._scene.moving.take(asked)
         self._came_to_rest |= resting & (speed < AT_REST_MPS) & ~self._runs_away
         self._plant.leave(self._came_to_rest)
         counts = np.where(self._runs_away, resting, begun & ~self._came_to_rest)

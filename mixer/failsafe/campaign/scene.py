@@ -7,8 +7,10 @@ scenario is the business of `tally`.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
@@ -22,6 +24,7 @@ from mixer.live.judge.watched import Watched
 from mixer.live.robot.travel import driven, moved, pressed
 from mixer.plant.parts.damage import SKIPPED
 
+Number = TypeVar("Number", np.int32, np.bool_)
 NOBODY: Numbers = np.array([], np.intp)
 """No lanes."""
 
@@ -93,7 +96,7 @@ class Scene:
         self.since = (tick - self.points.onset).astype(np.int32)
         self._clean(tick)
         held = self._faulty(tick) if tick >= self.setting.timing.earliest else NOBODY
-        states = self.boards.raw[:, held].copy()
+        states = _of(self.boards.raw, held)
         signals = self.boards.step(self.inputs)
         commands = signals[self._command_rows]
         self.broken = signals[self._rows["broken"]].copy()
@@ -103,9 +106,9 @@ class Scene:
         self.live = signals[self._rows["live"]] > 0
         self.commands = commands.copy()
         self.boards.raw[:, held] = states
-        self.commands[:, held] = kept[:, held]
+        self.commands[:, held] = still = _of(kept, held)
         self.broken[held] = 0
-        self.moving[held] = (kept[:, held] != 0).any(axis=0)
+        self.moving[held] = still.any(axis=0)
         self.live[held] = was_live[held]
         self._move_actuators()
 
@@ -139,8 +142,8 @@ class Scene:
     def _at(self, tick: int, layer: Layer) -> At:
         frame, lanes = self.setting.timing.frame, layer.lanes
         return At(
-            self.setting.plan, tick, self.since[lanes], layer.seed, frame, tick % frame,
-            layer.pushed, self.commands[:, lanes],
+            self.setting.plan, tick, self.since.take(lanes), layer.seed, frame, tick % frame,
+            layer.pushed, _of(self.commands, lanes),
         )  # fmt: skip
 
     def _receive(self, tick: int) -> None:
@@ -152,7 +155,7 @@ class Scene:
         for layer in layers:
             lanes = layer.lanes
             received = layer.fault.receive(
-                Received(level[:, lanes], arrives[:, lanes]), self._at(tick, layer)
+                Received(_of(level, lanes), _of(arrives, lanes)), self._at(tick, layer)
             )
             level[:, lanes], arrives[:, lanes] = received
         self.inputs[: len(level)] = np.where(arrives, level, 0)
@@ -160,7 +163,8 @@ class Scene:
     def _read(self, tick: int) -> None:
         contacts = self.inputs[len(self.setting.plan.channels) :]
         for layer in self._changing["read"]:
-            contacts[:, layer.lanes] = layer.fault.read(contacts[:, layer.lanes], self._at(tick, layer))
+            clean = _of(contacts, layer.lanes)
+            contacts[:, layer.lanes] = layer.fault.read(clean, self._at(tick, layer))
 
     def _at_ends(self) -> None:
         """What the end stops would read with nothing wrong with them."""
@@ -189,11 +193,16 @@ class Scene:
             if mask is not None:
                 self.held_back[layer.lanes] |= mask
         lanes, count = self._may_miss, len(self.setting.plan.channels)
-        pulses, missing = self.inputs[:count, lanes], self.held_back[lanes]
-        latest = np.where(pulses > 0, pulses, self._pending[:, lanes])
+        pulses, missing = _of(self.inputs[:count], lanes), self.held_back.take(lanes)
+        latest = np.where(pulses > 0, pulses, _of(self._pending, lanes))
         self._pending[:, lanes] = np.where(missing, latest, 0)
         self.inputs[:count, lanes] = latest
         return lanes[missing]
+
+
+def _of(rows: NDArray[Number], lanes: Numbers) -> NDArray[Number]:
+    """(rows, lanes): a copy of what some lanes have; indexing takes five times as long."""
+    return rows.take(lanes, axis=1)
 
 
 def _points(setting: Setting, batch: Batch) -> Points:

@@ -122,6 +122,7 @@ class Notes:
         self.first_reached: dict[int, tuple[int, int]] = {}
         self.onset = scene.points.onset
         self._scene = scene
+        self._starts = [part.start for part in scene.slices]
         self._undisturbed = ~hands_disarm(scene.points)
 
     @property
@@ -148,8 +149,9 @@ class Notes:
         """Keep the first lane and tick of each rule's bit, for each batch."""
         fresh = now & ~known
         known |= now
-        for batch, part in enumerate(self._scene.slices):
-            bits = int(np.bitwise_or.reduce(fresh[part], initial=0))
+        found = np.bitwise_or.reduceat(fresh, self._starts)
+        for batch in np.flatnonzero(found).tolist():
+            part, bits = self._scene.slices[batch], int(found[batch])
             for number in range(bits.bit_length()):
                 place = batch * 64 + number
                 if bits >> number & 1 and place not in first:
