@@ -290,6 +290,7 @@ def test_progress_comes_to_its_end() -> None:
     assert told[-1] > 0.7
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("name", cases(["sample_carrier"], ["holonomic_trio", "long_crawler", "tank_pair"]))
 def test_example_robots_hold(name: str) -> None:
     """Over every fault; distances are short and there. In the plain suite the largest stands for all."""

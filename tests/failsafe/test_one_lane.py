@@ -83,6 +83,7 @@ def plans() -> dict[str, Plan]:
     return {"rig": rig(), "lift": lift_plan()} | chance
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("name", plans())
 def test_a_scenario_goes_as_the_live_robot_goes(name: str) -> None:
     """Inputs, contacts, commands, travel and broken rules are the same in every tick of every lane."""

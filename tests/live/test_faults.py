@@ -28,6 +28,7 @@ def test_every_fault_of_the_catalogue_is_on_offer(bench: Bench) -> None:
     assert all(choice.words for choice in choices)
 
 
+@pytest.mark.no_cover
 def test_every_fault_can_be_injected_and_mended(bench: Bench) -> None:
     """One after the other on a driving robot: no rule is broken, and each is told and told mended."""
     drive(bench)

@@ -143,6 +143,7 @@ def test_the_small_robot_is_written_as_the_golden_files_have_it() -> None:
         assert files[name] == (GOLDEN / f"tank_pair_{name}").read_text(encoding="utf-8"), name
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("robot", ROBOTS)
 def test_vectors_visit_the_guard_and_move_every_output_both_ways(robot: str) -> None:
     """Searching, resting, live and stopped are met, and each wire leaves its rest to both sides."""

@@ -65,6 +65,7 @@ def test_generated_python_follows_any_trace(case: tuple[Plan, list[tuple[int, ..
         assert (list(signals), list(state)) == (wanted.signals, wanted.state)
 
 
+@pytest.mark.no_cover
 def test_the_check_reaches_live() -> None:
     """The conformance check is worth something: robots are live for a good part of it."""
     assert check_lowering(compile_tick, carrier(), 4000, 3) > 400

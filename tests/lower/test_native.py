@@ -48,6 +48,7 @@ def one_tick(plan: Plan) -> OneTick:
     return run
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("robot", cases(SOME, OTHERS))
 def test_both_forms_pass_the_conformance_check(robot: str) -> None:
     """What every lowering must pass, one board at a time and in lanes; the robot was live meanwhile."""

@@ -29,6 +29,7 @@ def commands_of(name: str) -> list[list[int]]:
     return rows
 
 
+@pytest.mark.no_cover
 @pytest.mark.parametrize("name", cases(LOGS[:1], LOGS[1:]))
 def test_two_milliseconds_and_energy(name: str) -> None:
     """2 ms against 0.1 ms: charge, heat, speed and place over the way within 1 %; energy too."""

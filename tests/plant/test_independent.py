@@ -140,6 +140,7 @@ def robots(draw: st.DrawFn, *, weak: bool = False) -> Robot:
     return Robot("drawn", pack, outputs, mass, mass * 0.012, wheels)
 
 
+@pytest.mark.no_cover
 @given(robots(), st.sampled_from(TICKS_MS), st.tuples(*[st.integers(-8, 8)] * 2))
 @settings(max_examples=8, deadline=None, phases=(Phase.explicit, Phase.generate))
 def test_drawn_robots_agree_with_a_second_solution(

@@ -109,6 +109,7 @@ def alike(path: Path_) -> Path_:
     return (path[0], "*", *path[2:]) if named else path
 
 
+@pytest.mark.no_cover
 def test_every_sixth_number_of_the_smallest_example_counts() -> None:
     """No exceptions; one of equal wheels stands for all. The rest is asked with the long ones."""
     paths = list({alike(path): path for path in physical("tank_pair")}.values())
