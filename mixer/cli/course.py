@@ -78,8 +78,10 @@ def _print(
     console.heading(f"{card.robot}, {card.course().name}, driven by {card.driver or 'nobody named'}")
     sides = dict(zip(result.tunings, "AB", strict=False))
     console.say(", ".join(f"{side}: tuning {tuning}" for tuning, side in sides.items()))
+    unit = card.course().past_unit
+    labels = (f"{measure.label} {unit_of(key, unit).strip()}".strip() for key, measure in MEASURES.items())
     console.table(
-        ["run", "", *(f"{measure.label}>" for measure in MEASURES.values())],
+        ["run", "", *(f"{label}>" for label in labels)],
         [[one.log.stem, sides[one.card.tuning], *_cells(one.measures)] for one in runs],
     )
     console.say()

@@ -81,10 +81,20 @@ class Console:
     def table(self, columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str = "") -> None:
         """A table for people; a column whose heading ends in `>` is flush right. Silent with --json.
 
-        Where it is too wide, lines break, then headings, then words: nothing flush left is ever cut.
+        Where it is too wide, lines break, then headings, then words: nothing flush left is ever cut. One of
+        figures alone behind its first columns is parted instead of breaking words, first columns repeated.
         """
         if self.as_json:
             return
+        rows = list(rows)
+        width = PIPE_WIDTH if sys.stdout is None else rich_console(sys.stdout).width
+        for number, part in enumerate(_parts(columns, rows, width)):
+            if number:
+                self.say()
+            headings, picked = [columns[k] for k in part], [[row[k] for k in part] for row in rows]
+            self._table(headings, picked, title="" if number else title)
+
+    def _table(self, columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str) -> None:
         from rich.table import Table  # noqa: PLC0415
         from rich.text import Text  # noqa: PLC0415
 
@@ -249,6 +259,27 @@ def as_data(thing: object) -> Any:  # noqa: ANN401  what JSON knows
     if isinstance(thing, list | tuple):
         return [as_data(each) for each in thing]
     return to_jsonable_python(thing)
+
+
+def _parts(columns: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> list[list[int]]:
+    """The columns of each table that one has to be parted into to stand in so many characters."""
+    lead = next((k for k, column in enumerate(columns) if column.endswith(">")), len(columns))
+    needs = [
+        2 + max((len(part) for part in (*column.rstrip(">").split(), *(row[k] for row in rows))), default=0)
+        for k, column in enumerate(columns)
+    ]
+    figures = range(lead, len(columns))
+    if not lead or sum(needs) - 2 <= width or not all(columns[k].endswith(">") for k in figures):
+        return [list(range(len(columns)))]
+    parts: list[list[int]] = []
+    room = 0
+    for k in figures:
+        if needs[k] > room or not parts:
+            parts.append(list(range(lead)))
+            room = width + 2 - sum(needs[:lead])
+        parts[-1].append(k)
+        room -= needs[k]
+    return parts
 
 
 def _least(cells: Sequence[str], column: str) -> int:
