@@ -11,11 +11,28 @@ from mixer.cli import sheet as command
 from mixer.failsafe.proof import theorems as proof
 from mixer.link.pit.report import PitResult, PitStep
 from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
+from mixer.live.robot.robot import Build
 from mixer.profile.profile import load_profile
+from mixer.sizing.report import SizeReport, size
 from tests.cli.conftest import CARRIER, TANK, Run
 from tests.lengths import cases
 
 QUICK = ("--no-campaign", "--no-proof")
+SIZED: dict[str, SizeReport] = {}
+
+
+@pytest.fixture(autouse=True)
+def _sized_once(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The match of one robot is driven once for all its pages, but where two pages have to be alike."""
+
+    def once(build: Build, **_: object) -> SizeReport:
+        key = repr(build)
+        if key not in SIZED:
+            SIZED[key] = size(build)
+        return SIZED[key]
+
+    if "again" not in request.fixturenames:
+        monkeypatch.setattr(command, "size", once)
 
 
 def written(run: Run, path: Path, *options: object, profile: Path = TANK, code: int = 0) -> str:
