@@ -121,10 +121,7 @@ def _print(review: DriveReview, console: Console) -> None:
         ["", "answer>"],
         ([row.what, *row.answers] for row in side_by_side([review]) if _new(row.what, review)),
     )
-    if review.no_physics:
-        console.say(f"no physics: {review.no_physics}")
-    else:
-        console.say("physics: an estimate from data-sheet numbers, below end stops as the log has them")
+    console.say(review.physics_words)
     if review.moments:
         console.say()
         console.heading("worth seeing")

@@ -11,7 +11,7 @@ from mixer.live.robot.robot import Build, build_of
 from mixer.plant.from_profile import prepare
 from mixer.profile.profile import Profile
 from mixer.profile.schema.root import Robot
-from mixer.sizing.comparing import Change, changes
+from mixer.sizing.comparing import FigureChange, changes
 from mixer.sizing.finding import Finding, Verdict
 from mixer.sizing.match import Cycle
 from mixer.sizing.report import SizeReport, size
@@ -121,7 +121,7 @@ def _number(value: float | None, unit: str) -> str:
     return "" if value is None else f"{value:.3g} {unit}".strip()
 
 
-def _print_changes(args: argparse.Namespace, rows: tuple[Change, ...], console: Console) -> Exit:
+def _print_changes(args: argparse.Namespace, rows: tuple[FigureChange, ...], console: Console) -> Exit:
     old, new = args.instead_of
     console.heading(f"{new} instead of {old}")
     console.table(

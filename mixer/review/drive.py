@@ -45,6 +45,13 @@ class DriveReview:
     """The last lines of the journal beside the profile."""
 
     @property
+    def physics_words(self) -> str:
+        """What the physics rests on, or why there is none."""
+        if self.no_physics:
+            return f"no physics: {self.no_physics}"
+        return "physics: an estimate from data-sheet numbers, below end stops as the log has them"
+
+    @property
     def live_s(self) -> float:
         """Time for which the robot was live."""
         return self.drive.guard.seconds["live"]

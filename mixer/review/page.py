@@ -128,8 +128,8 @@ def _parts(review: DriveReview) -> Iterator[Markup]:
         )
     yield element("h3", "Outputs")
     yield _outputs(review)
-    said = review.no_physics or "an estimate from data-sheet numbers, below end stops as the log has them"
-    yield element("p", f"{'No physics' if review.no_physics else 'Physics'}: ", foreign(said), ".")
+    name, _, said = review.physics_words.partition(": ")
+    yield element("p", f"{name.capitalize()}: ", foreign(said), ".")
 
 
 def _not_live(review: DriveReview) -> Iterator[Markup]:

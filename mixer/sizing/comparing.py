@@ -11,7 +11,7 @@ COMPARED = ("top_speed", "sprint", "turn_rate", "push", "charge", "peak_a", "low
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class FigureChange:
     """One number before and after."""
 
     key: str
@@ -28,7 +28,7 @@ class Change:
         return 100 * (self.after - self.before) / abs(self.before)
 
 
-def changes(before: SizeReport, after: SizeReport) -> tuple[Change, ...]:
+def changes(before: SizeReport, after: SizeReport) -> tuple[FigureChange, ...]:
     """The numbers worth comparing: speeds, push, charge, peaks, each output's current and winding."""
     rows = []
     later = {finding.key: finding for finding in after.findings}
@@ -37,7 +37,6 @@ def changes(before: SizeReport, after: SizeReport) -> tuple[Change, ...]:
         if finding.key not in COMPARED and first not in ("stall_a", "typical_a", "winding_c", "stall_s"):
             continue
         other = later.get(finding.key)
-        rows.append(
-            Change(finding.key, finding.label, finding.unit, finding.value, other.value if other else None)
-        )
+        after_it = other.value if other else None
+        rows.append(FigureChange(finding.key, finding.label, finding.unit, finding.value, after_it))
     return tuple(rows)
