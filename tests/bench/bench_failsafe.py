@@ -2,8 +2,8 @@
 
     python tests/bench/bench_failsafe.py [SCENARIOS]
 
-To be reached on two quiet cores with 20,000 scenarios: under 60 s in numpy, under 10 s native, under
-1 GiB; all rules of a robot proven in under 10 s. Ratios are to bare ticks of the firmware in the same run.
+To be reached on two quiet cores with 20,000 scenarios: under 15 s in numpy, under 6 s native, under
+250 MB; all rules of a robot proven in under 10 s. Ratios are to bare ticks of the firmware in the same run.
 """
 
 import resource
