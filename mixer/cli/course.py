@@ -91,7 +91,6 @@ def _print(
     if comparison is None:
         console.say("nothing to compare: give finished runs of two tunings")
         return
-    unit = runs[0].card.course().past_unit
     if not result.blind:
         console.say("not of one blind comparison: paired in the order given, and the hands may have known")
     if result.left_over:

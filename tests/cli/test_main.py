@@ -126,3 +126,17 @@ def test_a_table_too_wide_cuts_no_name(capsys: pytest.CaptureFixture[str]) -> No
     out = capsys.readouterr().out
     assert "…" not in out
     assert all(piece in out for piece in ("_l", "_r", "834.5 ms"))
+
+
+def test_a_table_of_figures_too_wide_is_parted(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No word of it breaks and no figure is cut: its columns go into several tables, names repeated."""
+    monkeypatch.setattr("mixer.cli.shared.console.PIPE_WIDTH", 40)
+    heads = [f"figure_{number:02d}" for number in range(9)]
+    Console().table(["what", *(f"{head}>" for head in heads)], [["run-0001", *heads], ["run-0002", *heads]])
+    lines = capsys.readouterr().out.splitlines()
+    begun = [sum(line.startswith(f"{name} ") for line in lines) for name in ("what", "run-0002")]
+    assert max(map(len, lines)) <= 40
+    assert sum(line.split().count("figure_07") for line in lines) == 3
+    assert begun[0] == begun[1] > 1
