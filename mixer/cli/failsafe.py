@@ -82,11 +82,13 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         write_folder(args.examples, examples)
         for name in examples:
             console.say(f"written: {args.examples / name}")
+    failing = [report for report in reports if report.against]
+    for report in failing:
+        console.say(f"does not hold for {_title(report)}: {'; '.join(report.against)}")
     console.say(CLAIM)
     console.say(CAUTIONS)
     console.document({"reports": reports})
-    failed = any(report.broken or report.unsettled or report.empty for report in reports)
-    return Exit.FAILED if failed else Exit.FINE
+    return Exit.FAILED if failing else Exit.FINE
 
 
 def _options(args: argparse.Namespace) -> Options:
@@ -119,9 +121,12 @@ def apart(profile: Profile) -> tuple[str | None, ...]:
     return tuple(seen.values())
 
 
+def _title(report: FailsafeReport) -> str:
+    return ", ".join(part for part in (report.robot, fitting_of(report.loadout).words) if part)
+
+
 def _print(report: FailsafeReport, console: Console, *, each: bool) -> None:
-    title = ", ".join(part for part in (report.robot, fitting_of(report.loadout).words) if part)
-    console.heading(f"{title}  ({report.fingerprint})")
+    console.heading(f"{_title(report)}  ({report.fingerprint})")
     console.say(f"stop: {report.stop.words}")
     _print_stop(report, console)
     for item in report.warnings:

@@ -119,6 +119,8 @@ def test_a_broken_rule_ends_with_1_and_its_example(
         assert run(str(profile), *arguments) is Exit.FAILED
     shown = capsys.readouterr().out
     assert "BROKEN under" in shown
+    assert "does not hold for " in shown
+    assert ": something is BROKEN" in shown
     log = tmp_path / "found" / "long_tray.campaign.closed-stop.csv"
     assert log.exists()
     assert start_state_path(log).exists()

@@ -95,6 +95,18 @@ class FailsafeReport:
         open_ones = (item.rule for item in self.proof.rules if item.outcome is ProofOutcome.NOT_SETTLED)
         return (*(rule for rule in open_ones if rule not in broken), *inexact)
 
+    @computed_field
+    @property
+    def against(self) -> tuple[str, ...]:
+        """What keeps the whole from being fine, a few words each; empty where nothing does."""
+        told = {
+            "something is BROKEN": self.campaign.broken or (self.proof is not None and self.proof.broken),
+            "the promise is NOT KEPT": not self.stop.kept,
+            f"not settled: {', '.join(self.unsettled)}": bool(self.unsettled),
+            f"EMPTY, {len(self.empty)} times": bool(self.empty),
+        }
+        return tuple(words for words, holds in told.items() if holds)
+
 
 def request_of(build: Build, options: Options) -> Request:
     """The campaign of one robot, with its physics where the profile has the data."""
