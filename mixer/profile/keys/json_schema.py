@@ -122,6 +122,8 @@ def _tidy(node: Node) -> Node:
     if isinstance(choices, list) and {"type": "null"} in choices:
         (held,) = [choice for choice in choices if choice != {"type": "null"}]
         node = held | {key: value for key, value in node.items() if key != "anyOf"}
+    if len(node.get("allOf", ())) == 1:  # so pydantic before 2.9 puts words beside a reference
+        node = node["allOf"][0] | {key: value for key, value in node.items() if key != "allOf"}
     if "patternProperties" in node:
         node["additionalProperties"] = False
     return node
