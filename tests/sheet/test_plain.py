@@ -115,6 +115,20 @@ def test_what_was_measured_counts_for_this_tuning_only() -> None:
     assert "this receiver: pulses stop; the rehearsal passed" in measured
     other = replace(found, pit=pit.model_copy(update={"fingerprint": "0" * 12}))
     assert "1.6 kg" not in words_of(other, How.MEASURED)
+    assert "The pit check of today is of 000000000000, another tuning" in words_of(other, How.WORKED_OUT)
+
+
+def test_what_a_person_said_is_not_called_measured() -> None:
+    """A board that could not be asked is told by the builder; what the board answers is measured."""
+    facts = example("tank_pair")
+    for board, how in ((None, How.TOLD), ("7f099dfe2faf", How.MEASURED)):
+        step = PitStep(
+            step="firmware", part="firmware", outcome=Outcome.PASSED, said="it runs", facts={"board": board}
+        )
+        pit = PitResult(
+            robot="tank pair", fingerprint=facts.profile_fingerprint, begun="", complete=True, steps=(step,)
+        )
+        assert "firmware: passed, it runs." in words_of(replace(facts, pit=pit), how)
 
 
 def test_the_page_shows_and_does_not_obey() -> None:

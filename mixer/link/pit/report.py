@@ -28,6 +28,11 @@ class PitStep(BaseModel):
     kept: StrictBool = False
     """Whether it is taken over from an earlier check, since nothing it rests on has changed."""
 
+    @property
+    def told(self) -> bool:
+        """Whether it is what a person said, and nothing that a scale, a meter or the board has shown."""
+        return self.part.startswith("by hand") or self.facts.get("board", "") is None
+
 
 class PitResult(BaseModel):
     """A whole check, done or under way."""

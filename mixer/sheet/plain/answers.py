@@ -239,6 +239,9 @@ def _battery(facts: SheetFacts) -> Iterator[Said]:
 
 def _firmware(facts: SheetFacts) -> Iterator[Said]:
     prints = f"This page is about {facts.profile_fingerprint}"
+    if facts.pit is not None and facts.pit.fingerprint != facts.profile_fingerprint:
+        other = f"The pit check of {facts.pit.begun} is of {facts.pit.fingerprint}, another tuning"
+        yield Said(f"{other}: nothing of it counts here.", How.WORKED_OUT, bad=True)
     found = _step(facts, "firmware")
     if found is None:
         yield Said(f"{prints}; what the board runs has not been asked.", How.OPEN)
@@ -298,7 +301,8 @@ def _step(facts: SheetFacts, name: str) -> Said | None:
         if step.step == name and step.outcome in (Outcome.PASSED, Outcome.FAILED):
             failed = step.outcome is Outcome.FAILED
             at = f" ({step.at})" if step.at else ""
-            return Said(f"{step.step}: {step.outcome}, {step.said}{at}.", How.MEASURED, bad=failed)
+            how = How.TOLD if step.told else How.MEASURED
+            return Said(f"{step.step}: {step.outcome}, {step.said}{at}.", how, bad=failed)
     for verdict in facts.rehearsed.verdicts if facts.rehearsed else ():
         if verdict.step == name and verdict.outcome in (Outcome.PASSED, Outcome.FAILED):
             failed = verdict.outcome is Outcome.FAILED
