@@ -140,3 +140,24 @@ def test_a_table_of_figures_too_wide_is_parted(
     assert max(map(len, lines)) <= 40
     assert sum(line.split().count("figure_07") for line in lines) == 3
     assert begun[0] == begun[1] > 1
+
+
+@pytest.mark.parametrize(
+    "kinds", ["", ">", "<", "<<<", ">>>", "<>", "<<>>", "<><", "><>", "<>>>>>>", "<<<<<<"]
+)
+@pytest.mark.parametrize("width", [12, 40, 200])
+def test_no_table_loses_a_cell(
+    kinds: str, width: int, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Words (<) and figures (>) in any order, at any width: everything that was to be shown is shown."""
+    monkeypatch.setattr("mixer.cli.shared.console.PIPE_WIDTH", width)
+    heads = [f"h{k}{'>' if kind == '>' else ''}" for k, kind in enumerate(kinds)]
+    rows = [
+        [f"{row}-{k} w" if kind == "<" else f"{row}{k}" for k, kind in enumerate(kinds)] for row in "ab"
+    ]
+    Console().table(heads, rows)
+    out = capsys.readouterr().out
+    room = width > 12  # below that words are broken, which loses nothing either
+    shown = [part for row in rows for cell in row for part in cell.split()] if room else []
+    assert [part for part in shown if part not in out.split()] == []
+    assert bool(out.strip()) == bool(kinds)

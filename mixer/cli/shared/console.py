@@ -269,7 +269,8 @@ def _parts(columns: Sequence[str], rows: Sequence[Sequence[str]], width: int) ->
         for k, column in enumerate(columns)
     ]
     figures = range(lead, len(columns))
-    if not lead or sum(needs) - 2 <= width or not all(columns[k].endswith(">") for k in figures):
+    of_figures = bool(lead) and bool(figures) and all(columns[k].endswith(">") for k in figures)
+    if not of_figures or sum(needs) - 2 <= width:
         return [list(range(len(columns)))]
     parts: list[list[int]] = []
     room = 0
