@@ -82,7 +82,7 @@ def watched_tick(
     return signals, [*after.state, *memory_after]
 
 
-@lru_cache(maxsize=16)  # a report asks for its robot's three times
+@lru_cache(maxsize=4)  # a report asks for its robot's three times
 def watched_graph(plan: Plan, *, for_proof: bool = False) -> Watched:
     """Trace the watched tick."""
 
