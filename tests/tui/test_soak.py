@@ -80,8 +80,8 @@ STEP_S = 0.5
 """From picture to picture: an hour need not take one ..."""
 PASSES = 5
 """... and so many times in between the session catches up, so that no time is left out."""
-SETTLED_S = 1500.0
-"""From then on memory is measured: until then caches fill and pages are touched for the first time."""
+SETTLED_S = 2400.0
+"""From then on memory is measured: until then caches fill, some of them for each size of screen."""
 MOST_GROWTH_MB = 5.0
 
 
