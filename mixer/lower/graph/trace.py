@@ -55,7 +55,7 @@ def pruned(graph: Graph, signals: Iterable[str]) -> Graph:
     return _compacted(graph, kept)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def _traced(plan: Plan) -> Graph:
     layout = layout_of(plan)
 
