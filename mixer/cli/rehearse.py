@@ -1,17 +1,12 @@
 """`stickwright rehearse`: step by step through what this receiver does when its transmitter goes off."""
 
 import argparse
-import sys
-from contextlib import suppress
 
-from mixer.cli.link.answers import answers_from
 from mixer.cli.link.board import add_port, open_board, require_port
-from mixer.cli.link.guide import Guide
-from mixer.cli.link.signals import stops_as_interrupt
+from mixer.cli.link.guide import Guide, led_through, require_answers
 from mixer.cli.shared.arguments import add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
-from mixer.errors import OptionError
 from mixer.files import check_place, write_file
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import CAUTION, FORMAT, Outcome, RehearsalResult, StepVerdict
@@ -29,8 +24,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Rehearse; 0 only when every step was gone through and passed, 130 when it was broken off."""
     require_port(args)
-    if sys.stdin is None:
-        raise OptionError("nobody can answer: standard input is closed", "run it in a terminal")
+    require_answers()
     plan = load_profile(args.profile).plan(args.loadout)
     if args.output:
         check_place(args.output, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
@@ -49,15 +43,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
 
 def _rehearsed(args: argparse.Namespace, plan: Plan, console: Console) -> RehearsalResult | None:
     """The result of a rehearsal that came to its end; None for one that was broken off."""
-    by_key = console.is_live and sys.stdin.isatty()
-    with suppress(KeyboardInterrupt, EOFError), stops_as_interrupt():
-        with open_board(args, plan, console) as session:
-            rehearsal = Rehearsal(plan)
-            guide = Guide(rehearsal, [channel.name for channel in plan.channels], console)
-            with answers_from(sys.stdin, by_key=by_key) as answers, console.live() as show:
-                guide.go_through(session, answers, show)
-        return rehearsal.result()
-    return None
+    rehearsal = Rehearsal(plan)
+    guide = Guide(rehearsal, [channel.name for channel in plan.channels], console)
+    return rehearsal.result() if led_through(guide, open_board(args, plan, console), console) else None
 
 
 def _show(result: RehearsalResult, console: Console) -> None:

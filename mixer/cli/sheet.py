@@ -4,7 +4,7 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 
-from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
+from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
@@ -149,19 +149,15 @@ def _facts(args: argparse.Namespace, profile: Profile, console: Console) -> Shee
 def _rehearsed(path: Path, profile: Profile, loadout: str | None) -> RehearsalResult:
     """Raises OptionError for what is not a rehearsal of this robot."""
     found = read_rehearsal(path)
-    names = (profile.plan(loadout).name, profile.robot(loadout).robot.name)
-    if found.robot not in names:
-        said = f"--rehearsal {path}: of {found.robot!r}, not of {names[0]!r}"
-        raise OptionError(said, "give the rehearsal of this robot")
+    names = [profile.plan(loadout).name, profile.robot(loadout).robot.name]
+    require_robot(found.robot, names, f"--rehearsal {path}", "the rehearsal")
     return found
 
 
 def _checked(path: Path, plan: Plan) -> PitResult:
     """Raises OptionError for what is not a pit check of this robot."""
     found = read_pit(path)
-    if found.robot != plan.name:
-        said = f"--pit {path}: of {found.robot!r}, not of {plan.name!r}"
-        raise OptionError(said, "give the pit check of this robot")
+    require_robot(found.robot, [plan.name], f"--pit {path}", "the pit check")
     return found
 
 

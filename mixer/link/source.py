@@ -9,6 +9,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from typing import Protocol
 
 from mixer.core.plan import Plan
@@ -157,8 +158,7 @@ class LinkSource:
                 self._frames_seen += 1
                 self._say("connected", f"{self.port} sends frames")
             case Identity():
-                runs, tuned = event.fingerprint, fingerprint_of(self._plan)
-                self._runs = f"; its mix is {runs}, not {tuned}" if runs not in {"", tuned} else ""
+                self._runs = _other_mix(event.fingerprint, self._plan)
             case Unplugged():
                 self._say("lost", f"{self.port} has gone away; it is tried again until it is back")
             case Replugged():
@@ -175,6 +175,13 @@ class LinkSource:
     def _say(self, state: str, words: str) -> None:
         if state != self._view.state:
             self._view = LinkView(state, words, self.port)
+
+
+@lru_cache(maxsize=4)  # a board says it again and again, and a fingerprint is of the whole plan
+def _other_mix(runs: str, plan: Plan) -> str:
+    """What is to be said of a board that runs a mix, in the bench's words; nothing where it is this one."""
+    tuned = fingerprint_of(plan)
+    return f"; its mix is {runs}, not {tuned}" if runs not in {"", tuned} else ""
 
 
 def open_source(port: str, plan: Plan, opener: Callable[[], Polled] | None = None) -> LinkSource:

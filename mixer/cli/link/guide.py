@@ -3,11 +3,14 @@
 What counts, and when, is for the judge to say (`mixer.link.rehearse`); here it is asked and shown.
 """
 
+import sys
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import AbstractContextManager, suppress
 from typing import Protocol
 
-from mixer.cli.link.answers import Answers
+from mixer.cli.link.answers import Answers, answers_from
 from mixer.cli.link.board import pulses_line
+from mixer.cli.link.signals import stops_as_interrupt
 from mixer.cli.shared.console import Console
 from mixer.errors import OptionError, PortGoneError
 from mixer.link.rehearse.guided import Guided
@@ -112,6 +115,25 @@ class Guide:
         if not prompt.answers:
             return f"watching {seconds:4.1f} s: only look"
         return f"{_choices(prompt)} ({seconds:.0f} s) > {typed}_"
+
+
+def require_answers() -> None:
+    """Raise OptionError where nobody can answer."""
+    if sys.stdin is None:
+        raise OptionError("nobody can answer: standard input is closed", "run it in a terminal")
+
+
+def led_through(guide: Guide, link: AbstractContextManager[Heard], console: Console) -> bool:
+    """Lead a person through all steps by what is typed; whether it came to its end, not broken off.
+
+    Raises what `Guide.go_through` and the opening of the link raise, but for the end of input.
+    """
+    by_key = console.is_live and sys.stdin.isatty()
+    with suppress(KeyboardInterrupt, EOFError), stops_as_interrupt(), link as session:
+        with answers_from(sys.stdin, by_key=by_key) as answers, console.live() as show:
+            guide.go_through(session, answers, show)
+        return True
+    return False
 
 
 def _choices(prompt: Prompt) -> str:

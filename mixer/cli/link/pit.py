@@ -1,18 +1,15 @@
 """`stickwright pit`: one list, one verdict, two minutes before a match."""
 
 import argparse
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from mixer.cli.link.answers import answers_from
 from mixer.cli.link.board import add_port, open_board, require_port
-from mixer.cli.link.guide import Guide, Heard
-from mixer.cli.link.signals import stops_as_interrupt
-from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of
+from mixer.cli.link.guide import Guide, Heard, led_through, require_answers
+from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.files import check_place, write_file
@@ -49,10 +46,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     """Go through the list; 0 only when every step passed, 130 when it was left unfinished."""
     if args.port is not None:
         require_port(args)
-    if sys.stdin is None:
-        raise OptionError("nobody can answer: standard input is closed", "run it in a terminal")
+    require_answers()
     subject = _subject(args)
-    since = _earlier(args.since, subject) if args.since else None
+    since = read_pit(args.since) if args.since else None
+    if since:
+        require_robot(since.robot, [subject.plan.name], f"--since {args.since}", "an earlier check")
     before, path = _begun(args, subject)
     check_place(path, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
     begun = before.begun if before else local_time()
@@ -85,12 +83,7 @@ def _gone_through(
     """Whether it came to its end. What was found is saved after every step."""
     names = [channel.name for channel in subject.plan.channels] if subject.connected else []
     guide = Guide(pit, names, console, judged=lambda: _save(path, pit.result(local_time())))
-    by_key = console.is_live and sys.stdin.isatty()
-    with suppress(KeyboardInterrupt, EOFError), stops_as_interrupt(), _link(args, subject, console) as link:
-        with answers_from(sys.stdin, by_key=by_key) as answers, console.live() as show:
-            guide.go_through(link, answers, show)
-        return True
-    return False
+    return led_through(guide, _link(args, subject, console), console)
 
 
 class _NoBoard:
@@ -119,15 +112,6 @@ def _subject(args: argparse.Namespace) -> Subject:
     checks = {check.key: check.words for check in checks_of(robot, fingerprint) if check.key not in itself}
     chosen = "" if args.loadout is None else fitting_of(args.loadout).title
     return Subject(robot, profile.plan(args.loadout), fingerprint, chosen, checks, connected)
-
-
-def _earlier(path: Path, subject: Subject) -> PitResult:
-    """Raises OptionError for what is not a check of this robot."""
-    found = read_pit(path)
-    if found.robot != subject.plan.name:
-        said = f"--since {path}: of {found.robot!r}, not of {subject.plan.name!r}"
-        raise OptionError(said, "give an earlier check of this robot")
-    return found
 
 
 def _begun(args: argparse.Namespace, subject: Subject) -> tuple[PitResult | None, Path]:

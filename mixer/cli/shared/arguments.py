@@ -1,6 +1,7 @@
 """Arguments that several commands share, worded once."""
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from mixer.errors import OptionError
@@ -105,6 +106,12 @@ class Every(_Fit):
         """Takes no value."""
         del values
         super().__call__(parser, namespace, ALL, option_string)
+
+
+def require_robot(found: str, names: Sequence[str], given: str, what: str) -> None:
+    """Raise OptionError where a saved result, which was `given` so, is not of the robot of these names."""
+    if found not in names:
+        raise OptionError(f"{given}: of {found!r}, not of {names[0]!r}", f"give {what} of this robot")
 
 
 def add_loadout(parser: argparse.ArgumentParser, side: str = "", *, every: str = "") -> None:

@@ -68,13 +68,13 @@ class Pit(Guided):
     ) -> None:
         """`before` is the same check, left unfinished; `since` an earlier one, for what has not changed."""
         self._subject, self._begun = subject, begun
-        self._stand = Stand(subject.plan)
-        self._parts = list(_parts(subject, self._stand))
+        stand = Stand(subject.plan)
+        self._parts = list(_parts(subject, stand))
         self._done: dict[str, PitStep] = {}
         """Steps as they were taken over, or stamped, by name."""
         scenes = [Scene(_begun_by(part, subject), self._taken(part, before, since)) for part in self._parts]
         gates = GATES if subject.connected else frozenset[str]()
-        super().__init__(self._stand, scenes, gates=gates, now_us=now_us)
+        super().__init__(stand, scenes, gates=gates, now_us=now_us)
 
     def _taken(self, part: _Part, before: PitResult | None, since: PitResult | None) -> list[StepVerdict]:
         """What is known already of a part."""
