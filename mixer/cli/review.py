@@ -48,6 +48,8 @@ class _Given:
     profile: Profile
     loadout: str | None
     log: Path
+    recorded_with: str | None
+    """The fingerprint that the log bears."""
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
@@ -65,14 +67,15 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         for entry in journal:
             console.say(f"  {entry}")
         console.say()
+    beside = side_by_side(reviews)
     if len(reviews) > 1:
         console.heading("side by side")
         heads = [f"{number} {Path(one.log).stem}>" for number, one in enumerate(reviews, start=1)]
-        console.table(["", *heads], ([row.what, *row.answers] for row in side_by_side(reviews)))
+        console.table(["", *heads], ([row.what, *row.answers] for row in beside))
     if args.output:
         write_file(args.output, draw_page(shown))
         console.say(f"written: {args.output}")
-    console.document({"drives": reviews, "side_by_side": side_by_side(reviews)})
+    console.document({"drives": reviews, "side_by_side": beside})
     return Exit.FINE
 
 
@@ -88,8 +91,8 @@ def _given(args: argparse.Namespace) -> list[_Given]:
             said = f"{file} stands before any profile"
             raise OptionError(said, "name the robot first: stickwright review robot.toml drive.csv")
         else:
-            recorded = profile.loadout_of(tuning_of(file) or "")
-            found.append(_Given(path, profile, args.loadout or recorded, file))
+            mark = tuning_of(file)
+            found.append(_Given(path, profile, args.loadout or profile.loadout_of(mark or ""), file, mark))
     if not found:
         raise OptionError("there is no log to review", "name one after the profile: robot.toml drive.csv")
     if len(found) > MOST_LOGS:
@@ -104,7 +107,7 @@ def _reviewed(args: argparse.Namespace, given: _Given, console: Console) -> Show
     robot = robot_for(args, profile, loadout)
     reviewer = Reviewer(robot.build, robot)
     play(log, robot, console, f"reviewing {given.log.name}")
-    mark, fingerprint = tuning_of(given.log), profile.fingerprint(loadout)
+    mark, fingerprint = given.recorded_with, profile.fingerprint(loadout)
     if mark is not None and mark != fingerprint:
         console.notice(f"{given.log.name} was recorded with {mark}, and is played through {fingerprint}")
     options = fitting_of(loadout).options
