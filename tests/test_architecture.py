@@ -21,6 +21,7 @@ ORDER = (
     ("files",),
     ("core", "examples"),
     ("lower", "laws", "profile"),
+    ("board",),
     ("plant",),
     ("runs",),
     ("faults",),

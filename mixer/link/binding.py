@@ -6,9 +6,9 @@ is. Whoever reads a board binds its frames here once; after that they stand in t
 
 from dataclasses import replace
 
+from mixer.board.frames import Frame
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
-from mixer.link.frames import Frame
 
 
 class Binding:

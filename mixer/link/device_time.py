@@ -3,7 +3,7 @@
 Device time is the only clock of a recording. Host times, which jitter by milliseconds, never enter it.
 """
 
-from mixer.link.frames import Frame, microseconds_between
+from mixer.board.frames import Frame, microseconds_between
 
 USUAL_PERIOD_US = 20_000
 

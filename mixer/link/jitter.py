@@ -6,8 +6,8 @@ from itertools import pairwise
 from math import ceil, sqrt
 from statistics import median
 
+from mixer.board.frames import Frame
 from mixer.link.device_time import DeviceTime
-from mixer.link.frames import Frame
 
 SPARE_US = 1.0
 """Added to the largest excursion seen: one step of the usual resolution."""

@@ -9,11 +9,11 @@ no start. After a lost frame or a pulled plug it waits for the next restart.
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from mixer.board.frames import BoardMix, Frame, Lost, Restarted
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
 from mixer.errors import WrongDeviceError
-from mixer.link.frames import BoardMix, Frame, Lost, Restarted
 from mixer.link.session import Replugged, SessionEvent, Unplugged
 
 

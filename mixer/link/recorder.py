@@ -13,11 +13,11 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from mixer.board.frames import MOST_CONTACTS, Frame
 from mixer.core.plan import Plan
 from mixer.errors import WriteError, WrongDeviceError
 from mixer.files import GrowingFile
 from mixer.link.device_time import DeviceTime
-from mixer.link.frames import MOST_CONTACTS, Frame
 from mixer.link.session import Counts, LinkSession, SessionEvent
 from mixer.runs.log.cells import Row
 from mixer.runs.log.head import head_text, made_by

@@ -12,8 +12,8 @@ from typing import TypeAlias
 
 from pydantic import computed_field
 
+from mixer.board.frames import BadCheck, Decoder, Event, Frame, Lost, Misfit, Noise, Restarted, WrongVersion
 from mixer.errors import LinkError, PortGoneError, SilentBoardError, WrongDeviceError
-from mixer.link.frames import BadCheck, Decoder, Event, Frame, Lost, Misfit, Noise, Restarted, WrongVersion
 from mixer.link.ports import Port
 from mixer.runs.clock import Clock
 

@@ -12,10 +12,10 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import Protocol
 
+from mixer.board.frames import Frame, Identity
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
-from mixer.link.frames import Frame, Identity
 from mixer.link.serial_port import open_serial
 from mixer.link.session import (
     Counts,

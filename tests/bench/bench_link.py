@@ -16,9 +16,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from mixer.board.frames import Decoder, Frame, encode
 from mixer.core.layout import layout_of
 from mixer.core.tick import flat_tick
-from mixer.link.frames import Decoder, Frame, encode
 from mixer.link.serial_port import open_serial
 
 sys.path.insert(0, str(Path(__file__).parents[2]))  # run as a file, Python looks beside it only

@@ -19,7 +19,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import IO
 
-from mixer.link.frames import Frame, encode
+from mixer.board.frames import Frame, encode
 from mixer.link.rehearse.report import Prompt
 from tests.link.ptys import PtyFarEnd
 from tests.link.receivers import ORDER, Person

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import mixer.cli.link.board
+from mixer.board.frames import BoardMix, Frame, Identity, Restarted, encode
 from mixer.cli import record
 from mixer.cli.link.board import BoardSession
 from mixer.cli.link.parity import ParityWatch
@@ -19,7 +20,6 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
 from mixer.link.binding import Binding
-from mixer.link.frames import BoardMix, Frame, Identity, Restarted, encode
 from mixer.link.recorder import Progress
 from mixer.link.serial_port import PortInfo, open_serial
 from mixer.link.session import Counts, MachineClock

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from mixer.link.frames import Frame
+from mixer.board.frames import Frame
 from mixer.link.rehearse.report import Prompt, ReceiverKind
 from tests.cli.boards import CART, Bench, Command, FastBoard, board_at, driven
 from tests.link.receivers import Person, Receiver

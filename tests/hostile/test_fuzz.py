@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.frames import Decoder, Frame, encode
 from mixer.errors import InternalError, LogError, OptionError, ProfileError
-from mixer.link.frames import Decoder, Frame, encode
 from mixer.link.rehearse.report import read_rehearsal
 from mixer.profile.profile import load_profile, parse_profile
 from mixer.runs.log.read import open_log

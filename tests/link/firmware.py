@@ -6,9 +6,9 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-import mixer.link
+import mixer.board
 
-BOARD = Path(mixer.link.__file__).with_name("board")
+BOARD = Path(mixer.board.__file__).with_name("firmware")
 
 
 @functools.cache

@@ -2,7 +2,7 @@
 
 from hypothesis import strategies as st
 
-from mixer.link.frames import IDENTITY, BoardMix, Frame, Identity, check_of, encode
+from mixer.board.frames import IDENTITY, BoardMix, Frame, Identity, check_of, encode
 
 
 def sealed(body: bytes) -> bytes:

@@ -11,7 +11,7 @@ import sys
 import atheris
 
 with atheris.instrument_imports():
-    from mixer.link.frames import LONGEST, Decoder, Frame, encode
+    from mixer.board.frames import LONGEST, Decoder, Frame, encode
 
 
 def one_input(data: bytes) -> None:

@@ -3,7 +3,7 @@
 import random
 from dataclasses import dataclass, field
 
-from mixer.link.frames import Frame
+from mixer.board.frames import Frame
 from mixer.link.rehearse.guided import Guided
 from mixer.link.rehearse.report import Prompt, ReceiverKind
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.frames import Frame
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
-from mixer.link.frames import Frame
 from mixer.profile.profile import load_profile, parse_profile
 from tests.plans import cart_plan
 

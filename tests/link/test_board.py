@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-from mixer.link.frames import Decoder, Event, Frame, Identity, Restarted
+from mixer.board.frames import Decoder, Event, Frame, Identity, Restarted
 from mixer.link.serial_port import open_serial
 from tests.lengths import cases
 from tests.link.firmware import build_board

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import mixer.link
-from mixer.link.frames import (
+import mixer.board
+from mixer.board.frames import (
     LONGEST,
     BadCheck,
     BoardMix,
@@ -36,7 +36,7 @@ from tests.link.frame_strategies import (
     sealed,
 )
 
-PAGE = Path(mixer.link.__file__).with_name("FRAMES.md")
+PAGE = Path(mixer.board.__file__).with_name("FRAMES.md")
 
 
 def decode_by_the_page(wire: bytes) -> tuple[bytes, int]:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.link.frames import Frame
+from mixer.board.frames import Frame
 from mixer.link.jitter import measure_jitter
 
 

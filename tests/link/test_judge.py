@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.frames import Frame, Restarted
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
-from mixer.link.frames import Frame, Restarted
 from mixer.link.rehearse.listening import Rehearsing
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Outcome, Prompt, ReceiverKind, StepVerdict

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.frames import BoardMix, Decoder, Event, Frame, Identity, Lost, encode
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.tick import flat_tick
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
-from mixer.link.frames import BoardMix, Decoder, Event, Frame, Identity, Lost, encode
 from mixer.link.parity import Mismatch, Parity
 from mixer.link.session import Replugged, Unplugged
 from mixer.lower.c.export import export_files

@@ -4,10 +4,10 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
+from mixer.board.frames import BoardMix, Frame, Identity
 from mixer.core.layout import layout_of
 from mixer.core.tick import flat_tick
 from mixer.errors import OptionError
-from mixer.link.frames import BoardMix, Frame, Identity
 from mixer.link.pit.pit import Pit, Subject
 from mixer.link.pit.report import PitResult, PitStep
 from mixer.link.rehearse.report import Outcome, Prompt, ReceiverKind

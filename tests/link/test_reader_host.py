@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.link.frames import NO_MIX, NOT_MEASURED, Frame, Identity, encode
+from mixer.board.frames import NO_MIX, NOT_MEASURED, Frame, Identity, encode
 from tests.link.firmware import build_host
 from tests.link.frame_strategies import FRAMES, IDENTITIES, encode_identity
 

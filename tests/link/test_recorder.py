@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.frames import Frame, Lost, encode
 from mixer.errors import WriteError, WrongDeviceError
 from mixer.link.device_time import DeviceTime
-from mixer.link.frames import Frame, Lost, encode
 from mixer.link.recorder import Recorder, record, recorder_for
 from mixer.link.session import LinkSession
 from mixer.runs.log.cells import Row
@@ -113,7 +113,7 @@ def test_record_counts_and_stops_cleanly(tmp_path: Path) -> None:
 RECORD_FOREVER = """
 import sys, time
 from pathlib import Path
-from mixer.link.frames import Frame
+from mixer.board.frames import Frame
 from mixer.link.recorder import recorder_for
 from tests.plans import cart_plan
 

@@ -4,9 +4,9 @@ import json
 
 import pytest
 
+from mixer.board.frames import Frame
 from mixer.core.plan import Guard
 from mixer.errors import OptionError
-from mixer.link.frames import Frame
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Outcome, ReceiverKind, RehearsalResult, StepVerdict
 from tests.link.receivers import Person, Receiver, go_through

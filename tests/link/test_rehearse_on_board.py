@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from mixer.link.frames import Decoder, Frame, Identity
+from mixer.board.frames import Decoder, Frame, Identity
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Outcome, ReceiverKind
 from tests.lengths import cases

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.frames import Frame, Lost, Noise, Restarted, check_of, encode
 from mixer.errors import LinkError, NoPortError, PortGoneError, SilentBoardError, WrongDeviceError
-from mixer.link.frames import Frame, Lost, Noise, Restarted, check_of, encode
 from mixer.link.ports import Port
 from mixer.link.serial_port import open_serial
 from mixer.link.session import HeldLow, LinkSession, Quiet, Replugged, Unplugged, Unreadable, await_board

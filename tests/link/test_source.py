@@ -5,8 +5,8 @@ from collections.abc import Callable
 
 import pytest
 
+from mixer.board.frames import Frame, Identity, encode
 from mixer.errors import NoPortError
-from mixer.link.frames import Frame, Identity, encode
 from mixer.link.session import LinkSession
 from mixer.link.source import open_source
 from mixer.live.views.snapshot import Snapshot

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.link.frames import Decoder, Noise, _stuffing
+from mixer.board.frames import Decoder, Noise, _stuffing
 
 TABLE = Path(__file__).with_name("data") / "cobs_vectors.csv"
 LINES = [line for line in TABLE.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]

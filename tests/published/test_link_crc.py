@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from mixer.link.frames import check_of
+from mixer.board.frames import check_of
 
 TABLE = Path(__file__).with_name("data") / "crc_vectors.csv"
 MESSAGES = {

@@ -4,7 +4,7 @@ import asyncio
 import json
 from pathlib import Path
 
-from mixer.link.frames import Frame
+from mixer.board.frames import Frame
 from mixer.link.rehearse.report import ReceiverKind
 from mixer.link.session import Counts
 from mixer.link.source import open_source

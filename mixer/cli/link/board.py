@@ -9,11 +9,11 @@ import argparse
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
+from mixer.board.frames import Frame
 from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.link.binding import Binding
-from mixer.link.frames import Frame
 from mixer.link.ports import Port
 from mixer.link.serial_port import BAUD, open_serial
 from mixer.link.session import LinkSession, MachineClock, SessionEvent, await_board

@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from mixer.board.frames import Frame
 from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
-from mixer.link.frames import Frame
 from mixer.link.parity import Mismatch, Parity
 from mixer.link.session import SessionEvent
 

@@ -8,8 +8,8 @@ bounded: at most two stretches of `LONGEST_US` are held.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from mixer.board.frames import Frame
 from mixer.link.device_time import DeviceTime
-from mixer.link.frames import Frame
 from mixer.link.jitter import JitterReport, measure_jitter
 from mixer.runs.log.calibrate import STILL_US
 

@@ -2,13 +2,13 @@
 
 from collections.abc import Callable, Sequence
 
+from mixer.board.frames import Frame, Identity, Restarted, WrongVersion
 from mixer.cli.link.board import pulses_line
 from mixer.cli.link.parity import ParityWatch
 from mixer.cli.link.quiet import QuietWatch
 from mixer.cli.link.signals import Stop
 from mixer.cli.shared.console import Console
 from mixer.core.plan import Plan
-from mixer.link.frames import Frame, Identity, Restarted, WrongVersion
 from mixer.link.recorder import Progress
 from mixer.link.session import HeldLow, Quiet, Replugged, SessionEvent, Unplugged, Unreadable
 from mixer.profile.profile import fingerprint_of

@@ -2,7 +2,7 @@
 
 from collections.abc import Generator
 
-from mixer.link.frames import Identity
+from mixer.board.frames import Identity
 from mixer.link.rehearse.report import Outcome, Prompt, StepVerdict, number_of
 from mixer.link.rehearse.script import NO, SEEN, SKIP, YES, Step, wait
 from mixer.link.rehearse.stand import Stand

@@ -9,8 +9,8 @@ came up, and nothing but what the prompt offers is taken.
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
+from mixer.board.frames import Frame, Identity
 from mixer.errors import OptionError
-from mixer.link.frames import Frame, Identity
 from mixer.link.rehearse.holes import Holes
 from mixer.link.rehearse.report import Outcome, Prompt, ReceiverKind, StepVerdict
 from mixer.link.rehearse.script import SKIP, Step

@@ -8,8 +8,8 @@ the first yes is waited for: many boards restart when their port is opened.
 
 from dataclasses import replace
 
+from mixer.board.frames import Frame, Restarted, microseconds_between
 from mixer.core.plan import Plan
-from mixer.link.frames import Frame, Restarted, microseconds_between
 from mixer.link.rehearse.report import Outcome, StepVerdict
 from mixer.link.session import SessionEvent
 

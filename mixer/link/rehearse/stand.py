@@ -6,10 +6,10 @@ pulse. With a tick longer than a frame the newest pulse counts, as on a board.
 
 from collections.abc import Sequence
 
+from mixer.board.frames import BoardMix, Frame, Identity
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan, StickPlan
 from mixer.link.device_time import DeviceTime
-from mixer.link.frames import BoardMix, Frame, Identity
 from mixer.live.robot.firmware import PlainBoard
 
 SILENT_US = 500_000
