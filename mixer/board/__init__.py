@@ -1,1 +1,1 @@
-"""The boards that run a mix: what they are, how a robot is wired to them, their firmware, and them simulated."""
+"""The boards that run a mix: their kinds, their wiring, what is flashed onto them, and chips simulated."""
