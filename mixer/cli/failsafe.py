@@ -155,6 +155,7 @@ def _print_stop(report: FailsafeReport, console: Console) -> None:
     beyond = "" if stop.in_full_ms <= stop.promised_ms else "; the promise counts to the last tick only"
     full = f"{parts} = {stop.in_full_ms:g} ms{beyond}"
     console.say(f"from the radio's last good frame to a wire's last moving pulse: {full}")
+    console.say(stop.late)
     measured = report.campaign.longest_loss_ms
     if measured is not None:
         console.say(

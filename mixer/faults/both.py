@@ -50,6 +50,7 @@ def both(one: Fault, other: Fault) -> Both:
         radio_gone=first.radio_gone or second.radio_gone,
         unseen=(first.unseen or second.unseen) and not (first.must_stop or second.must_stop),
         restarts=first.restarts or second.restarts,
+        restart_ticks=first.restart_ticks + second.restart_ticks,
         grace_ticks=first.grace_ticks + second.grace_ticks,
         slows=first.slows * second.slows,
         from_power_up=first.from_power_up or second.from_power_up,

@@ -15,6 +15,8 @@ from mixer.plant.parts.damage import Damage, Harm
 REHEARSE = (
     "Find out with `rehearse` what this receiver does when the radio goes, and set it to send no pulses."
 )
+HICCUP_MS = 50
+"""How long a single tick takes that takes far too long."""
 WIRING = "Check the channel map and directions by hand, wheels off the ground, before every event."
 
 
@@ -189,7 +191,7 @@ def _plugs(plan: Plan) -> Iterator[Fault]:
 
 
 def _power(plan: Plan) -> Iterator[Fault]:
-    waits = plan.guard.hold_ticks > 1  # else a robot that arms by itself may be live in the very same tick
+    waits = _waits(plan)
     yield power.PowerUp("power-up", "Switched on with arm on and sticks pushed.", from_power_up=True)
     yield power.Reset("reset", "The board starts anew while it drives.", restarts=waits)
     for ms in (40, 200, 700):
@@ -203,6 +205,11 @@ def _power(plan: Plan) -> Iterator[Fault]:
     for percent in (30, 60):
         words = f"The battery sags and the board starts anew above {percent} % load."
         yield power.SagReset(f"sag-reset.{percent}", words, share=percent / 100)
+
+
+def _waits(plan: Plan) -> bool:
+    """Whether a board that starts anew is at rest then: one that arms by itself may be live at once."""
+    return plan.guard.hold_ticks > 1
 
 
 def _clock(plan: Plan) -> Iterator[Fault]:
@@ -227,10 +234,27 @@ def _clock(plan: Plan) -> Iterator[Fault]:
             grace_ticks=max(ms // plan.tick_ms, 1),
             ticks=max(ms // plan.tick_ms, 1),
         )
-    for every in (2, 5):
-        words = f"The firmware is too slow: it runs one tick in {every}."
-        advice = "Measure the tick on the board; every promised time grows by as much."
-        yield power.Overrun(f"overrun.{every}", words, advice, unseen=True, slows=float(every), every=every)
+    yield from _overruns(plan)
+
+
+def _overruns(plan: Plan) -> Iterator[Fault]:
+    slow = "The firmware is too slow: it runs one tick in"
+    long = max(HICCUP_MS // plan.tick_ms, 2)
+    cases = (
+        ("2", 2, f"{slow} 2."),
+        ("5", 5, f"{slow} 5."),
+        ("once", long, f"One tick takes {long * plan.tick_ms} ms."),
+    )
+    for key, every, words in cases:
+        yield power.Overrun(
+            f"overrun.{key}",
+            words,
+            "The robot stops for every tick that comes late: measure the tick on the board.",
+            restarts=_waits(plan),
+            restart_ticks=every,
+            every=every,
+            once=key == "once",
+        )
 
 
 def _untold() -> Iterator[Fault]:

@@ -77,7 +77,9 @@ class Fault:
     unseen: bool = False
     """Whether nothing that reaches the board differs from a healthy robot's inputs."""
     restarts: bool = False
-    """Whether the board starts anew at its onset, so that everything is at zero until armed again."""
+    """Whether the board starts anew for it, so that everything is at zero until armed again."""
+    restart_ticks: int = 0
+    """From its onset to the tick before which the board starts anew."""
     grace_ticks: int = 0
     """Ticks beyond the promised time within which a safe robot has come to rest, where it takes longer."""
     slows: float = 1.0
@@ -131,7 +133,10 @@ class Fault:
         return None
 
     def misses(self, at: At) -> Flags | None:
-        """(lanes,): where the firmware does not get to run in this tick; None for nowhere."""
+        """(lanes,): where the firmware does not get to run in this tick; None for nowhere.
+
+        A board whose clock is right sees by it that its next tick comes late (`mixer.core.late`).
+        """
         del at
         return None
 

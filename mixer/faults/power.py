@@ -36,15 +36,17 @@ class ResetLoop(Fault):
 
 @dataclass(frozen=True, slots=True)
 class Overrun(Fault):
-    """The firmware takes too long: some ticks are never run."""
+    """The firmware takes too long: some ticks are never run, and the next one comes late."""
 
     every: int = 2
     """One tick in so many is run."""
+    once: bool = False
+    """Whether that happens once only."""
 
     def misses(self, at: At) -> Flags | None:
         """All others."""
         where: Flags = at.on & (at.since % self.every != 0)
-        return where
+        return where & (at.since < self.every) if self.once else where
 
 
 @dataclass(frozen=True, slots=True)

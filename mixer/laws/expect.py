@@ -37,6 +37,18 @@ def stop_ms(plan: Plan) -> int:
     return (stop_ticks(plan) - 1) * plan.tick_ms
 
 
+LATE_TICKS = 1
+"""A tick that begins so many whole ticks after its time has come late: the ticks between were not run."""
+
+
+def late_stops(late: int) -> bool:
+    """Whether a board has to be as if just powered up, since its next tick begins so many whole ticks late.
+
+    Outputs stand as they last were until it begins, and are at rest from then on.
+    """
+    return late >= LATE_TICKS
+
+
 def rest_ms(plan: Plan) -> int:
     """From the tick that reads sticks at neutral to all outputs of a live robot at 0."""
     ticks = max(-(-output.limit // output.down_step) for output in plan.outputs)

@@ -1,6 +1,7 @@
 """The campaign: deterministic, the same on every engine, and right about what it says."""
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import permutations
 from pathlib import Path
@@ -11,7 +12,7 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
-from mixer.failsafe.campaign import results
+from mixer.failsafe.campaign import results, scene
 from mixer.failsafe.campaign import run as campaign
 from mixer.failsafe.campaign.families import families_of
 from mixer.failsafe.campaign.points import points_for
@@ -265,6 +266,37 @@ def test_what_can_be_seen_and_drives_on_is_broken_whatever_the_rules_say(
     found = line(result, "all-lost")
     assert found.verdict is FaultVerdict.BROKEN
     assert [item.rule for item in found.broken] == ["must-stop"]
+
+
+def test_a_late_tick_stops_the_robot_when_it_begins(small: CampaignResult) -> None:
+    """One tick in five run: zero in the fifth; a single tick of 50 ms: zero in the one after it."""
+    for key, ticks in (("overrun.2", 2), ("overrun.5", 5), ("overrun.once", 50 // PLAN.tick_ms)):
+        found = line(small, key)
+        assert found.verdict is FaultVerdict.STOPS
+        assert found.moving > 0
+        assert found.neutral_ms == ticks * PLAN.tick_ms
+    assert line(small, "slow-clock.10").verdict is FaultVerdict.UNKNOWABLE, "its own clock shows nothing"
+
+
+@pytest.mark.parametrize("engine", ["numpy", pytest.param("native", marks=pytest.mark.needs_tool("gcc"))])
+@pytest.mark.parametrize(
+    "sees", [lambda _: False, lambda late: late >= 5], ids=["nothing late", "five late"]
+)
+def test_firmware_that_sees_no_tick_late_is_caught(
+    sees: Callable[[int], bool], engine: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By the campaign, since it does not stop, and by the rules, since the watcher knows that it has to."""
+    keys = ("overrun.2", "overrun.once")
+    monkeypatch.setattr(
+        campaign, "catalogue", lambda plan: tuple(fault_named(catalogue(plan), key) for key in keys)
+    )
+    monkeypatch.setattr(campaign, "pairs_of", lambda *_: ((), 0))
+    right = run_campaign(replace(SMALL, scenarios=48, engine=engine))
+    assert [fault.verdict for fault in right.faults] == [FaultVerdict.STOPS] * 2
+    monkeypatch.setattr(scene, "starts_anew", sees)
+    wrong = run_campaign(replace(SMALL, scenarios=48, engine=engine))
+    found = {item.rule for item in line(wrong, "overrun.2").broken}
+    assert {"must-stop", "arming-first"} <= found
 
 
 def test_a_frozen_stick_is_no_success(small: CampaignResult) -> None:

@@ -1,8 +1,9 @@
 """What a plan promises: times that are kept and cannot be shortened."""
 
+from mixer.core.late import starts_anew
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
-from mixer.laws.expect import loss_ms, loss_ticks, lost_ms, stop_ms, stop_ticks
+from mixer.laws.expect import late_stops, loss_ms, loss_ticks, lost_ms, stop_ms, stop_ticks
 from tests.plans import rig
 from tests.strategies import arming, run_core
 
@@ -31,6 +32,12 @@ def test_a_cut_takes_the_promised_ticks_exactly() -> None:
     assert (loss_ticks(plan), loss_ms(plan), lost_ms(plan)) == (10, 100, 100)
     assert (stop_ticks(plan), stop_ms(plan)) == (1, 0)
     assert ticks_to_rest(plan) == 10
+
+
+def test_a_tick_is_late_where_ticks_were_missed() -> None:
+    """One whole tick is enough, and less is none: firmware and watcher, each by its own text."""
+    assert [starts_anew(late) for late in (0, 1, 2, 50)] == [False, True, True, True]
+    assert [late_stops(late) for late in (0, 1, 2, 50)] == [False, True, True, True]
 
 
 def test_a_ramp_adds_its_slowest_output() -> None:

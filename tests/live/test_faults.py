@@ -4,6 +4,7 @@ import pytest
 
 from mixer.errors import OptionError
 from mixer.faults.catalogue import catalogue
+from mixer.live.judge import monitored
 from mixer.live.views.snapshot import Snapshot
 from tests.live.benches import Bench
 
@@ -102,19 +103,66 @@ def test_switching_on_with_sticks_pushed_does_not_move(bench: Bench) -> None:
     assert snapshot.channels[1].pulse_us > 1800
 
 
-def test_a_slow_firmware_misses_ticks_and_hears_late(bench: Bench) -> None:
-    """With one tick in five run, pulses wait for it, so the robot still drives, at a fifth of the ticks."""
+def test_a_slow_firmware_misses_ticks_and_stops(bench: Bench) -> None:
+    """With one tick in five run, each of them comes late: the robot stops, and no hand can arm it."""
     drive(bench)
     bench.session.faults.inject("overrun.5")
-    monitor_ticks = []
+    ran = []
     step = bench.session.robot.board.step
     bench.session.robot.board.step = lambda inputs: (  # type: ignore[method-assign]
-        monitor_ticks.append(any(inputs[:5])), step(inputs),
+        ran.append(True), step(inputs),
     )[1]  # fmt: skip
-    snapshot = bench.session.step(500)
-    assert len(monitor_ticks) == 100
-    assert sum(monitor_ticks) == 50
-    assert snapshot.guard.state == "live"
+    assert bench.session.step(500).guard.state == "searching"
+    assert len(ran) == 100
+    bench.session.sticks.turn("arm", -1)
+    bench.run(0.5)
+    bench.arm()
+    assert bench.run(0.5).guard.state in ("searching", "resting")
+    assert bench.words("rule") == []
+    told = bench.words("fault")
+    assert told[1] == "a tick came late: the mix starts anew"
+    assert len(told) <= 4, "not a line for each of the hundred and more"
+    assert told[-1].startswith("a tick came late: the mix starts anew, ")
+
+
+def test_outputs_stand_while_a_tick_is_late_and_rest_when_it_begins(bench: Bench) -> None:
+    """One tick takes 50 ms of 2 ms each: the last commands, then zero until a hand arms again."""
+    before = drive(bench)
+    bench.session.faults.inject("overrun.once")
+    still = bench.session.step(25)
+    assert [output.command for output in still.outputs] == [output.command for output in before.outputs]
+    assert still.guard.state == "live"
+    gone = bench.session.step(1)
+    assert {output.command for output in gone.outputs} == {0}
+    assert gone.guard.state == "resting", "by the pulse that waited"
+    bench.session.faults.clear_all()
+    assert {output.command for output in bench.run(1.0).outputs} == {0}
+    bench.session.sticks.set("throttle", 0.0)
+    bench.session.sticks.turn("arm", -1)
+    bench.run(0.5)
+    bench.arm()
+    assert bench.run(0.1).guard.state == "live"
+
+
+def test_a_clock_that_is_slow_sees_nothing_late(bench: Bench) -> None:
+    """A tenth of the ticks is missing and the board's own clock shows none of it: it drives on."""
+    drive(bench)
+    bench.session.faults.inject("slow-clock.10")
+    assert bench.run(1.0).guard.state == "live"
+
+
+def test_firmware_that_sees_no_tick_late_breaks_a_rule(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It drives on where it should be as just powered up; the watcher comes to that by itself."""
+    monkeypatch.setattr(monitored, "starts_anew", lambda _: False)
+    drive(bench)
+    bench.session.faults.inject("overrun.once")
+    driven_on = bench.session.step(30)
+    assert driven_on.outputs[0].command != 0
+    assert "Nothing moves after power-up before the robot has been armed." in {
+        rule.words for rule in driven_on.rules
+    }
 
 
 def test_a_disconnected_motor_rolls_and_a_stalled_one_holds(bench: Bench) -> None:

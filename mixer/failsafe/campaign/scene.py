@@ -12,6 +12,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from mixer.core.late import starts_anew
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
@@ -20,6 +21,7 @@ from mixer.failsafe.campaign.layers import Batch, BrokenScrews, Layer, Numbers, 
 from mixer.failsafe.campaign.points import Points, Timing, clean_level, points_for
 from mixer.failsafe.campaign.prefix import Prefix
 from mixer.faults.fault import At, Flags, Ints, Received
+from mixer.laws.expect import late_stops
 from mixer.live.judge.watched import Watched
 from mixer.live.robot.travel import driven, moved, pressed
 from mixer.plant.parts.damage import SKIPPED
@@ -69,9 +71,11 @@ class Scene:
         self.moving: Flags = np.zeros(self.lanes, np.bool_)
         self.live: Flags = np.zeros(self.lanes, np.bool_)
         self.restarted: Flags = np.zeros(self.lanes, np.bool_)
-        """Where the board began anew in this tick."""
+        """Where the board began anew in this tick, by a reset or since the tick came late."""
         self.held_back: Flags = np.zeros(self.lanes, np.bool_)
         """Where the firmware did not run in this tick."""
+        self._behind: Ints = np.zeros(self.lanes, np.int32)
+        """Ticks that were due by the board's own clock and not run since it ran last."""
         self._pending: Ints = np.zeros((len(plan.channels), self.lanes), np.int32)
         self.position = self.points.position.copy()
         self._rows = {name: row for row, name in enumerate(self.boards.names)}
@@ -137,7 +141,9 @@ class Scene:
         self._receive(tick)
         self._read(tick)
         self._reset(tick)
-        return self._missed(tick)
+        held = self._missed(tick)
+        self._come_late()
+        return held
 
     def _at(self, tick: int, layer: Layer) -> At:
         frame, lanes = self.setting.timing.frame, layer.lanes
@@ -185,13 +191,28 @@ class Scene:
         if self.restarted.any():
             self.boards.raw[:, self.restarted] = self._start
 
+    def _come_late(self) -> None:
+        """Where a board runs again, firmware and watcher each find by their own account how late it is."""
+        late, own = self._behind, len(layout_of(self.setting.plan).state)
+        for lane in np.flatnonzero((late > 0) & ~self.held_back).tolist():
+            ticks, board = int(late[lane]), self.boards.raw[:, lane]
+            if starts_anew(ticks):
+                board[:own] = self._start[:own, 0]
+                self.restarted[lane] = True
+            if late_stops(ticks):
+                board[own:] = self._start[own:, 0]
+            late[lane] = 0
+
     def _missed(self, tick: int) -> Numbers:
         """Lanes that do not run now; what arrives meanwhile waits for them."""
         self.held_back[:] = False
+        told = np.zeros(self.lanes, np.bool_)
         for layer in self._changing["misses"]:
             mask = layer.fault.misses(self._at(tick, layer))
             if mask is not None:
                 self.held_back[layer.lanes] |= mask
+                told[layer.lanes] |= mask & (not layer.fault.mismeasures)
+        self._behind += told
         lanes, count = self._may_miss, len(self.setting.plan.channels)
         pulses, missing = _of(self.inputs[:count], lanes), self.held_back.take(lanes)
         latest = np.where(pulses > 0, pulses, _of(self._pending, lanes))

@@ -113,6 +113,8 @@ class Notes:
         self.last_moving: Ints = np.full(lanes, -1, np.int32)
         self.first_rest: Ints = np.full(lanes, -1, np.int32)
         self.moved_at_onset: Flags = np.zeros(lanes, np.bool_)
+        self.moved_at_restart: Flags = np.zeros(lanes, np.bool_)
+        """Where something moved in the tick before which the fault has the board start anew."""
         self.driven: Flags = np.zeros(lanes, np.bool_)
         """As in `Stopped`."""
         self.stopped: Flags = np.zeros(lanes, np.bool_)
@@ -122,6 +124,9 @@ class Notes:
         self.first_reached: dict[int, tuple[int, int]] = {}
         self.onset = scene.points.onset
         self._scene = scene
+        faults = [batch.fault for batch in scene.batches]
+        sizes = [len(batch.lanes) for batch in scene.batches]
+        self._restart = np.repeat([fault.restart_ticks for fault in faults], sizes)
         self._starts = [part.start for part in scene.slices]
         self._undisturbed = ~hands_disarm(scene.points)
 
@@ -136,6 +141,7 @@ class Notes:
         since, moving = scene.since, scene.moving
         np.copyto(self.last_moving, since, where=moving & (since >= 0))
         self.moved_at_onset |= moving & (since == -1)
+        self.moved_at_restart |= moving & (since == self._restart)
         self.driven |= self._undisturbed & scene.live & (since == -1)
         self.stopped |= self.driven & ~scene.live
         resting = (self.first_rest < 0) & (since >= 0) & ~moving
@@ -213,5 +219,5 @@ def _late(plan: Plan, fault: Fault, notes: Notes, part: slice) -> Flags:
         most = (loss_ticks(plan) + SLACK_TICKS + fault.grace_ticks) * fault.slows
         late: Flags = notes.last_moving[part] > most
     else:
-        late = (notes.first_rest[part] != 0) & (notes.last_moving[part] >= 0)
+        late = notes.moved_at_restart[part]
     return late

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pydantic import computed_field
 
 from mixer.core.plan import Plan, Wire
-from mixer.laws.expect import loss_ms, lost_ms, stop_ms
+from mixer.laws.expect import LATE_TICKS, loss_ms, lost_ms, stop_ms
 from mixer.profile.profile import Profile
 
 
@@ -24,6 +24,8 @@ class Stop:
     words: str
     """What the stop does, in the words of IEC 60204-1, 9.2.2, used by likeness only."""
 
+    late: str
+    """What a tick that comes late does."""
     parts: tuple[tuple[str, float], ...]
     """From the radio's last good frame to the last moving pulse on a wire: each part by name, in ms."""
 
@@ -49,6 +51,7 @@ def stop_of(profile: Profile, loadout: str | None) -> Stop:
         detected_ms=lost_ms(plan) + plan.tick_ms,
         reaction_ms=stop_ms(plan),
         words=_words(plan),
+        late=_late(plan),
         parts=_parts(plan),
     )
 
@@ -75,3 +78,11 @@ def _words(plan: Plan) -> str:
     if plan.guard.ramps:
         return f"like stop category 1: outputs ramp to zero within {stop_ms(plan)} ms, then drive is off"
     return "like stop category 0: every output is told zero at once"
+
+
+def _late(plan: Plan) -> str:
+    again = "arms as after power-up" if plan.guard.arm is None else "waits to be armed again"
+    return (
+        f"a tick that begins {LATE_TICKS * plan.tick_ms} ms late or more: outputs stand as they are until "
+        f"it does, then rest at once; the robot {again}"
+    )

@@ -9,8 +9,10 @@ in a state that agrees with what it assumes.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from mixer.core.late import starts_anew
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
+from mixer.laws.expect import late_stops
 from mixer.laws.memory import start_memory
 from mixer.laws.rules import Rule, rules_of
 from mixer.live.judge.carry import memory_beside
@@ -75,6 +77,17 @@ class LiveBoard:
     def power_up(self) -> None:
         """The board starts anew."""
         self._all, self.mask = self._start, 0
+
+    def come_late(self, ticks: int) -> bool:
+        """The next tick begins so many whole ticks late; whether the mix starts anew for it.
+
+        Firmware and watcher each come to that by their own account, so that one that misses it is found.
+        """
+        own, anew = len(self.layout.state), starts_anew(ticks)
+        state = self._start[:own] if anew else self._all[:own]
+        memory = self._start[own:] if late_stops(ticks) else self._all[own:]
+        self.restore((*state, *memory))
+        return anew
 
     def begin(self, state: Sequence[int]) -> None:
         """Go on from a state of the firmware alone, as a watcher who had been there."""

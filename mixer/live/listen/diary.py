@@ -16,6 +16,8 @@ from mixer.runs.play.stretch import Stretch
 
 TRAIL_POINTS = 400
 TRAIL_STEP_M = 0.02
+RESTARTS_APART_S = 0.5
+"""Restarts that follow each other sooner are one thing that goes on."""
 RULE_SHOWN_S = 2.0
 """How long a rule that was broken stays on show, and how long it must hold before it is told anew."""
 
@@ -52,6 +54,33 @@ class RuleTally:
         )
 
 
+class _Restarts:
+    """Tells that a board starts anew; while it does so again and again, one line says how often."""
+
+    def __init__(self, events: EventLog) -> None:
+        self._events = events
+        self._line, self._count, self._last_s = -1, 0, -RESTARTS_APART_S
+
+    def take(self, tick: int, tick_s: float, *, late: bool) -> None:
+        """It did so before a tick: by a reset, or since the tick came late."""
+        words = "a tick came late: the mix starts anew" if late else "the board starts anew"
+        self._count = self._count + 1 if self._is_recent(tick * tick_s) else 1
+        self._last_s = tick * tick_s
+        said = words if self._count == 1 else f"{words}, {self._count} times"
+        if self._count > 2 and self._events.newest(1)[0].number == self._line:
+            self._events.amend(said)
+        else:
+            self._line = self._events.count
+            self._events.add(self._last_s, "fault", said, "warn")
+
+    def go_on(self, time_s: float) -> bool:
+        """Whether it has just done so more than once: what the mix says in between is not told."""
+        return self._count > 1 and self._is_recent(time_s)
+
+    def _is_recent(self, time_s: float) -> bool:
+        return 0 <= time_s - self._last_s < RESTARTS_APART_S
+
+
 class Diary:
     """Tells an event log what happens to one robot."""
 
@@ -62,7 +91,7 @@ class Diary:
 
     def watch(self, plan: Plan, signals: Sequence[int]) -> None:
         """The robot's signals have changed by other means than a tick: a jump, another plan."""
-        self._observer = Observer(plan, signals)
+        self._observer, self._restarts = Observer(plan, signals), _Restarts(self.events)
         self._rules = rules_of(plan)
         self._tick_s = plan.tick_ms / 1000
         self._quiet_ticks = round(RULE_SHOWN_S / self._tick_s)
@@ -73,7 +102,9 @@ class Diary:
         for number, (signals, mask) in enumerate(zip(stretch.signals.tolist(), masks, strict=True)):
             tick = stretch.first_tick + number
             if number in stretch.restarts:
-                self.events.add(tick * self._tick_s, "fault", "the board starts anew", "warn")
+                self._restarts.take(tick, self._tick_s, late=number in stretch.late)
+            if self._restarts.go_on(tick * self._tick_s):
+                self._observer.restart(signals)
             for event in self._observer.look(signals):
                 self.events.add(tick * self._tick_s, event.kind, event.words, event.level)
             if mask:

@@ -57,6 +57,8 @@ class Hit(NamedTuple):
     """The board starts anew before this tick."""
     misses: bool
     """The firmware does not get to run."""
+    late: int = 0
+    """How many whole ticks late this tick begins, by the board's own clock."""
 
 
 class Faults(Protocol):
@@ -98,6 +100,7 @@ class FaultBoard:
         self._seed = np.array([seed], np.uint32)
         self._active: dict[str, _Active] = {}
         self._tick = self._last_frame = 0
+        self._missed, self._behind = False, 0
         self._names: list[str] = []
         self.change_plan(plan, frame_ms)
 
@@ -163,6 +166,7 @@ class FaultBoard:
 
     def restart(self) -> None:
         """Time has jumped (a scrub): faults that are on begin anew."""
+        self._missed, self._behind = False, 0
         for active in self._active.values():
             active.onset = self._tick + 1
 
@@ -173,11 +177,11 @@ class FaultBoard:
         if any(inputs[:count]):
             self._last_frame = tick
             self._level = [new or old for new, old in zip(inputs[:count], self._level, strict=True)]
-        if not self._active:
+        if not self._active and not self._missed:
             return Hit(inputs, resets=False, misses=False)
         received = Received(np.array(self._level, np.int32)[:, None], np.array(inputs[:count])[:, None] > 0)
         contacts = np.array(inputs[count:], np.int32)[:, None]
-        resets = misses = False
+        resets = misses = told = False
         for active in self._active.values():
             at, fault = self._at(active, commands), active.fault
             if fault.from_power_up and at.on[0]:
@@ -185,16 +189,24 @@ class FaultBoard:
             received = fault.receive(received, at)
             contacts = fault.read(contacts, at)
             resets = resets or _any(fault.resets(at))
-            misses = misses or _any(fault.misses(at))
+            missed = _any(fault.misses(at))
+            misses, told = misses or missed, told or (missed and not fault.mismeasures)
         pulses = np.where(received.arrives, received.level, 0)[:, 0].tolist()
-        return Hit(self._late(pulses, misses) + contacts[:, 0].tolist(), resets, misses)
+        read = self._waited(pulses, misses) + contacts[:, 0].tolist()
+        return Hit(read, resets, misses, self._late(misses=misses, told=told))
 
     def damage(self) -> tuple[Damage, ...]:
         """What is broken below the firmware in this tick."""
         begun = [active.fault for active in self._active.values() if active.onset <= self._tick]
         return tuple(item for fault in begun for item in fault.damage)
 
-    def _late(self, pulses: list[int], misses: bool) -> list[int]:
+    def _late(self, *, misses: bool, told: bool) -> int:
+        """How late a tick begins that is run; a clock that is slow tells nothing of the ticks it lacks."""
+        behind = self._behind + told
+        self._missed, self._behind = misses, behind if misses else 0
+        return 0 if misses else behind
+
+    def _waited(self, pulses: list[int], misses: bool) -> list[int]:
         """Pulses that came while the firmware did not run wait for its next tick."""
         waiting = [new or old for new, old in zip(pulses, self._waiting, strict=True)]
         self._waiting = waiting if misses else [0] * len(waiting)

@@ -7,6 +7,7 @@ any engine of `mixer.runs.play.engines` and judges nothing.
 from collections.abc import Sequence
 from typing import Protocol
 
+from mixer.core.late import starts_anew
 from mixer.core.plan import Plan
 from mixer.runs.play.engines import Chosen, make_engine, quickest_engine
 from mixer.runs.play.stretch import Numbers
@@ -45,6 +46,10 @@ class Firmware(Protocol):
 
     def power_up(self) -> None:
         """Start anew."""
+        ...
+
+    def come_late(self, ticks: int) -> bool:
+        """The next tick begins so many whole ticks after its time; whether the mix starts anew for it."""
         ...
 
     def step(self, inputs: Sequence[int]) -> Sequence[int]:
@@ -87,6 +92,13 @@ class PlainBoard:
     def power_up(self) -> None:
         """Start anew."""
         self._engine.reset()
+
+    def come_late(self, ticks: int) -> bool:
+        """Start anew where that is what the firmware does about it."""
+        anew = starts_anew(ticks)
+        if anew:
+            self._engine.reset()
+        return anew
 
     def run(self, inputs: Numbers) -> Numbers:
         """(ticks, inputs) -> (ticks, signals), going on from the present state."""

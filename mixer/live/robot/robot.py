@@ -236,11 +236,12 @@ class LiveRobot:
             hit = self.faults.apply(tick, inputs_at(tick, self.read_contacts()), self.commands())
             if hit.resets:
                 self.board.power_up()
+            late = hit.late > 0 and self.board.come_late(hit.late)
             if hit.misses:
                 self._pass(self.faults.damage())
             else:
                 self.step(hit.inputs, self.faults.damage())
-            kept.add(hit, self.signals, self.board.mask)
+            kept.add(hit, self.signals, self.board.mask, late=late)
             if plant is not None:
                 kept.plant.append((*plant.state, *plant.seen))
         return self._tell(kept.stretch(physics=plant is not None))
@@ -285,12 +286,15 @@ class _Kept:
         self._signals: list[Sequence[int]] = []
         self._broken: list[int] = []
         self._restarts: list[int] = []
+        self._late: list[int] = []
         self.plant: list[tuple[float, ...]] = []
 
-    def add(self, hit: Hit, signals: Sequence[int], mask: int) -> None:
+    def add(self, hit: Hit, signals: Sequence[int], mask: int, *, late: bool) -> None:
         """One tick. A board that does not run reads no pulses and is not judged."""
-        if hit.resets:
+        if hit.resets or late:
             self._restarts.append(len(self._inputs))
+        if late and not hit.resets:
+            self._late.append(len(self._inputs))
         unread = self._gap + hit.inputs[len(self._gap) :]
         self._inputs.append(unread if hit.misses else hit.inputs)
         self._signals.append(signals)
@@ -306,4 +310,5 @@ class _Kept:
             np.array(self.plant) if physics else None,
             np.array(self._broken, np.int32),
             tuple(self._restarts),
+            tuple(self._late),
         )

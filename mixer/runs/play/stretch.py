@@ -23,6 +23,8 @@ class Stretch(NamedTuple):
     """(ticks,): the rules that did not hold, as the sum of 2^number; None where nobody judged."""
     restarts: tuple[int, ...] = ()
     """Ticks, counted from the stretch's first, before which the board started anew."""
+    late: tuple[int, ...] = ()
+    """Those of them before which it did so since they came late."""
 
 
 class Sink(Protocol):
