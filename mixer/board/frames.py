@@ -23,11 +23,14 @@ The body of version 1, numbers unsigned and low byte first unless said otherwise
 The body that tells which board this is has 129 first, sent at the start and from time to time:
 
     0       1      129
-    1       1      why the board started last: bits 0 power on, 1 reset pin, 2 supply too low, 3 watchdog;
-                   0 where it cannot tell
+    1       1      why the board started last: bits 0 power on, 1 reset pin, 2 supply too low, 3 watchdog,
+                   4 its mix began anew without a start, since a tick came late; 0 where it cannot tell
     2       6      the fingerprint of the mix on the board, its first hex digit the high half of the first
                    byte; all zero where none runs there
     8       n      the board's name, 1 to 16 printable ASCII characters
+
+A tick that comes late stops the robot: outputs at rest at once, the mix begun anew, bit 4 set from then on,
+an identity frame, and frames go on from sequence 0 while device time goes on as it was.
 
 With a mix on board there is one frame a tick, and its inputs are the frame's own: pulses in µs are
 ``(width + 1) >> 1``, contacts the bits above. So a reader with the same plan can run the same tick and
@@ -70,6 +73,8 @@ _STARTS = (
     "its supply was too low",
     "its watchdog had waited in vain",
 )
+LATE = 16
+"""The bit of `started` that is set from the first late tick on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,11 +118,16 @@ class Identity:
     fingerprint: str
     """Twelve hex digits of the profile whose mix runs there; empty where none does."""
     started: int = 0
-    """Bits 0 to 3, as on the wire; 0 where the board cannot tell."""
+    """Bits 0 to 4, as on the wire; 0 where the board cannot tell."""
 
     def reasons(self) -> tuple[str, ...]:
         """Why it started last, in words."""
         return tuple(words for bit, words in enumerate(_STARTS) if self.started >> bit & 1)
+
+    @property
+    def late(self) -> bool:
+        """Whether a tick has come late since it started."""
+        return bool(self.started & LATE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +140,14 @@ class Lost:
 @dataclass(frozen=True, slots=True)
 class Restarted:
     """The board's clock went back: a reset, or another board. Stands before its first frame."""
+
+
+@dataclass(frozen=True, slots=True)
+class BeganAnew:
+    """A tick came late on the board: its outputs went to rest and its mix began anew.
+
+    Stands before the first frame after that; device time has gone on.
+    """
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +178,9 @@ class Noise:
     size: int
 
 
-Event: TypeAlias = Frame | Identity | Lost | Restarted | BadCheck | WrongVersion | Misfit | Noise
+Event: TypeAlias = (
+    Frame | Identity | Lost | Restarted | BeganAnew | BadCheck | WrongVersion | Misfit | Noise
+)
 
 
 def _stuffing() -> tuple[Callable[[bytes], bytes], Callable[[bytes], bytes], type[Exception]]:
@@ -218,6 +238,8 @@ class Decoder:
         self._in_step = False
         """Whether a zero has been seen: what comes before the first may be half a frame."""
         self._last: Frame | None = None
+        self._told_late = False
+        """Whether the board has told of a late tick since the last frame."""
         _, self._unstuff, self._stuffing_error = _stuffing()
 
     def feed(self, data: bytes) -> list[Event]:
@@ -261,7 +283,9 @@ class Decoder:
         if len(content) <= 2 or crc_hqx(content, _CHECK_START):
             events.append(BadCheck(len(coded)) if self._in_step else Noise(len(coded)))
         elif content[0] == IDENTITY:
-            events.append(_identity_of(content) or Misfit(len(coded)))
+            identity = _identity_of(content)
+            self._told_late = identity is not None and bool(identity.started & LATE)
+            events.append(identity or Misfit(len(coded)))
         elif content[0] != VERSION:
             events.append(WrongVersion(content[0]))
         else:
@@ -270,12 +294,15 @@ class Decoder:
 
     def _in_sequence(self, frame: Frame, size: int) -> tuple[Event, ...]:
         last, self._last = self._last, frame
+        told_late, self._told_late = self._told_late, False
         if last is None:
             return (frame,)
         passed = microseconds_between(last.time_us, frame.time_us)
         if passed <= 0:
             return (Restarted(), frame) if passed else (Misfit(size),)
         lost = (frame.sequence - last.sequence - 1) & 0xFFFF
+        if told_late and lost and frame.sequence == 0:
+            return (BeganAnew(), frame)
         return (Lost(lost), frame) if lost else (frame,)
 
 
@@ -290,7 +317,7 @@ def _identity_of(content: bytes) -> Identity | None:
     if not (1 <= len(name) <= LONGEST_NAME and all(0x20 <= letter < 0x7F for letter in name)):
         return None
     _, started, mix = _IDENTITY_HEAD.unpack_from(content)
-    return Identity(name.decode("ascii"), mix.hex() if any(mix) else "", started & 15)
+    return Identity(name.decode("ascii"), mix.hex() if any(mix) else "", started & 31)
 
 
 def _frame_of(content: bytes) -> Frame | None:

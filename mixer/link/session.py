@@ -12,7 +12,18 @@ from typing import TypeAlias
 
 from pydantic import computed_field
 
-from mixer.board.frames import BadCheck, Decoder, Event, Frame, Lost, Misfit, Noise, Restarted, WrongVersion
+from mixer.board.frames import (
+    BadCheck,
+    BeganAnew,
+    Decoder,
+    Event,
+    Frame,
+    Lost,
+    Misfit,
+    Noise,
+    Restarted,
+    WrongVersion,
+)
 from mixer.errors import LinkError, PortGoneError, SilentBoardError, WrongDeviceError
 from mixer.link.ports import Port
 from mixer.runs.clock import Clock
@@ -73,6 +84,8 @@ class Counts:
     noise_bytes: int = 0
     restarts: int = 0
     unplugged: int = 0
+    late: int = 0
+    """How often a mix on the board began anew because a tick came late."""
 
     @computed_field
     @property
@@ -95,6 +108,8 @@ def counted(counts: Counts, event: SessionEvent) -> Counts:
             counts = replace(counts, noise_bytes=counts.noise_bytes + size)
         case Restarted():
             counts = replace(counts, restarts=counts.restarts + 1)
+        case BeganAnew():
+            counts = replace(counts, late=counts.late + 1)
         case Unplugged():
             counts = replace(counts, unplugged=counts.unplugged + 1)
     return counts

@@ -36,7 +36,7 @@ IDENTITIES = st.builds(
     Identity,
     board=st.text(st.characters(min_codepoint=0x20, max_codepoint=0x7E), min_size=1, max_size=16),
     fingerprint=st.just("") | st.integers(1, 16**12 - 1).map(lambda number: f"{number:012x}"),
-    started=st.integers(0, 15),
+    started=st.integers(0, 31),
 )
 PIECES = st.one_of(
     FRAMES.map(encode),

@@ -9,10 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import mixer.board
+import mixer.link
 from mixer.board.frames import (
+    LATE,
     LONGEST,
     BadCheck,
+    BeganAnew,
     BoardMix,
     Decoder,
     Event,
@@ -161,6 +163,26 @@ def test_a_restarted_board_is_no_loss() -> None:
     decoder.feed(encode(Frame(900, 18_000_000, (3000,))))
 
     assert decoder.feed(encode(Frame(0, 1_000, (3000,)))) == [Restarted(), Frame(0, 1_000, (3000,))]
+
+
+@pytest.mark.parametrize("last", [7, 0xFFFE])
+def test_a_late_tick_is_no_loss(last: int) -> None:
+    """Frame 0 behind an identity with bit 4: the mix began anew, and nothing was lost on the cable."""
+    late = encode_identity(Identity("ATmega328P", "7f099dfe2faf", 1 | LATE))
+    before, after = encode(Frame(last, 140_000, (3000,))), encode(Frame(0, 181_000, (3000,)))
+    events = Decoder().feed(before + late + after)
+    assert [type(event) for event in events] == [Frame, Identity, BeganAnew, Frame]
+    assert isinstance(events[1], Identity)
+    assert (events[1].reasons(), events[1].late) == (("power came",), True)
+
+
+def test_a_board_that_once_was_late_may_lose_frames_and_wrap() -> None:
+    """Bit 4 stays set: what is lost later counts as lost, and a sequence that wraps is no late tick."""
+    late = encode_identity(Identity("ATmega328P", "7f099dfe2faf", LATE))
+    sent = encode(Frame(65_535, 140_000, (3000,))) + late + encode(Frame(0, 160_000, (3000,)))
+    sent += late + encode(Frame(9, 340_000, (3000,))) + encode(Frame(0, 400_000, (3000,)))
+    kinds = [type(event) for event in Decoder().feed(sent)]
+    assert kinds == [Frame, Identity, Frame, Identity, Lost, Frame, Lost, Frame]
 
 
 def test_each_damage_has_its_name() -> None:

@@ -8,7 +8,7 @@ the first yes is waited for: many boards restart when their port is opened.
 
 from dataclasses import replace
 
-from mixer.board.frames import Frame, Restarted, microseconds_between
+from mixer.board.frames import BeganAnew, Frame, Restarted, microseconds_between
 from mixer.core.plan import Plan
 from mixer.link.rehearse.report import Outcome, StepVerdict
 from mixer.link.session import SessionEvent
@@ -40,6 +40,8 @@ class Holes:
                 self._last_us = None
                 if not step.startswith(MAY_RESTART):
                     self._steps[step] = "the board restarted"
+            case BeganAnew():
+                self._steps[step] = "a tick came late on the board and its mix began anew"
 
     def forget(self, steps: set[str]) -> None:
         """These steps are gone through anew."""
