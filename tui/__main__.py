@@ -11,6 +11,7 @@ from pathlib import Path
 from mixer.errors import StickwrightError
 from mixer.link.source import open_source
 from mixer.live.bench.session import Session, open_session
+from mixer.profile.aboard import Tunings
 from mixer.runs.log.mapping import parse_mapping
 from tui.app import BenchApp
 from tui.ends import is_served, need_terminal
@@ -74,7 +75,8 @@ def _opened(where: Path, args: argparse.Namespace) -> Session:
     if args.log is not None:
         session.open_log(args.log, parse_mapping(args.map), args.at_s)
     if args.port is not None:
-        session.connect(open_source(args.port, session.robot.plan))
+        tunings = Tunings(session.tuning.profile, session.tuning.loadout)
+        session.connect(open_source(args.port, tunings))
     return session
 
 

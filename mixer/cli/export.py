@@ -2,6 +2,7 @@
 
 import argparse
 from collections.abc import Sequence
+from pathlib import Path
 
 from mixer.cli.shared.arguments import (
     add_loadout,
@@ -12,10 +13,13 @@ from mixer.cli.shared.arguments import (
     profile_of,
 )
 from mixer.cli.shared.console import Console, Exit
+from mixer.errors import WriteError
 from mixer.files import check_folder, write_folder
 from mixer.lower.c.export import MARKS, export_of
 from mixer.lower.c.vectors import Vectors
 from mixer.lower.graph.ranges import checked_ranges
+from mixer.profile.exported import keep
+from mixer.profile.profile import Profile
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,6 +41,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     folder = args.output
     check_folder(folder, files, inputs=inputs_of(args), marks=MARKS, overwrite=args.overwrite)
     write_folder(folder, files)
+    _keep(profile, args.loadout, folder, console)
     console.say(f"{folder}: {', '.join(files)} written, fingerprint {fingerprint}.")
     _tell_vectors(export.vectors, [output.name for output in plan.outputs], console)
     console.say(
@@ -53,6 +58,16 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         }
     )
     return Exit.FINE
+
+
+def _keep(profile: Profile, loadout: str | None, folder: Path, console: Console) -> None:
+    """Keep the values beside the profile: what has changed since can be said of a board that runs them."""
+    try:
+        keep(profile, loadout, folder)
+    except WriteError as error:
+        console.notice(
+            f"not kept beside the profile, so nobody can say later what has changed: {error.said}"
+        )
 
 
 def _tell_vectors(vectors: Vectors, outputs: Sequence[str], console: Console) -> None:

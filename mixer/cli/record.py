@@ -5,17 +5,19 @@ from functools import partial
 from pathlib import Path
 
 from mixer.cli.link.board import add_port, open_board, require_port
+from mixer.cli.link.parity import aboard_result, is_wrong, parity_result, show
 from mixer.cli.link.recording import Recording
 from mixer.cli.link.report import show_counts, show_jitter, to_dict
 from mixer.cli.link.signals import asked_to_stop
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, inputs_of
 from mixer.cli.shared.console import Console, Exit
-from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.files import check_place
 from mixer.link.recorder import Progress, record, recorder_for
 from mixer.link.serial_port import list_ports
 from mixer.link.session import MachineClock
+from mixer.link.watch import BoardWatch
+from mixer.profile.aboard import Tunings
 from mixer.profile.profile import load_profile
 
 
@@ -37,34 +39,39 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     if args.list:
         return _list(console)
     _require(args)
-    plan = load_profile(args.profile).plan(args.loadout)
+    tunings = Tunings(load_profile(args.profile), args.loadout)
+    plan = tunings.plan
     check_place(args.output, inputs=inputs_of(args), overwrite=args.overwrite)
-    recording, progress = _record(args, plan, console)
+    watch = BoardWatch(tunings)
+    recording, progress = _record(args, tunings, watch, console)
     show_counts(progress, recording.quiet, console)
     console.say()
     if progress.rows:
         show_jitter(plan, recording.quiet, console)
-    recording.parity.show(console)
-    if recording.runs_another_mix:
-        console.say("the mix on the board is of another profile or loadout: export this one, flash it")
+    show(watch, console)
     console.say(f"written: {args.output}" if progress.rows else "nothing came, so no drive is written")
     console.document(
         {
             "log": str(args.output),
             "stopped_by": "request" if recording.was_stopped else "--seconds",
-            "board": recording.board,
+            "board": watch.identity,
+            "aboard": aboard_result(watch),
             **to_dict(progress, recording.quiet),
-            "parity": recording.parity.result(),
+            "parity": parity_result(watch),
         }
     )
-    return Exit.FAILED if recording.parity.failed or recording.runs_another_mix else Exit.FINE
+    return Exit.FAILED if is_wrong(watch) else Exit.FINE
 
 
-def _record(args: argparse.Namespace, plan: Plan, console: Console) -> tuple[Recording, Progress]:
+def _record(
+    args: argparse.Namespace, tunings: Tunings, watch: BoardWatch, console: Console
+) -> tuple[Recording, Progress]:
     """Until Ctrl-C, TERM or --seconds. The file is closed when this returns or raises."""
-    with open_board(args, plan, console) as session, asked_to_stop() as stop:
+    plan = tunings.plan
+    with open_board(args, plan, console, watch) as session, asked_to_stop() as stop:
         recorder = recorder_for(args.output, plan, overwrite=args.overwrite)
-        recording = Recording(plan, args.seconds, console, MachineClock(), stop)
+        names = [channel.name for channel in plan.channels]
+        recording = Recording(names, watch, args.seconds, console, MachineClock(), stop)
         if not console.is_live:
             console.notice(f"recording from {args.port} into {args.output}; Ctrl-C stops")
         with console.live() as show:

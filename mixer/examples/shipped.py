@@ -40,5 +40,10 @@ def example_logs(name: str) -> Sequence[Path]:
     return sorted((_folder() / "logs").glob(f"{name.rpartition('_')[2]}_*.csv"))
 
 
+def is_shipped(profile: Path) -> bool:
+    """Whether a profile is one of these robots where they lie, and nobody's own copy."""
+    return any(profile.resolve().parent == place.resolve() for place in _PLACES)
+
+
 def _folder() -> Path:
     return next((place for place in _PLACES if place.is_dir()), _PLACES[0])

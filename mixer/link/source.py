@@ -9,10 +9,9 @@ import threading
 from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from functools import lru_cache
 from typing import Protocol
 
-from mixer.board.frames import Frame, Identity
+from mixer.board.frames import Frame
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
@@ -27,8 +26,9 @@ from mixer.link.session import (
     Unplugged,
     Unreadable,
 )
+from mixer.link.watch import BoardWatch, News
 from mixer.live.views.status import LinkView
-from mixer.profile.profile import fingerprint_of
+from mixer.profile.aboard import Tunings
 
 WAIT_S = 0.05
 SILENT_TICKS_S = 0.2
@@ -56,7 +56,7 @@ class LinkSource:
 
     mode = "link"
 
-    def __init__(self, port: str, open_session: Callable[[], Polled], plan: Plan) -> None:
+    def __init__(self, port: str, open_session: Callable[[], Polled], tunings: Tunings) -> None:
         """Open the port; raises what the opener raises (LinkError, MissingToolError)."""
         self.port = port
         self._session = open_session()
@@ -66,12 +66,23 @@ class LinkSource:
         self._view = LinkView("waiting", f"{port} is open, no frame yet", port)
         self._frames_seen = 0
         self._silent_ticks = 0
-        self._runs = ""
-        """What is to be said of the mix on the board."""
+        self._watch = BoardWatch(tunings)
+        """Of the reading thread alone; what it has to say is put down here for everybody."""
+        self._board, self._news = self._watch.view(), list[News]()
         self._tapped: deque[SessionEvent] | None = None
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
-        self.change_plan(plan)
+        self.change_plan(tunings.plan)
+
+    def follow(self, tunings: Tunings) -> None:
+        """Another tuning is in use: what the board runs is told against that one from now on."""
+        self._watch.follow(tunings)
+
+    def news(self) -> Sequence[News]:
+        """What is to be told of the board since the last call."""
+        with self._lock:
+            told, self._news = self._news, []
+        return told
 
     def change_plan(self, plan: Plan) -> None:
         """Go on with a changed plan."""
@@ -94,7 +105,11 @@ class LinkSource:
     def poll_once(self, wait_s: float = 0.0) -> None:
         """Read what has come (the thread does this all the time)."""
         events = self._session.poll(wait_s)
+        self._watch.study()
+        self._watch.take(events)
         with self._lock:
+            self._board = self._watch.view()
+            self._news += self._watch.news()
             for event in events:
                 try:
                     self._take(self._binding.bound(event) if isinstance(event, Frame) else event)
@@ -104,13 +119,17 @@ class LinkSource:
     def view(self) -> LinkView:
         """How the link stands."""
         with self._lock:
-            view, counts, runs = self._view, self._session.counts, self._runs
+            view, counts, board = self._view, self._session.counts, self._board
         if view.state == "connected" and self._silent_ticks > self._silent_after:
             view = replace(view, state="quiet", words=f"{self.port} is open and has gone quiet")
-        elif view.state == "connected":
-            view = replace(view, words=view.words + runs)
-        bad = counts.bad
-        return replace(view, frames=counts.frames, dropped=counts.lost, bad=bad, unplugged=counts.unplugged)
+        return replace(
+            view,
+            frames=counts.frames,
+            dropped=counts.lost,
+            bad=counts.bad,
+            unplugged=counts.unplugged,
+            board=board,
+        )
 
     def inputs(self, tick: int, readings: Sequence[int]) -> list[int]:
         """The newest pulses not yet fetched, and contacts as the board reads them."""
@@ -157,8 +176,6 @@ class LinkSource:
                 self._contacts = event.contacts
                 self._frames_seen += 1
                 self._say("connected", f"{self.port} sends frames")
-            case Identity():
-                self._runs = _other_mix(event.fingerprint, self._plan)
             case Unplugged():
                 self._say("lost", f"{self.port} has gone away; it is tried again until it is back")
             case Replugged():
@@ -177,18 +194,11 @@ class LinkSource:
             self._view = LinkView(state, words, self.port)
 
 
-@lru_cache(maxsize=4)  # a board says it again and again, and a fingerprint is of the whole plan
-def _other_mix(runs: str, plan: Plan) -> str:
-    """What is to be said of a board that runs a mix, in the bench's words; nothing where it is this one."""
-    tuned = fingerprint_of(plan)
-    return f"; its mix is {runs}, not {tuned}" if runs not in {"", tuned} else ""
-
-
-def open_source(port: str, plan: Plan, opener: Callable[[], Polled] | None = None) -> LinkSource:
+def open_source(port: str, tunings: Tunings, opener: Callable[[], Polled] | None = None) -> LinkSource:
     """A pulse reader on a port, being read. Raises LinkError or MissingToolError.
 
     `opener` stands in for the serial port, in tests and for other kinds of ports.
     """
-    link = LinkSource(port, opener or (lambda: LinkSession(lambda: open_serial(port))), plan)
+    link = LinkSource(port, opener or (lambda: LinkSession(lambda: open_serial(port))), tunings)
     link.start()
     return link

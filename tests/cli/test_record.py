@@ -12,7 +12,7 @@ import mixer.cli.link.board
 from mixer.board.frames import BoardMix, Frame, Identity, Restarted, encode
 from mixer.cli import record
 from mixer.cli.link.board import BoardSession
-from mixer.cli.link.parity import ParityWatch
+from mixer.cli.link.parity import is_wrong, show, verdict
 from mixer.cli.link.recording import Recording
 from mixer.cli.link.signals import Stop
 from mixer.cli.shared.console import Console
@@ -23,6 +23,8 @@ from mixer.link.binding import Binding
 from mixer.link.recorder import Progress
 from mixer.link.serial_port import PortInfo, open_serial
 from mixer.link.session import Counts, MachineClock
+from mixer.link.watch import BoardWatch
+from mixer.profile.aboard import Tunings
 from mixer.profile.profile import load_profile
 from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
@@ -184,22 +186,22 @@ def test_a_mix_on_the_board_is_compared(
     parity = ran.data["parity"]
     assert parity["verdict"] == verdict
     assert said in f"{parity['compared'] > 200} {parity['first']} {parity['refused']}"
-    assert "the board has restarted" in ran.err
+    assert "the board has started anew" in ran.err
 
 
 def test_the_verdict_on_a_mix_is_told_in_words(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Agreement with its count, a difference with its place and remedy, nothing for a board without mix."""
-    plan = load_profile(cart).plan(None)
+    tunings = Tunings(load_profile(cart))
     told = []
     for wrong in (-1, 420):
-        watch = ParityWatch(plan)
-        maker = with_mix(plan, lambda n, wires, at=wrong: (wires[0] + (n == at - 400), wires[1]))
+        watch = BoardWatch(tunings)
+        maker = with_mix(tunings.plan, lambda n, wires, at=wrong: (wires[0] + (n == at - 400), wires[1]))
         watch.take([Restarted(), *map(maker, range(400, 500))])
-        watch.show(Console())
+        show(watch, Console())
         told.append(capsys.readouterr().out)
-    bare = ParityWatch(plan)
+    bare = BoardWatch(tunings)
     bare.take([driven(0)])
-    bare.show(Console())
+    show(bare, Console())
 
     assert told[0] == "the mix on the board agrees in all 100 ticks compared\n"
     assert (
@@ -207,35 +209,61 @@ def test_the_verdict_on_a_mix_is_told_in_words(cart: Path, capsys: pytest.Captur
         in told[1]
     )
     assert "remedy: export" in told[1]
-    assert (bare.verdict(), capsys.readouterr().out) == ("no mix on the board", "")
+    assert (verdict(bare), capsys.readouterr().out) == ("no mix on the board", "")
 
 
 def test_a_board_with_another_mix_is_told_at_once(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Which board, why it started and both fingerprints, once; the profile's own mix is no complaint."""
-    plan = load_profile(cart).plan(None)
-    for runs, other in (("0123456789ab", True), (load_profile(cart).fingerprint(), False), ("", False)):
-        recording = Recording(plan, None, Console(), MachineClock(), Stop())
-        progress = Progress(0, 0.0, Counts(), 0, ())
+    prints = load_profile(cart).fingerprint()
+    for runs, other in (("0123456789ab", True), (prints, False), ("", False)):
+        watch = BoardWatch(Tunings(load_profile(cart)))
+        recording = Recording(["throttle", "steer", "arm"], watch, None, Console(), MachineClock(), Stop())
         for _ in range(2):
-            recording.keep_on(lambda *_: None, progress, [Identity("ATmega328P", runs, 8)])
+            watch.take([Identity("ATmega328P", runs, 8)])
+            recording.keep_on(lambda *_: None, Progress(0, 0.0, Counts(), 0, ()), [])
         told = capsys.readouterr().err
 
-        assert recording.runs_another_mix == other
+        assert is_wrong(watch) == other
         assert told.count("the board is ATmega328P") == 1
         assert "because its watchdog had waited in vain" in told
-        assert ("was exported from another" in told) == other
+        assert (f"nothing is known here; in use is {prints}" in told) == other
 
 
-def test_a_mix_that_ran_before_is_not_claimed_to_agree(run: Run, cart: Path) -> None:
-    """Without the board's start nothing is compared, and that is what is said."""
-    maker = with_mix(load_profile(cart).plan(None), lambda _n, wires: wires)
-    with board_at(cart.with_name("board"), lambda n: maker(n % 350)) as board:
+def test_an_older_mix_is_told_with_what_changed_and_compared_with_itself(run: Run, cart: Path) -> None:
+    """Exported, flashed, then a value turned in the file: `record` names it and still finds parity."""
+    assert run("export", cart, "-o", cart.with_name("mix")).code == 0
+    old = load_profile(cart)
+    cart.write_text(CART.replace("throttle = 1.0, steer = 1.0", "throttle = 0.9, steer = 1.0"))
+    maker = with_mix(old.plan(), lambda _n, wires: wires)
+
+    def told(n: int) -> Frame | Identity:
+        return Identity("ATmega328P", old.fingerprint(), 1) if n % 50 == 0 else maker(250 + n - n // 50)
+
+    with board_at(cart.with_name("board"), told) as board:
         log = cart.with_name("drive.csv")
-        ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "1", "--json")
+        ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "7", "--json")
+
+    assert ran.code == 1, ran.err
+    assert "since then: output.left.mix.throttle: 1.0 -> 0.9: export this tuning and flash it" in ran.err
+    assert ran.data["aboard"]["runs"] == "older"
+    assert ran.data["aboard"]["changes"] == ["output.left.mix.throttle: 1.0 -> 0.9"]
+    assert ran.data["parity"]["verdict"] == "agrees"
+    assert ran.data["parity"]["compared"] > 150
+
+
+@pytest.mark.parametrize("armed", [True, False])
+def test_a_mix_that_ran_before_is_not_claimed_to_agree(run: Run, cart: Path, armed: bool) -> None:
+    """Connected while it drives nothing is compared; the arm switch off for a moment settles its state."""
+    maker = with_mix(load_profile(cart).plan(None), lambda _n, wires: wires)
+    with board_at(cart.with_name("board"), lambda n: maker(200 + n % 150 if armed else n % 350)) as board:
+        log = cart.with_name("drive.csv")
+        ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "2", "--json")
 
     assert ran.code == 0, ran.err
-    assert ran.data["parity"]["verdict"] == "not compared"
-    assert ran.data["parity"]["compared"] == 0
+    parity = ran.data["parity"]
+    assert parity["verdict"] == ("not compared" if armed else "agrees")
+    assert (parity["compared"] == 0) == armed
+    assert parity["passed_over"] > 0
 
 
 @pytest.mark.parametrize(

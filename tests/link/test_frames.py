@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-import mixer.link
+import mixer.board
 from mixer.board.frames import (
     LATE,
     LONGEST,

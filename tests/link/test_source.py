@@ -1,5 +1,6 @@
 """A pulse reader on a port as a source."""
 
+import re
 import time
 from collections.abc import Callable
 
@@ -10,7 +11,7 @@ from mixer.errors import NoPortError
 from mixer.link.session import LinkSession
 from mixer.link.source import open_source
 from mixer.live.views.snapshot import Snapshot
-from mixer.profile.profile import fingerprint_of
+from mixer.profile.aboard import Tunings
 from tests.link.frame_strategies import encode_identity
 from tests.link.loopback import LoopbackPort, loopback_pair
 from tests.live.benches import Bench
@@ -57,10 +58,15 @@ def board() -> Board:
     return Board()
 
 
+def tunings_of(bench: Bench) -> Tunings:
+    """What is in use on a bench."""
+    return Tunings(bench.session.tuning.profile, bench.session.tuning.loadout)
+
+
 def connect(bench: Bench, board: Board) -> None:
     """Open the link, without its own thread: tests poll it by hand."""
     session = LinkSession(board.open, pause=lambda _: None)
-    bench.session.connect(open_source("loopback", bench.session.robot.plan, lambda: session))
+    bench.session.connect(open_source("loopback", tunings_of(bench), lambda: session))
 
 
 def until(bench: Bench, holds: Callable[[Snapshot], bool], board: Board | None = None) -> Snapshot:
@@ -91,12 +97,19 @@ def test_frames_drive_the_robot(bench: Bench, board: Board) -> None:
 
 
 def test_a_board_with_another_mix_is_told(bench: Bench, board: Board) -> None:
-    """A board that runs another tuning's mix is shown with both fingerprints; one without a mix is not."""
-    prints = fingerprint_of(bench.session.robot.plan)
+    """What a board runs is shown and told once; a mix of which nothing is known is told as that."""
+    prints = bench.session.tuning.profile.fingerprint()
     connect(bench, board)
-    for runs, words in (("", "frames"), ("0123456789ab", f"; its mix is 0123456789ab, not {prints}")):
+    for runs, kind in (("", ""), ("0123456789ab", "unknown"), (prints, "this")):
         board.far.write(encode_identity(Identity("ATmega328P", runs, 1)))
-        until(bench, lambda seen, words=words: seen.link.words.endswith(words), board)
+        said = "ATmega328P", kind
+        until(bench, lambda seen, said=said: (seen.link.board.name, seen.link.board.runs) == said, board)
+    told = [words for words in bench.words("link") if words.startswith("the board is ATmega328P: ")]
+    assert [re.split("[,;]", words.partition(": ")[2])[0] for words in told] == [
+        "it runs no mix",
+        "it runs 0123456789ab",
+        f"it runs {prints}",
+    ]
 
 
 def test_a_pulled_plug_is_shown_and_heals(bench: Bench, board: Board) -> None:
@@ -132,7 +145,7 @@ def test_a_port_that_is_not_there_changes_nothing(bench: Bench) -> None:
         raise NoPortError("there is no port /dev/none", "plug it in")
 
     with pytest.raises(NoPortError):
-        bench.session.connect(open_source("/dev/none", bench.session.robot.plan, missing))
+        bench.session.connect(open_source("/dev/none", tunings_of(bench), missing))
     assert bench.run(0.1).transport.mode == "hand"
     assert bench.session.link is None
 
@@ -149,6 +162,6 @@ def test_a_reader_that_dies_is_shown(bench: Bench) -> None:
             raise RuntimeError("unforeseen")
 
     board = Board()
-    bench.session.connect(open_source("loopback", bench.session.robot.plan, lambda: Broken(board.open)))
+    bench.session.connect(open_source("loopback", tunings_of(bench), lambda: Broken(board.open)))
     snapshot = until(bench, lambda seen: seen.link.state == "lost")
     assert "unforeseen" in snapshot.link.words

@@ -270,6 +270,13 @@ class Transmitter:
     def take_up(self, plan: object) -> None:
         """The same for every plan."""
 
+    def follow(self, tunings: object) -> None:
+        """The same for every tuning."""
+
+    def news(self) -> list[tuple[str, str]]:
+        """Nothing."""
+        return []
+
     def close(self) -> None:
         """Nothing to give back."""
 

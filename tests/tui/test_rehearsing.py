@@ -9,6 +9,7 @@ from mixer.link.rehearse.report import ReceiverKind
 from mixer.link.session import Counts
 from mixer.link.source import open_source
 from mixer.live.bench.session import Session
+from mixer.profile.aboard import Tunings
 from tests.cli.boards import CART
 from tests.link.receivers import Person, Receiver
 from tests.tui.driving import bench
@@ -54,7 +55,7 @@ def gone_through(folder: Path, kind: ReceiverKind) -> tuple[dict[str, object], s
     board = Board(Receiver(kind), ("throttle", "steer", "arm"))
 
     def connect(session: Session) -> None:
-        session.connect(open_source("board", session.robot.plan, lambda: board))
+        session.connect(open_source("board", Tunings(session.tuning.profile), lambda: board))
         session.link._stop.set()  # this test polls by itself, frame by frame
         session.link._thread.join()
 
@@ -104,7 +105,7 @@ def test_it_looks_at_the_link_alone_and_is_left_only_on_purpose(tmp_path: Path) 
     board = Board(Receiver(ReceiverKind.STOPS), ("throttle", "steer", "arm"))
 
     def connect(session: Session) -> None:
-        session.connect(open_source("board", session.robot.plan, lambda: board))
+        session.connect(open_source("board", Tunings(session.tuning.profile), lambda: board))
         session.link._stop.set()
         session.link._thread.join()
 

@@ -10,6 +10,7 @@ import pytest
 from mixer.errors import StickwrightError
 from mixer.link.session import Counts, SessionEvent
 from mixer.link.source import LinkSource
+from mixer.profile.aboard import Tunings
 from mixer.profile.profile import load_profile
 from tests.tui.driving import PROFILES, Driven, bench
 
@@ -126,7 +127,7 @@ async def disturb(driven: Driven, dice: random.Random) -> None:
         case _:
             opening = dice.choice((
                 lambda: session.open_log(LOG),
-                lambda: session.connect(LinkSource("dead", DeadBoard, session.robot.plan)),
+                lambda: session.connect(LinkSource("dead", DeadBoard, Tunings(session.tuning.profile))),
                 session.faults.clear_all,
             ))  # fmt: skip
             app.bench.attempt(opening)

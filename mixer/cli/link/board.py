@@ -17,6 +17,7 @@ from mixer.link.binding import Binding
 from mixer.link.ports import Port
 from mixer.link.serial_port import BAUD, open_serial
 from mixer.link.session import LinkSession, MachineClock, SessionEvent, await_board
+from mixer.link.watch import BoardWatch
 
 ANSWER_WITHIN_S = 3.0
 
@@ -47,9 +48,12 @@ class BoardSession(LinkSession):
     _looking = False
     _looked: tuple[SessionEvent, ...] = ()
 
-    def __init__(self, opener: Callable[[], Port], binding: Binding) -> None:
+    def __init__(
+        self, opener: Callable[[], Port], binding: Binding, watch: BoardWatch | None = None
+    ) -> None:
+        """`watch` hears everything as it came, with all the board's channels."""
         super().__init__(opener)
-        self._binding = binding
+        self._binding, self._watch = binding, watch
 
     def poll(self, wait_s: float) -> list[SessionEvent]:
         """As a session's, frames in the plan's order; first what was looked at while waiting for the board.
@@ -59,11 +63,16 @@ class BoardSession(LinkSession):
         """
         if self._looked and not self._looking:
             looked, self._looked = list(self._looked), ()
-            return [self._bound(event) for event in looked]
+            return self._heard(looked)
         events = super().poll(wait_s)
         if self._looking:
             self._looked += tuple(events)
             return events
+        return self._heard(events)
+
+    def _heard(self, events: list[SessionEvent]) -> list[SessionEvent]:
+        if self._watch is not None:
+            self._watch.take(events)
         return [self._bound(event) for event in events]
 
     def _bound(self, event: SessionEvent) -> SessionEvent:
@@ -79,15 +88,17 @@ class BoardSession(LinkSession):
 
 
 @contextmanager
-def open_board(args: argparse.Namespace, plan: Plan, console: Console) -> Iterator[BoardSession]:
-    """A session with a pulse reader that answers and has this robot's channels.
+def open_board(
+    args: argparse.Namespace, plan: Plan, console: Console, watch: BoardWatch | None = None
+) -> Iterator[BoardSession]:
+    """A session with a pulse reader that answers and has this robot's channels; `watch` hears it too.
 
     Raises:
         LinkError: the port cannot be opened, is silent, or no fitting pulse reader answers there.
         MissingToolError: pyserial or cobs is not installed.
     """
     binding = Binding(plan)
-    session = BoardSession(lambda: open_serial(args.port, args.baud), binding)
+    session = BoardSession(lambda: open_serial(args.port, args.baud), binding, watch)
     try:
         with console.live() as show:
             show(f"{args.port} is open, waiting for the board ...")

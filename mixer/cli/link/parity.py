@@ -1,81 +1,11 @@
-"""Whether the mix on the board gave what the core gives, told in words and as data."""
+"""Which board it is and whether its mix gave what the core gives, told in words and as data."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from mixer.board.frames import Frame
 from mixer.cli.shared.console import Console
-from mixer.core.plan import Plan
-from mixer.errors import WrongDeviceError
-from mixer.link.parity import Mismatch, Parity
-from mixer.link.session import SessionEvent
+from mixer.link.watch import BoardWatch, waits_for
 
 SHOWN = 10
-
-
-class ParityWatch:
-    """Fed with a recording's events; silent for a board on which no mix runs."""
-
-    def __init__(self, plan: Plan) -> None:
-        self._parity = Parity(plan)
-        self._refused: WrongDeviceError | None = None
-        self._first: list[Mismatch] = []
-        self._mixes = False
-
-    @property
-    def failed(self) -> bool:
-        """Whether the board's mix is another one than the profile's."""
-        return self._refused is not None or self._parity.mismatched > 0
-
-    def take(self, events: Sequence[SessionEvent]) -> None:
-        """Compare what can be compared."""
-        self._mixes = self._mixes or any(isinstance(event, Frame) and event.mix for event in events)
-        if not self._mixes or self._refused:
-            return
-        try:
-            found = self._parity.take(events)
-        except WrongDeviceError as error:
-            self._refused = error
-            return
-        self._first += found[: SHOWN - len(self._first)]
-
-    def verdict(self) -> str:
-        """One word or two."""
-        if not self._mixes:
-            return "no mix on the board"
-        if self._refused:
-            return "another mix"
-        if self._parity.mismatched:
-            return "differs"
-        return "agrees" if self._parity.compared else "not compared"
-
-    def show(self, console: Console) -> None:
-        """The verdict with its first differences; nothing for a board without a mix."""
-        parity = self._parity
-        match self.verdict():
-            case "another mix":
-                console.say(f"the mix on the board is another robot's: {self._refused}")
-            case "differs":
-                total = f"{parity.mismatched} of {parity.compared} ticks"
-                console.say(f"the mix on the board DIFFERS from this profile in {total}; the first:")
-                for mismatch in self._first:
-                    console.say(f"  {mismatch}")
-                console.say("    remedy: export this profile and loadout again, and load it onto the board")
-            case "agrees":
-                passed = f", {parity.passed_over} could not be compared" if parity.passed_over else ""
-                console.say(f"the mix on the board agrees in all {parity.compared} ticks compared{passed}")
-            case "not compared":
-                console.say(
-                    "the mix on the board was not compared: that begins at the board's start. "
-                    "Press its reset button while recording"
-                )
-
-    def result(self) -> "ParityResult":
-        """The verdict as data."""
-        parity, refused = self._parity, self._refused
-        first = tuple(map(str, self._first))
-        counts = parity.compared, parity.passed_over, parity.mismatched
-        return ParityResult(self.verdict(), *counts, first, refused.said if refused else None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,3 +18,85 @@ class ParityResult:
     mismatched: int
     first: tuple[str, ...]
     refused: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class AboardResult:
+    """Which tuning the board runs, as far as that is known here."""
+
+    fingerprint: str
+    in_use: str
+    runs: str
+    """``this``, ``other``, ``older`` or ``unknown``."""
+    what: str
+    changes: tuple[str, ...]
+    """What the mix goes by and has changed since."""
+    noted: tuple[str, ...]
+    """What the journal says was done since, where no values are kept."""
+
+
+def is_wrong(watch: BoardWatch) -> bool:
+    """Whether the board runs another mix than the profile's, or differs from the one it says it runs."""
+    differs = watch.parity is not None and watch.parity.mismatched > 0
+    return watch.runs_another or watch.refused is not None or differs
+
+
+def verdict(watch: BoardWatch) -> str:
+    """One word or two on what was compared."""
+    if not watch.mixes:
+        return "no mix on the board"
+    if watch.refused is not None or watch.parity is None:
+        return "another mix"
+    if watch.parity.mismatched:
+        return "differs"
+    return "agrees" if watch.parity.compared else "not compared"
+
+
+def show(watch: BoardWatch, console: Console) -> None:
+    """The verdict with its first differences, and what to do; nothing for a board without a mix."""
+    _show_parity(watch, console)
+    if watch.runs_another and watch.aboard is not None:
+        console.say(f"the mix on the board is not this profile's: {watch.aboard.words()}")
+        console.say(f"  remedy: {watch.aboard.remedy()}")
+
+
+def _show_parity(watch: BoardWatch, console: Console) -> None:
+    parity = watch.parity
+    if not watch.mixes or parity is None:
+        return
+    if watch.refused is not None:
+        console.say(f"the mix on the board is another robot's: {watch.refused}")
+        return
+    whose = "the tuning it says it runs" if watch.runs_another else "this profile"
+    if parity.mismatched:
+        total = f"{parity.mismatched} of {parity.compared} ticks"
+        console.say(f"the mix on the board DIFFERS from {whose} in {total}; the first:")
+        for mismatch in watch.first[:SHOWN]:
+            console.say(f"  {mismatch}")
+        console.say("  remedy: export this profile and loadout again, and load it onto the board")
+    elif parity.compared:
+        passed = f", {parity.passed_over} could not be compared" if parity.passed_over else ""
+        own = f" with {whose}" if watch.runs_another else ""
+        console.say(f"the mix on the board agrees{own} in all {parity.compared} ticks compared{passed}")
+    else:
+        console.say(
+            f"the mix on the board was not compared: that begins {waits_for(parity.unsettled)}. "
+            "Press its reset button while recording"
+        )
+
+
+def parity_result(watch: BoardWatch) -> ParityResult:
+    """What was compared, as data."""
+    parity, refused = watch.parity, watch.refused
+    counts = (0, 0, 0) if parity is None else (parity.compared, parity.passed_over, parity.mismatched)
+    first = tuple(map(str, watch.first[:SHOWN]))
+    return ParityResult(verdict(watch), *counts, first, refused.said if refused else None)
+
+
+def aboard_result(watch: BoardWatch) -> AboardResult | None:
+    """Which tuning runs there, as data; None for a board that tells none."""
+    known = watch.aboard
+    if known is None:
+        return None
+    changes = tuple(map(str, known.changes))
+    return AboardResult(known.fingerprint, known.here, str(known.runs), known.what, changes, known.noted)

@@ -2,16 +2,14 @@
 
 from collections.abc import Callable, Sequence
 
-from mixer.board.frames import Frame, Identity, Restarted, WrongVersion
+from mixer.board.frames import Frame, WrongVersion
 from mixer.cli.link.board import pulses_line
-from mixer.cli.link.parity import ParityWatch
 from mixer.cli.link.quiet import QuietWatch
 from mixer.cli.link.signals import Stop
 from mixer.cli.shared.console import Console
-from mixer.core.plan import Plan
 from mixer.link.recorder import Progress
 from mixer.link.session import HeldLow, Quiet, Replugged, SessionEvent, Unplugged, Unreadable
-from mixer.profile.profile import fingerprint_of
+from mixer.link.watch import BoardWatch
 from mixer.runs.clock import US_PER_S, Clock
 
 OVERTIME_US = US_PER_S
@@ -22,10 +20,17 @@ class Recording:
     """Asked after every batch of events whether to go on; keeps what the report needs."""
 
     def __init__(
-        self, plan: Plan, seconds: float | None, console: Console, clock: Clock, stop: Stop
+        self,
+        names: Sequence[str],
+        watch: BoardWatch,
+        seconds: float | None,
+        console: Console,
+        clock: Clock,
+        stop: Stop,
     ) -> None:
-        self._fingerprint = fingerprint_of(plan)
-        self._names = [channel.name for channel in plan.channels]
+        """`names` are the channels', in the order of frames; `watch` hears the same board."""
+        self._names = list(names)
+        self._watch = watch
         self._seconds = seconds
         self._console = console
         self._clock = clock
@@ -34,10 +39,7 @@ class Recording:
         self._link = "ok"
         self._back_after: float | None = None
         """Device time at which the port went away, until frames come again."""
-        self.board: Identity | None = None
-        """What the board has said of itself last."""
         self.quiet = QuietWatch(self._names)
-        self.parity = ParityWatch(plan)
 
     def keep_on(
         self, show: Callable[..., None], progress: Progress, events: Sequence[SessionEvent]
@@ -45,7 +47,8 @@ class Recording:
         """Take in a batch; whether to go on recording."""
         for event in events:
             self._take(event)
-        self.parity.take(events)
+        for words, _ in self._watch.news():
+            self._console.notice(words)
         show(self._counters(progress), pulses_line(self._names, progress.pulses_us))
         return not self._stop.asked and not self._is_over(progress)
 
@@ -82,27 +85,6 @@ class Recording:
                 self._console.notice("bytes come, but no frames: another device, or another baud rate?")
             case WrongVersion(number):
                 self._link = f"frames of version {number}"
-            case Identity():
-                self._identity(event)
-            case Restarted():
-                self._console.notice("the board has restarted; how long it was away is not known")
-
-    @property
-    def runs_another_mix(self) -> bool:
-        """Whether the board says that it was flashed from another profile or loadout."""
-        return bool(self.board and self.board.fingerprint not in {"", self._fingerprint})
-
-    def _identity(self, board: Identity) -> None:
-        if board == self.board:
-            return
-        self.board = board
-        mix = f", running the mix {board.fingerprint}" if board.fingerprint else ", without a mix"
-        why = f"; it started because {' and '.join(board.reasons())}" if board.started else ""
-        self._console.notice(f"the board is {board.board}{mix}{why}")
-        if self.runs_another_mix:
-            self._console.notice(
-                f"this profile is {self._fingerprint}: what is on the board was exported from another"
-            )
 
     def _frame(self, frame: Frame) -> None:
         resets = self.quiet.resets

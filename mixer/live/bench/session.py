@@ -32,6 +32,7 @@ from mixer.live.tuning.recovery import RecoveryFile
 from mixer.live.tuning.tuning import Tuning
 from mixer.live.views.snapshot import Snapshot
 from mixer.live.views.status import NO_LINK, LinkView
+from mixer.profile.aboard import Tunings
 from mixer.profile.edit.differences import Change
 from mixer.profile.profile import Profile, load_profile
 from mixer.profile.read.fitting import fitting_of
@@ -55,6 +56,14 @@ class Link(Source, Protocol):
 
     def change_plan(self, plan: Plan) -> None:
         """Go on with a changed plan."""
+        ...
+
+    def follow(self, tunings: Tunings) -> None:
+        """Another tuning is in use: what the board runs is told against that one from now on."""
+        ...
+
+    def news(self) -> Sequence[tuple[str, str]]:
+        """What is to be told of the board since the last call: words, and ``note``, ``warn`` or ``bad``."""
         ...
 
     def close(self) -> None:
@@ -101,6 +110,8 @@ class Session:
         """The ticks of its plans as generated code, as they get ready."""
         self._steady_since = self._jumped = 0
         self._link_state = ""
+        self._told_link: Tunings | None = None
+        """What the link was told last."""
         self._recovery, self._recovery_problem = recovery, ""
         self._snapshots = Snapshots()
         self.snapshot()
@@ -201,7 +212,7 @@ class Session:
         """Use a board on a port (`mixer.link.source` opens one) instead of whatever was connected."""
         if self.link is not None:
             self.link.close()
-        self.link = link
+        self.link, self._told_link = link, None
         self.use("link")
 
     def record(self, path: Path) -> None:
@@ -298,11 +309,27 @@ class Session:
         self._tell_link()
 
     def _tell_link(self) -> None:
-        state = self.link.view() if self.link is not None else None
-        if state is not None and state.state != self._link_state:
+        if self.link is None:
+            return
+        if not self.tuning.hidden:  # else its words would say which tuning is in use
+            self._keep_told(self.link)
+        for words, level in self.link.news():
+            self.events.add(self.robot.time_s, "link", words, level)
+        state = self.link.view()
+        if state.state != self._link_state:
             self._link_state = state.state
             bad = state.state in ("lost", "unreadable")
             self.events.add(self.robot.time_s, "link", state.words, "bad" if bad else "note")
+
+    def _keep_told(self, link: Link) -> None:
+        """The link knows which tuning is in use, and what its file says."""
+        tuning, told = self.tuning, self._told_link
+        filed = tuning.file.profile
+        new = told is None or told.profile is not tuning.profile or told.others[0][1] is not filed
+        if new or (told is not None and told.loadout != tuning.loadout):
+            others = (("the profile as its file has it", filed),)
+            self._told_link = Tunings(tuning.profile, tuning.loadout, others, tuning.file.path)
+            link.follow(self._told_link)
 
     def _retune(self, profile: Profile, changes: Sequence[Change]) -> None:
         """Another tuning of this robot, between two ticks."""

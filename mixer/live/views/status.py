@@ -16,6 +16,41 @@ class RuleView:
 
 
 @dataclass(frozen=True, slots=True)
+class BoardView:
+    """What the board at the other end of a link says of itself, and how its mix compares with the core."""
+
+    name: str = ""
+    """As it calls itself; empty until it has."""
+    started: str = ""
+    """Why it started last, and whether a tick has come late since; empty where it cannot tell."""
+    runs: str = ""
+    """``this`` for the tuning in use, ``other``, ``older`` or ``unknown``; empty while none is known of."""
+    told: str = ""
+    """Which tuning that is and what has changed since, in words."""
+    remedy: str = ""
+    compared: int = 0
+    """Ticks compared in full, with the tuning that the board runs."""
+    differing: int = 0
+    """Those in which a wire or the guard differed."""
+    passed_over: int = 0
+    first: str = ""
+    """The first difference: when, which number, both values."""
+    waits: str = ""
+    """What has to happen before the next tick can be compared; empty while all are."""
+
+    @property
+    def agreeing(self) -> str:
+        """``100.00 % of 12,345 ticks``, never rounded up; empty before the first."""
+        if not self.compared:
+            return ""
+        hundredths = (self.compared - self.differing) * 10_000 // self.compared
+        return f"{hundredths / 100:.2f} % of {self.compared:,} ticks"
+
+
+NO_BOARD = BoardView()
+
+
+@dataclass(frozen=True, slots=True)
 class LinkView:
     """The serial link."""
 
@@ -28,6 +63,7 @@ class LinkView:
     dropped: int = 0
     bad: int = 0
     unplugged: int = 0
+    board: BoardView = NO_BOARD
 
 
 NO_LINK = LinkView("none", "no board is connected")

@@ -1,0 +1,111 @@
+"""In which state a board's mix must be, found out while it runs: from all states there are to the one left.
+
+Every state slot begins with the bounds that it keeps on every run from power-up (proven by induction,
+`mixer.lower.graph.invariants`). Each tick's inputs are known, and so are the guard and the wires that the
+board made of them; interval arithmetic over the tick's graph gives bounds that hold wherever within the
+old ones the state was (R. E. Moore, Interval Analysis, 1966). When each slot has come down to one number,
+a board that runs this mix is in that state, whatever was before: arm switch off, sticks heard, pauses
+over, each actuator driven to a stop. A board that runs another mix may be led into a state it is not in;
+then it differs, which is the truth about it. What its inputs do not settle (a robot that can roll over may
+lie either way up) waits.
+"""
+
+from collections.abc import Sequence
+
+from mixer.board.frames import BoardMix
+from mixer.core.drive import on_wire
+from mixer.core.layout import layout_of
+from mixer.core.ops import ONE
+from mixer.core.plan import OutputPlan
+from mixer.lower.graph.intervals import apply, bounds, meet
+from mixer.lower.graph.nodes import Graph, Op, Range
+
+
+class Narrowing:
+    """The bounds of one plan's state while ticks go by."""
+
+    def __init__(self, graph: Graph) -> None:
+        self._graph = graph
+        slots = layout_of(graph.plan).slots
+        self._guard = graph.state[slots.guard.state]
+        self._commands = [graph.state[output.command] for output in slots.outputs]
+        self._known: dict[tuple[int, int], Range | None] = {}
+        self._state = graph.state_ranges
+
+    @property
+    def state(self) -> list[int] | None:
+        """The one state that is left; None while more than one is."""
+        if any(slot.low != slot.high for slot in self._state):
+            return None
+        return [slot.low for slot in self._state]
+
+    @property
+    def unsettled(self) -> tuple[str, ...]:
+        """Names of the slots that may still be this or that."""
+        slots = zip(self._graph.slots, self._state, strict=True)
+        return tuple(name for name, slot in slots if slot.low != slot.high)
+
+    def begin(self) -> None:
+        """Nothing is known any more."""
+        self._state = self._graph.state_ranges
+
+    def take(self, inputs: Sequence[int], seen: BoardMix) -> bool:
+        """One tick with these inputs, in the order of the plan's layout, and what the board made of them.
+
+        False, and nothing is known any more, where this mix can never have made that of them.
+        """
+        nodes, reach = self._graph.nodes, list[Range]()
+        told = self._told(seen)
+        for index, node in enumerate(nodes):
+            if node.op is Op.INPUT:
+                within = Range(inputs[node.value], inputs[node.value])
+            elif node.op is Op.STATE:
+                within = self._state[node.value]
+            elif node.op is Op.SELECT:
+                within = bounds(nodes, reach, node)
+            else:
+                within = apply(node, [reach[arg] for arg in node.args])
+            if index in told:
+                limits = told[index]
+                both = None if limits is None else meet(within, limits)
+                if both is None:
+                    self.begin()
+                    return False
+                within = both
+            reach.append(within)
+        self._state = tuple(reach[node] for node in self._graph.state)
+        return True
+
+    def _told(self, seen: BoardMix) -> dict[int, Range | None]:
+        """Bounds of the nodes that the board tells of; None for what no command makes."""
+        told: dict[int, Range | None] = {self._guard: Range(seen.guard, seen.guard)}
+        outputs = self._graph.plan.outputs
+        for number, (node, wire) in enumerate(zip(self._commands, seen.wires, strict=True)):
+            key = number, wire
+            if key not in self._known:
+                self._known[key] = commands_of(outputs[number], wire)
+            limits = self._known[key]
+            before = told.get(node, limits)
+            told[node] = None if limits is None or before is None else meet(before, limits)
+        return told
+
+
+def commands_of(output: OutputPlan, wire: int) -> Range | None:
+    """All commands that put this on an output's wire, which never turns back as they rise; None if none."""
+    way = -1 if output.reverse else 1
+
+    def first(beyond: int) -> int:
+        """The lowest command, counted along the wire, with the wire at `beyond` or more."""
+        low, high = -ONE, ONE + 1
+        while low < high:
+            middle = (low + high) // 2
+            if on_wire(output, way * middle) >= beyond:
+                high = middle
+            else:
+                low = middle + 1
+        return low
+
+    low, high = first(wire), first(wire + 1) - 1
+    if low > high:
+        return None
+    return Range(low, high) if way > 0 else Range(-high, -low)
