@@ -112,7 +112,7 @@ class BoardWatch:
             differing=parity.mismatched,
             passed_over=parity.passed_over,
             first=str(self.first[0]) if self.first else "",
-            waits="" if parity.in_step else f"compared again {waits_for(parity.unsettled)}",
+            waits="" if parity.in_step else f"comparing begins {waits_for(parity.unsettled)}",
         )
 
     def _why_not(self) -> str:
@@ -191,7 +191,7 @@ class BoardWatch:
 
 def waits_for(unsettled: Sequence[str]) -> str:
     """When a board's state will be known, for one that was not heard from its start without a gap."""
-    return "from its next start" + "".join(f", or once {words}" for words in _settles(unsettled))
+    return "at its next start" + "".join(f", or once {words}" for words in _settles(unsettled))
 
 
 def _settles(unsettled: Sequence[str]) -> Iterator[str]:

@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-DRAWERS = ("tune", "feel", "faults", "explain", "rehearse", "course")
+DRAWERS = ("tune", "feel", "faults", "explain", "rehearse", "board", "course")
 RIVER_LEAST = 9
 """Rows of the way below a drawer, so that what a fault does to the robot is seen."""
 ROOMIEST = 4

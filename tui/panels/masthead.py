@@ -3,13 +3,15 @@
 from typing import ClassVar
 
 from mixer.live.views.snapshot import Snapshot
-from mixer.live.views.status import TuningView
+from mixer.live.views.status import LinkView, TuningView
 from tui.bench.state import SOURCES
 from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
 
 LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕"}
+MIXES = {"other": "▲ other mix", "older": "▲ older mix", "unknown": "▲ unknown mix"}
+"""What is said of a board that runs another mix than the tuning in use."""
 
 
 class MastheadPanel(Panel, can_focus=False):
@@ -22,6 +24,9 @@ class MastheadPanel(Panel, can_focus=False):
         ("⇅", "it lies upside down"),
         ("sticks: ...", "who moves the sticks: hands, a log, the link, a controller"),
         ("● ◐ ○ ✕ link", "the link: connected, waiting or quiet, lost, unreadable"),
+        ("board 100.00 %", "the mix on the board against the core, over so many ticks: L tells more"),
+        ("▲ older mix", "another tuning than the one in use runs on the board"),
+        ("✕ board", "the mix on the board differs from the core"),
         ("receiver test", "it runs: G shows it"),
         ("tuning A", "which of the two tunings drives"),
         ("✎ 3 unsaved", "so many values differ from the profile's file"),
@@ -69,9 +74,7 @@ class MastheadPanel(Panel, can_focus=False):
             parts.append((0, f"{1000 / view.tick_ms:.0f} ticks/s  ", "dim/page"))
         parts.append((5, f"sticks: {SOURCES.get(moving.mode, moving.mode)}  ", "text/page"))
         if link.state != "none":
-            bad = link.state in ("lost", "unreadable", "quiet")
-            said = f"{LINKS.get(link.state, '·')} link {link.state}  "
-            parts.append((6 if bad else 3, said, "bad/page!" if bad else "ok/page"))
+            parts += _link(link, width)
         if self.bench.rehearsing is not None:
             parts.append((6, "receiver test (G)  ", "accent/page!"))
         if moving.recording:
@@ -100,6 +103,22 @@ class MastheadPanel(Panel, can_focus=False):
         minutes, seconds = divmod(view.time_s, 60)
         runs.append((f"{int(minutes):02d}:{seconds:05.2f} ", "head/page"))
         return runs
+
+
+def _link(link: LinkView, width: int) -> list[tuple[int, str, str]]:
+    """Link and board: what is wrong stays longest; where it is narrow, all is well in one."""
+    board, glyph = link.board, LINKS.get(link.state, "·")
+    bad = link.state in ("lost", "unreadable", "quiet")
+    parts = [(6 if bad else 3, f"{glyph} link {link.state}  ", "bad/page!" if bad else "ok/page")]
+    if board.differing:
+        parts.append((8, "✕ board differs  ", "bad/page!"))
+    elif board.runs in MIXES:
+        parts.append((6, f"{MIXES[board.runs]}  ", "warn/page!"))
+    elif board.compared and width >= 110:
+        parts.append((2, f"board {board.agreeing}  ", "ok/page"))
+    elif board.compared and not bad:
+        parts = [(3, f"{glyph} board {board.agreeing.partition(' of')[0]}  ", "ok/page")]
+    return parts
 
 
 def tuning_words(tuning: TuningView) -> str:

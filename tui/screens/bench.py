@@ -21,6 +21,7 @@ from tui.bench.key_holds import KeyHolds
 from tui.bench.layout import DRAWERS, Place, Places, arrange, pages_of, size_of
 from tui.bench.state import Bench
 from tui.dialogs.keeping import Watch
+from tui.drawers.board import BoardPanel
 from tui.drawers.course import CoursePanel
 from tui.drawers.explain import ExplainPanel
 from tui.drawers.faults import FaultsPanel
@@ -48,7 +49,7 @@ from tui.styles.palette import Palette
 PANELS: tuple[type[Panel], ...] = (
     MastheadPanel, ReceiverPanel, WeavePanel, MixedPanel, GatePanel, MotorsPanel, FloorPanel, HandsPanel,
     CurvePanel, BodyPanel, DiaryPanel, TunePanel, FeelPanel, FaultsPanel, ExplainPanel, RehearsePanel,
-    CoursePanel, TransportPanel, CaptionPanel, KeysPanel,
+    BoardPanel, CoursePanel, TransportPanel, CaptionPanel, KeysPanel,
 )  # fmt: skip
 """In the order in which tab walks over them."""
 TUNED = ("tune", "curve")

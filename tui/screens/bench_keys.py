@@ -120,6 +120,10 @@ def _one_tick(screen: Host) -> str:
     return f"paused, one tick on: {screen.bench.session.robot.time_s:.3f} s"
 
 
+def _has_link(screen: Host) -> bool:
+    return screen.bench.session.link is not None
+
+
 def _has_log(screen: Host) -> bool:
     return screen.bench.session.replay is not None
 
@@ -327,7 +331,11 @@ GROUPS: Mapping[str, tuple[Command, ...]] = {
         Command(("P",), "power", "power", "switch the board off and on", _power),
         Command(
             ("G",), "rehearse", "", "the guided receiver test, over the link", begin_rehearsal, 0,
-            when=lambda screen: screen.bench.session.link is not None,
+            when=_has_link,
+        ),
+        Command(
+            ("L",), "board", "board", "the board at the link: its tuning, its mix against the core",
+            _drawer("board"), when=_has_link,
         ),
     ),
     "time and logs": (
