@@ -24,7 +24,7 @@ class MastheadPanel(Panel, can_focus=False):
         ("⇅", "it lies upside down"),
         ("sticks: ...", "who moves the sticks: hands, a log, the link, a controller"),
         ("● ◐ ○ ✕ link", "the link: connected, waiting or quiet, lost, unreadable"),
-        ("board 100.00 %", "the mix on the board against the core, over so many ticks: L tells more"),
+        ("board 100.00 %", "the mix on the board against the core, over so many ticks: V tells more"),
         ("▲ older mix", "another tuning than the one in use runs on the board"),
         ("✕ board", "the mix on the board differs from the core"),
         ("receiver test", "it runs: G shows it"),

@@ -334,7 +334,7 @@ GROUPS: Mapping[str, tuple[Command, ...]] = {
             when=_has_link,
         ),
         Command(
-            ("L",), "board", "board", "the board at the link: its tuning, its mix against the core",
+            ("V",), "board", "board", "the board at the link: its tuning, its mix against the core",
             _drawer("board"), when=_has_link,
         ),
     ),
