@@ -17,12 +17,12 @@ def build_board(**choices: int | str) -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         given = [f"{name}={value}" for name, value in choices.items()]
         subprocess.run(
-            ["make", "-s", "-C", str(BOARD), f"BUILD={folder}", f"{folder}/reader.elf", *given],
+            ["make", "-s", "-C", str(BOARD), f"BUILD={folder}", f"{folder}/firmware.elf", *given],
             check=True,
             capture_output=True,
             text=True,
         )
-        return Path(folder, "reader.elf").read_bytes()
+        return Path(folder, "firmware.elf").read_bytes()
 
 
 def build_host(folder: Path) -> ctypes.CDLL:

@@ -1,4 +1,4 @@
-; The one interrupt: note when something changed, and how all channel wires stand. 39 cycles and the way in and out.
+; The interrupts. The first notes when something changed, and how all channel wires stand: 39 cycles and the way in and out.
 ;
 ; Both ports share it, so that edges at the same moment get the same stamp. It changes no flag, so none is saved.
 ; The ring is 64 entries of 4 bytes on a page of its own: the low address byte wraps by itself.
@@ -38,5 +38,21 @@ PCINT1_vect:
         pop  r31
         pop  r30
         pop  r25
+        pop  r24
+        reti
+
+; Once a period of the clock, 20 ms: count it. It lets itself be interrupted at once, so that it smears a stamp by no more
+; than its first instructions: 10 cycles, 0.6 us. It touches none of the 16-bit registers, whose latch others may be using.
+        .global TIMER1_OVF_vect
+TIMER1_OVF_vect:
+        sei
+        push r24
+        in   r24, _SFR_IO_ADDR(SREG)
+        push r24
+        in   r24, _SFR_IO_ADDR(GPIOR0)
+        inc  r24
+        out  _SFR_IO_ADDR(GPIOR0), r24
+        pop  r24
+        out  _SFR_IO_ADDR(SREG), r24
         pop  r24
         reti

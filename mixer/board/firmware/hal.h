@@ -1,11 +1,15 @@
-/* Everything the pulse reader wants from a board. Port it by writing these functions for another chip. */
+/* Everything that main.c wants from a board: one file a chip writes these functions, PORTING.md tells how.
+ *
+ * Pins, outputs and choices come from config.h (and the wiring.h that it reads), as numbers in the board's own count.
+ * None of these functions waits for anything. Interrupts belong to the board's file alone.
+ */
 #ifndef HAL_H
 #define HAL_H
 
 #include <stdint.h>
 
 typedef struct {
-    uint16_t time;   /* half microseconds, wrapping */
+    uint16_t time;   /* half microseconds, wrapping: the low half of what hal_now gave at that moment */
     uint16_t levels; /* bit k: wire k */
 } hal_edge_t;
 
@@ -15,7 +19,8 @@ typedef struct {
 #define HAL_STARTED_LOW_SUPPLY 4U
 #define HAL_STARTED_WATCHDOG 8U
 
-/* Clock, pins, serial port, battery measurement and watchdog, all running. */
+/* Clock, pins, serial port, battery measurement, outputs and watchdog, all running. It leaves every output at rest; before
+ * it, from reset on, output pins are inputs and the pull-downs of the wiring hold them. */
 void hal_init(void);
 
 /* Why it started last: HAL_STARTED_ flags. */
@@ -24,25 +29,45 @@ uint8_t hal_started(void);
 /* The board's name, 1 to 16 printable characters. */
 const char *hal_name(void);
 
-/* Half microseconds, wrapping every 32.8 ms. */
-uint16_t hal_now(void);
+/* Half microseconds, wrapping at 2^32. Right when it is called at least once within the watchdog's time. */
+uint32_t hal_now(void);
 
-/* How the channel wires stand now; bit k is wire k. */
+/* How the channel wires stand now; bit k is wire k (with PULSE_SUM there is one, bit 0). A wire whose pin is PIN_NONE is low. */
 uint16_t hal_levels(void);
 
-/* The next edge not yet taken, oldest first. 0 when there is none. Edges must be stamped when they happen. */
+/* The next edge not yet taken, oldest first. 0 when there is none. Edges must be stamped when they happen, and wires that
+ * change at the same moment must get the same stamp. */
 uint8_t hal_next_edge(hal_edge_t *edge);
 
-/* Bit k: level at contact k, 1 = high. */
+/* Bit k: level at contact k, 1 = high. They are pulled up, so an open one is high; one whose pin is PIN_NONE reads 0. */
 uint8_t hal_contacts(void);
 
-/* The battery measured since the last call, in mV; 0xFFFF where it is not wired. Must not wait. */
+/* The battery measured since the last call, in mV; 0xFFFF where it is not wired. */
 uint16_t hal_battery_mv(void);
 
-/* Send a byte if the serial port has room; 0 when it has none yet. Must not wait. */
+/* Send a byte if the serial port has room; 0 when it has none yet. */
 uint8_t hal_send(uint8_t byte);
 
-/* Tell the watchdog that all is well. Not called for 250 ms, it resets the board. */
+/* What every output's wire carries from now on, in the order of config.h's OUTPUT_ lists: a pulse in us, or a signed duty
+ * count of at most the output's top. A pulse changes with its next period and is never cut or stretched. A duty counts from
+ * its next period at the latest; 0 is no edge at all, not a narrow one. A direction changes only after the duty pin was low
+ * for the rest of a period; until then, some periods at most, the output rests. */
+void hal_outputs(const int16_t *wires);
+
+/* Every output to its rest (OUTPUT_RESTS), whatever state the program is in; may be called before the first hal_outputs and
+ * from an interrupt. Duty pins rest before it returns; a pulse output sends whole pulses of its rest width from its next
+ * period on. A duty output rests at duty 0, an OUTPUT_BRIDGE with both inputs low (coast) or high (brake), see OUTPUT_BRAKES. */
+void hal_outputs_rest(void);
+
+/* At the end of every pass of the main loop. Here a board does what wants no interrupt, such as turning a direction whose duty
+ * has been low long enough. Nothing else is due before `until` (in hal_now's time) unless an edge comes or the serial port
+ * gets room, so the board may sleep till then, or return at once. */
+void hal_sleep(uint32_t until);
+
+/* The tick's time: 1 as it begins, 0 when its work is done. Sets the TICK_PIN, where there is one, for an oscilloscope. */
+void hal_tick(uint8_t works);
+
+/* Tell the watchdog that a whole tick has run. Not told for WATCHDOG_MS, it resets the board. hal_init starts it. */
 void hal_well(void);
 
 #endif

@@ -1,7 +1,12 @@
-/* ATmega328P at 16 MHz. Wires 0 to 3 are PB0 to PB3, 4 to 7 are PC0 to PC3, contacts PD4 to PD7, battery ADC5.
+/* ATmega328P at 16 MHz, 5 V. Pins count 8 * port + bit: PB0 to PB7 are 0 to 7, PC0 to PC6 8 to 14, PD0 to PD7 16 to 23;
+ * ADC6 and ADC7, which only the square chip has, are 24 and 25. kinds/atmega328p.py says what each can do.
  *
- * Nothing but the capture interrupt (capture_atmega328p.S) ever interrupts: sending, measuring and timekeeping are
- * polled, because each further interrupt would smear the stamps by its own length.
+ * Timer 1 counts half microseconds from 0 to 39,999 and over: that is the clock, and the 20 ms of the servo pulses on PB1 and
+ * PB2. Its compare units make the pulses without the program, and take a new width only as the next one begins. Timers 0 and 2
+ * give duties in the same way, 256 counts a period.
+ *
+ * Two interrupts there are (capture_atmega328p.S): one stamps edges, one counts the clock's periods and lets itself be
+ * interrupted by the first. Everything else is polled, because each further interrupt would smear the stamps.
  */
 #include <avr/interrupt.h>
 #include <avr/io.h>
@@ -13,79 +18,109 @@
 #if F_CPU != 16000000UL
 #error "written for 16 MHz: timer 1 divides by 8 to half microseconds"
 #endif
+#ifndef CHANNEL_PINS
+#define CHANNEL_PINS { 0, 1, 2, 3, 8, 9, 10, 11 } /* PB0 to PB3, PC0 to PC3 */
+#endif
+#ifndef CONTACT_INPUT_PINS
+#define CONTACT_INPUT_PINS { 20, 21, 22, 23 } /* PD4 to PD7 */
+#endif
+#ifndef BATTERY_PIN
+#define BATTERY_PIN 13 /* PC5, ADC5 */
+#endif
+#ifndef DUTY_HZ
+#define DUTY_HZ 7812 /* what every bridge takes, and heard; 62500: not heard, for bridges that say they switch so fast */
+#endif
+#if DUTY_HZ == 7812
+#define DUTY_CLOCK 2U /* 16 MHz / 8 */
+#elif DUTY_HZ == 62500
+#define DUTY_CLOCK 1U
+#else
+#error "DUTY_HZ must be 7812 or 62500"
+#endif
 
-#define LOW_WIRES 0x0FU
-#define WIRES ((uint8_t)((1U << CHANNELS) - 1U))
-#define CONTACT_PINS ((uint8_t)(((1U << CONTACTS) - 1U) << 4))
-#define BATTERY_INPUT 5U
+#define WIRES (PULSE_SUM ? 1 : CHANNELS)
+#define CLOCK_PERIOD 40000U
+#define DUTY_NONE 255U /* inverted fast PWM is high from the match to the top of 255: at 255 it is never high */
 #define BAUD_DIVISOR ((F_CPU + 4UL * BAUD) / (8UL * BAUD) - 1UL)
+
+/* The pins of the compare units: PB1, PB2, PB3, PD3, PD6, PD5. */
+enum { OC1A_PIN = 1, OC1B_PIN = 2, OC2A_PIN = 3, OC2B_PIN = 19, OC0A_PIN = 22, OC0B_PIN = 21 };
 
 extern volatile uint8_t capture_ring[256];
 extern volatile uint8_t capture_head;
+#define CLOCK_PERIODS GPIOR0 /* counted by the interrupt at the end of each */
 
+static const uint8_t channel_pins[] = CHANNEL_PINS;
 static uint8_t started; /* MCUSR as it was: its bits 0 to 3 are the HAL_STARTED_ flags in their order */
-static uint8_t taken; /* low address of the first ring entry not yet taken */
+static uint8_t taken;   /* low address of the first ring entry not yet taken */
 
-static void start_battery(void)
+static uint32_t clock_base; /* hal_now's time at the begin of the period that is under way */
+static uint8_t clock_periods;
+
+/* ---- Pins --------------------------------------------------------------------------------------------------------- */
+
+/* The three registers of a port lie one after the other: PIN, DDR, PORT. */
+static volatile uint8_t *port_of(uint8_t pin)
 {
-#if BATTERY_FULL_SCALE_MV
-    ADMUX = (uint8_t)((1U << REFS0) | BATTERY_INPUT); /* against the supply */
-    DIDR0 = (uint8_t)(1U << BATTERY_INPUT);
-    ADCSRA = (uint8_t)((1U << ADEN) | (1U << ADSC) | 7U); /* 125 kHz */
-#endif
+    return &PINB + 3U * (pin >> 3);
 }
 
-void hal_init(void)
+static uint8_t bit_of(uint8_t pin)
 {
-    started = MCUSR & (HAL_STARTED_POWER | HAL_STARTED_PIN | HAL_STARTED_LOW_SUPPLY | HAL_STARTED_WATCHDOG);
-    MCUSR = 0;
-    wdt_enable(WDTO_250MS);
-    PORTD = CONTACT_PINS; /* pulled up: an open contact reads high */
-    TCCR1A = 0;
-    TCCR1B = (uint8_t)(1U << CS11); /* 16 MHz / 8 */
-    UBRR0 = BAUD_DIVISOR;
-    UCSR0A = (uint8_t)(1U << U2X0);
-    UCSR0C = (uint8_t)((1U << UCSZ01) | (1U << UCSZ00));
-    UCSR0B = (uint8_t)(1U << TXEN0);
-    start_battery();
-#if PULSE_SUM
-    PCMSK0 = 1;
-    PCICR = (uint8_t)(1U << PCIE0);
-#else
-    PCMSK0 = (uint8_t)(WIRES & LOW_WIRES);
-    PCMSK1 = (uint8_t)(WIRES >> 4);
-    PCICR = (uint8_t)((1U << PCIE0) | (1U << PCIE1));
-#endif
-    sei();
+    return (uint8_t)(1U << (pin & 7U));
 }
 
-uint8_t hal_started(void)
+static void write_pin(uint8_t pin, uint8_t level)
 {
-    return started;
+    if (level) {
+        port_of(pin)[2] |= bit_of(pin);
+    } else {
+        port_of(pin)[2] &= (uint8_t)~bit_of(pin);
+    }
 }
 
-const char *hal_name(void)
+static void make_output(uint8_t pin)
 {
-    return "ATmega328P";
+    port_of(pin)[1] |= bit_of(pin);
 }
 
-/* The interrupt reads the same counter through the same high-byte latch. Holding it off while reading would smear
- * its stamps; so read again if it has run meanwhile. */
-uint16_t hal_now(void)
+/* ---- Clock and edges ---------------------------------------------------------------------------------------------- */
+
+/* A 16-bit register is read in two halves, the upper one by way of a latch that all of timer 1's registers share. The stamping
+ * interrupt reads the counter through it too: one that comes between the halves leaves its own upper half there. Holding it off
+ * would smear its stamps; so read again if it has run meanwhile. The other interrupt touches no 16-bit register, and shows in
+ * the count of periods, which belongs to the reading as well. */
+uint32_t hal_now(void)
 {
     uint16_t now;
     uint8_t head;
+    uint8_t periods;
 
     do {
         head = capture_head;
+        periods = CLOCK_PERIODS;
         now = TCNT1;
-    } while (head != capture_head);
-    return now;
+    } while (head != capture_head || periods != CLOCK_PERIODS);
+    while (clock_periods != periods) {
+        clock_base += CLOCK_PERIOD;
+        clock_periods++;
+    }
+    return clock_base + now;
 }
 
 static uint16_t wires_of(uint8_t port_b, uint8_t port_c)
 {
-    return (uint16_t)((port_b & LOW_WIRES) | (uint8_t)((uint8_t)(port_c & LOW_WIRES) << 4));
+    uint16_t wires = 0;
+    uint8_t k;
+
+    for (k = 0; k < WIRES; k++) {
+        uint8_t pin = channel_pins[k];
+        uint8_t levels = pin < 8U ? port_b : port_c;
+        if (pin != PIN_NONE && (levels & bit_of(pin))) {
+            wires |= (uint16_t)(1U << k);
+        }
+    }
+    return wires;
 }
 
 uint16_t hal_levels(void)
@@ -93,20 +128,308 @@ uint16_t hal_levels(void)
     return wires_of(PINB, PINC);
 }
 
+/* A stamp counts from the begin of its period, which was less than a period ago: edges are taken more often than that. */
 uint8_t hal_next_edge(hal_edge_t *edge)
 {
+    uint32_t now;
+    uint16_t at;
+    uint16_t stamp;
+
     if (taken == capture_head) {
         return 0;
     }
-    edge->time = (uint16_t)(capture_ring[taken] | (uint16_t)(capture_ring[(uint8_t)(taken + 1U)] << 8));
+    now = hal_now();
+    at = (uint16_t)(now - clock_base);
+    stamp = (uint16_t)(capture_ring[taken] | (uint16_t)(capture_ring[(uint8_t)(taken + 1U)] << 8));
+    at = (uint16_t)(at - stamp + (at < stamp ? CLOCK_PERIOD : 0U));
+    edge->time = (uint16_t)(now - at);
     edge->levels = wires_of(capture_ring[(uint8_t)(taken + 2U)], capture_ring[(uint8_t)(taken + 3U)]);
     taken = (uint8_t)(taken + 4U);
     return 1;
 }
 
+static void start_clock(void)
+{
+    ICR1 = CLOCK_PERIOD - 1U;
+    TCCR1A |= (uint8_t)(1U << WGM11);
+    TCCR1B = (uint8_t)((1U << WGM13) | (1U << WGM12) | (1U << CS11)); /* fast PWM up to ICR1; 16 MHz / 8 */
+    CLOCK_PERIODS = 0;
+    TIMSK1 = (uint8_t)(1U << TOIE1);
+}
+
+static void start_capture(void)
+{
+    uint8_t k;
+
+    for (k = 0; k < WIRES; k++) {
+        uint8_t pin = channel_pins[k];
+        if (pin < 8U) {
+            PCMSK0 |= bit_of(pin);
+        } else if (pin < 16U) {
+            PCMSK1 |= bit_of(pin);
+        } else {
+            /* not wired: it never changes */
+        }
+    }
+    PCICR = (uint8_t)((1U << PCIE0) | (1U << PCIE1));
+}
+
+/* ---- Outputs ------------------------------------------------------------------------------------------------------ */
+
+#if OUTPUTS
+static const uint8_t kinds[OUTPUTS] = OUTPUT_KINDS;
+static const uint8_t pins[OUTPUTS] = OUTPUT_PINS;
+static const uint8_t direction_pins[OUTPUTS] = OUTPUT_DIRECTION_PINS;
+static const int16_t rests[OUTPUTS] = OUTPUT_RESTS;
+static const uint8_t brakes[OUTPUTS] = OUTPUT_BRAKES;
+
+#define REST_PERIODS 2U /* the first end takes duty 0 over, between it and the second the pin is low */
+
+static int16_t wanted[OUTPUTS];
+static uint8_t waits[OUTPUTS]; /* ends of periods before output k turns; 0: it does not want to */
+static uint8_t backward;       /* bit k: output k's direction is backward */
+static uint8_t turning;        /* bit k: waits[k] is not 0 */
+
+/* A pin that makes no pulses stays as it is. The interrupt must not come between the halves of the register: see hal_now. */
+static void set_pulse(uint8_t pin, int16_t us)
+{
+    uint16_t match = us < 1 ? 0U : (uint16_t)(2U * (uint16_t)us - 1U);
+    uint8_t flags = SREG;
+
+    cli();
+    if (pin == OC1A_PIN) {
+        OCR1A = match;
+    } else if (pin == OC1B_PIN) {
+        OCR1B = match;
+    } else {
+        /* checked before it was wired */
+    }
+    SREG = flags;
+}
+
+/* High for `count` of 256 counts of the timer, from the next period on. */
+static void set_duty(uint8_t pin, uint8_t count)
+{
+    uint8_t match = (uint8_t)(DUTY_NONE - count);
+
+    switch (pin) {
+    case OC0A_PIN: OCR0A = match; break;
+    case OC0B_PIN: OCR0B = match; break;
+    case OC2A_PIN: OCR2A = match; break;
+    case OC2B_PIN: OCR2B = match; break;
+    default: break; /* checked before it was wired */
+    }
+}
+
+/* Drive output k for `count` of 255 in its present direction. */
+static void give(uint8_t k, uint8_t count)
+{
+    uint8_t back = (uint8_t)(backward & (uint8_t)(1U << k));
+
+    if (kinds[k] == OUTPUT_DUTY) {
+        set_duty(pins[k], count);
+    } else if (brakes[k]) {
+        set_duty(back ? direction_pins[k] : pins[k], 255U);
+        set_duty(back ? pins[k] : direction_pins[k], (uint8_t)(255U - count));
+    } else {
+        set_duty(back ? direction_pins[k] : pins[k], count);
+        set_duty(back ? pins[k] : direction_pins[k], 0U);
+    }
+}
+
+static uint8_t size_of(int16_t wire)
+{
+    int16_t size = wire < 0 ? (int16_t)-wire : wire;
+
+    return (uint8_t)(size > 255 ? 255 : size);
+}
+
+static void turn(uint8_t k)
+{
+    uint8_t bit = (uint8_t)(1U << k);
+
+    backward ^= bit;
+    turning &= (uint8_t)~bit;
+    waits[k] = 0;
+    if (kinds[k] == OUTPUT_DUTY) {
+        write_pin(direction_pins[k], (uint8_t)(backward & bit));
+    }
+    give(k, size_of(wanted[k]));
+}
+
+/* The ends of periods on each timer since the last call. */
+static void turn_what_rested(void)
+{
+    uint8_t ended_0 = (uint8_t)(TIFR0 & (1U << TOV0));
+    uint8_t ended_2 = (uint8_t)(TIFR2 & (1U << TOV2));
+    uint8_t k;
+
+    TIFR0 = ended_0; /* a one clears it */
+    TIFR2 = ended_2;
+    for (k = 0; k < OUTPUTS; k++) {
+        if ((turning & (uint8_t)(1U << k)) && (pins[k] == OC2A_PIN || pins[k] == OC2B_PIN ? ended_2 : ended_0)) {
+            waits[k]--;
+            if (waits[k] == 0U) {
+                turn(k);
+            }
+        }
+    }
+}
+
+static void follow(uint8_t k, int16_t wire)
+{
+    uint8_t bit = (uint8_t)(1U << k);
+    uint8_t back = (uint8_t)(wire < 0 ? bit : 0U);
+
+    wanted[k] = wire;
+    if (wire != 0 && back != (backward & bit)) {
+        if (!(turning & bit)) {
+            give(k, 0);
+            TIFR0 = (uint8_t)(1U << TOV0); /* ends before now do not count; one that another output */
+            TIFR2 = (uint8_t)(1U << TOV2); /* waits for comes again */
+            waits[k] = REST_PERIODS;
+            turning |= bit;
+        }
+    } else {
+        turning &= (uint8_t)~bit;
+        give(k, size_of(wire));
+    }
+}
+
+void hal_outputs(const int16_t *wires)
+{
+    uint8_t k;
+
+    for (k = 0; k < OUTPUTS; k++) {
+        if (kinds[k] == OUTPUT_PULSE) {
+            set_pulse(pins[k], wires[k]);
+        } else {
+            follow(k, wires[k]);
+        }
+    }
+}
+
+/* New counts are taken at the end of a period; so both timers' periods end now. */
+void hal_outputs_rest(void)
+{
+    uint8_t k;
+
+    turning = 0;
+    for (k = 0; k < OUTPUTS; k++) {
+        if (kinds[k] == OUTPUT_PULSE) {
+            set_pulse(pins[k], rests[k]);
+        } else {
+            give(k, 0);
+        }
+    }
+    TCNT0 = 254U;
+    TCNT2 = 254U;
+}
+
+/* A compare unit owns its pin from now on; its level is low. Those of pins that are no output stay disconnected. */
+static void connect(uint8_t pin)
+{
+    switch (pin) {
+    case OC1A_PIN: TCCR1A |= (uint8_t)(1U << COM1A1); break;
+    case OC1B_PIN: TCCR1A |= (uint8_t)(1U << COM1B1); break;
+    case OC0A_PIN: TCCR0A |= (uint8_t)((1U << COM0A1) | (1U << COM0A0)); break;
+    case OC0B_PIN: TCCR0A |= (uint8_t)((1U << COM0B1) | (1U << COM0B0)); break;
+    case OC2A_PIN: TCCR2A |= (uint8_t)((1U << COM2A1) | (1U << COM2A0)); break;
+    case OC2B_PIN: TCCR2A |= (uint8_t)((1U << COM2B1) | (1U << COM2B0)); break;
+    default: return; /* checked before it was wired; it stays an input */
+    }
+    make_output(pin);
+}
+
+/* The counts stand before the timers have modes, when they are taken at once, and the timers begin last: no edge but those of
+ * rest. hal_init starts timer 1 after this. */
+static void start_outputs(void)
+{
+    uint8_t k;
+
+    hal_outputs_rest();
+    TCCR0A = (uint8_t)((1U << WGM01) | (1U << WGM00));
+    TCCR2A = (uint8_t)((1U << WGM21) | (1U << WGM20));
+    for (k = 0; k < OUTPUTS; k++) {
+        if (kinds[k] == OUTPUT_BRIDGE) {
+            connect(direction_pins[k]);
+        } else if (direction_pins[k] != PIN_NONE) {
+            make_output(direction_pins[k]);
+        } else {
+            /* a servo pulse has none */
+        }
+        connect(pins[k]);
+    }
+    TCCR0B = DUTY_CLOCK;
+    TCCR2B = DUTY_CLOCK;
+}
+#else
+static void start_outputs(void)
+{
+}
+
+static void turn_what_rested(void)
+{
+}
+
+void hal_outputs(const int16_t *wires)
+{
+    (void)wires;
+}
+
+void hal_outputs_rest(void)
+{
+}
+#endif
+
+/* ---- Contacts, battery, serial port, watchdog --------------------------------------------------------------------- */
+
+#if CONTACTS
+static const uint8_t contact_pins[] = CONTACT_INPUT_PINS;
+
+static uint8_t level_of(uint8_t pin)
+{
+    return (uint8_t)(pin != PIN_NONE && (port_of(pin)[0] & bit_of(pin)));
+}
+#endif
+
+static void start_contacts(void)
+{
+#if CONTACTS
+    uint8_t k;
+
+    for (k = 0; k < CONTACTS; k++) {
+        if (contact_pins[k] != PIN_NONE) {
+            write_pin(contact_pins[k], 1); /* pulled up: an open contact reads high */
+        }
+    }
+#endif
+}
+
 uint8_t hal_contacts(void)
 {
-    return (uint8_t)((PIND & CONTACT_PINS) >> 4);
+    uint8_t contacts = 0;
+#if CONTACTS
+    uint8_t k;
+
+    for (k = 0; k < CONTACTS; k++) {
+        contacts |= (uint8_t)(level_of(contact_pins[k]) << k);
+    }
+#endif
+    return contacts;
+}
+
+static void start_battery(void)
+{
+#if BATTERY_FULL_SCALE_MV
+    const uint8_t input = BATTERY_PIN < 16 ? BATTERY_PIN - 8 : BATTERY_PIN - 18;
+
+    ADMUX = (uint8_t)((1U << REFS0) | input); /* against the supply */
+    if (input < 6U) {
+        DIDR0 = (uint8_t)(1U << input); /* the square chip's ADC6 and ADC7 have no digital half */
+    }
+    ADCSRA = (uint8_t)((1U << ADEN) | (1U << ADSC) | 7U); /* 125 kHz */
+#endif
 }
 
 uint16_t hal_battery_mv(void)
@@ -124,6 +447,36 @@ uint16_t hal_battery_mv(void)
 #endif
 }
 
+void hal_init(void)
+{
+    started = MCUSR & (HAL_STARTED_POWER | HAL_STARTED_PIN | HAL_STARTED_LOW_SUPPLY | HAL_STARTED_WATCHDOG);
+    MCUSR = 0;
+    wdt_enable(WDTO_60MS); /* 64 ms, give or take a tenth: WATCHDOG_MS */
+    start_outputs();
+    start_clock();
+    start_contacts();
+    UBRR0 = BAUD_DIVISOR;
+    UCSR0A = (uint8_t)(1U << U2X0);
+    UCSR0C = (uint8_t)((1U << UCSZ01) | (1U << UCSZ00));
+    UCSR0B = (uint8_t)(1U << TXEN0);
+    start_battery();
+    if (TICK_PIN != PIN_NONE) {
+        make_output(TICK_PIN);
+    }
+    start_capture();
+    sei();
+}
+
+uint8_t hal_started(void)
+{
+    return started;
+}
+
+const char *hal_name(void)
+{
+    return "ATmega328P";
+}
+
 uint8_t hal_send(uint8_t byte)
 {
     if (!(UCSR0A & (1U << UDRE0))) {
@@ -131,6 +484,20 @@ uint8_t hal_send(uint8_t byte)
     }
     UDR0 = byte;
     return 1;
+}
+
+/* It does not sleep: waking takes cycles that the stamps would show. */
+void hal_sleep(uint32_t until)
+{
+    (void)until;
+    turn_what_rested();
+}
+
+void hal_tick(uint8_t works)
+{
+    if (TICK_PIN != PIN_NONE) {
+        write_pin(TICK_PIN, works);
+    }
 }
 
 void hal_well(void)

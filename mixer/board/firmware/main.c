@@ -1,4 +1,8 @@
-/* The pulse reader: edges in, a frame out every FRAME_US, nothing waits for anything. */
+/* The board's whole program: edges in, each tick the mix and its outputs, a frame out. Nothing waits for anything.
+ *
+ * A tick is due every FRAME_US. One that begins a whole tick late or later has missed pulses and counted its times wrong, so
+ * everything begins anew as after power-up: outputs at rest, the mix searching, a hand must arm again.
+ */
 #include "config.h"
 #include "frame.h"
 #include "hal.h"
@@ -12,17 +16,19 @@
 #endif
 
 #define IDENTITY_EVERY 64U /* so manieth frame, where the line is idle for most of a frame's time */
+#define STARTED_LATE 16U   /* beside the HAL_STARTED_ flags: a tick came late, and everything began anew */
 
 typedef struct {
     reader_t reader;
-    uint16_t last;     /* when the last frame was due */
+    uint32_t last;     /* when the last frame was due, in half microseconds */
     uint16_t sequence;
     uint32_t time_us;
     uint8_t wire[FRAME_LONGEST + FRAME_LONGEST_IDENTITY];
     uint8_t length;
     uint8_t sent;
     uint8_t runs;      /* whether frames have begun */
-    uint16_t took;     /* from the last frame's time to its last byte, in half microseconds */
+    uint8_t late;      /* STARTED_LATE once a tick came late */
+    uint32_t took;     /* from the last frame's time to its last byte, in half microseconds */
 } board_t;
 
 static board_t board;
@@ -32,16 +38,35 @@ static void add_identity(void)
 {
     identity_t identity;
 
-    identity.started = hal_started();
+    identity.started = hal_started() | board.late;
     identity.fingerprint = FINGERPRINT;
     identity.board = hal_name();
     board.length = (uint8_t)(board.length + identity_encode(&identity, board.wire + board.length));
 }
 
+/* As after power-up: nothing is known of the wires, nothing moves, and first of all it says who it is. */
+static void begin(void)
+{
+    hal_outputs_rest();
+    reader_init(&board.reader, CHANNELS, PULSE_SUM, hal_levels());
+#if WITH_MIX
+    mix_on_board_start();
+#endif
+    board.sequence = 0;
+    board.took = 0;
+    board.runs = 0;
+    board.wire[0] = 0; /* a zero first: whatever was half sent before ends here */
+    board.length = 1;
+    board.sent = 0;
+    add_identity();
+    board.last = hal_now();
+    hal_well();
+}
+
 static void make_frame(void)
 {
     uint16_t widths[READER_MOST_CHANNELS];
-    frame_t frame;
+    frame_t frame = {0};
 
     reader_take(&board.reader, widths);
     frame.sequence = board.sequence;
@@ -53,6 +78,9 @@ static void make_frame(void)
     frame.outputs = FRAME_NO_MIX;
 #if WITH_MIX
     mix_on_board(&frame);
+#endif
+#if OUTPUTS
+    hal_outputs(frame.wires);
 #endif
     if (board.sent == board.length) { /* else the line is too slow; the gap in the sequence tells */
         board.length = frame_encode(&frame, board.wire);
@@ -66,13 +94,23 @@ static void make_frame(void)
 
 static void keep_time(void)
 {
-    uint16_t now = hal_now();
+    uint32_t now = hal_now();
+    uint32_t since = now - board.last;
 
-    if ((uint16_t)(now - board.last) >= (uint16_t)FRAME_TICKS) {
-        reader_watch(&board.reader, now);
-        board.last = (uint16_t)(board.last + FRAME_TICKS);
+    if (since >= 2UL * FRAME_TICKS) {
+        board.time_us += since / TICKS_PER_US;
+        board.late = STARTED_LATE;
+        begin();
+    } else if (since >= FRAME_TICKS) {
+        hal_tick(1);
+        reader_watch(&board.reader, (uint16_t)now);
+        board.last += FRAME_TICKS;
         board.time_us += FRAME_US;
         make_frame();
+        hal_tick(0);
+        hal_well(); /* here alone: a loop that hangs anywhere, or a tick that never ends, is not well */
+    } else {
+        /* not yet */
     }
 }
 
@@ -81,7 +119,7 @@ static void send(void)
     if (board.sent < board.length && hal_send(board.wire[board.sent])) {
         board.sent++;
         if (board.sent == board.length) {
-            board.took = (uint16_t)(hal_now() - board.last);
+            board.took = hal_now() - board.last;
         }
     }
 }
@@ -91,13 +129,7 @@ int main(void)
     hal_edge_t edge;
 
     hal_init();
-    reader_init(&board.reader, CHANNELS, PULSE_SUM, hal_levels());
-#if WITH_MIX
-    mix_on_board_start();
-#endif
-    board.wire[0] = 0; /* a zero first: whatever was half sent before the reset ends here */
-    board.length = 1;
-    add_identity();
+    begin();
     for (;;) {
         while (hal_next_edge(&edge)) {
             reader_edge(&board.reader, edge.time, edge.levels);
@@ -107,8 +139,10 @@ int main(void)
         } else if (board.sent == board.length) { /* the first frame is the one that must not be lost */
             board.runs = 1;
             board.last = hal_now();
+        } else {
+            /* it still says who it is */
         }
         send();
-        hal_well();
+        hal_sleep(board.last + FRAME_TICKS);
     }
 }

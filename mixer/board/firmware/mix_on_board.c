@@ -19,6 +19,7 @@ typedef char wires_are_short[sizeof(((struct mix_outputs *)0)->guard_state) == s
 typedef char inputs_are_channels_and_contacts[INPUTS == MIX_CHANNELS + MIX_CONTACTS ? 1 : -1];
 typedef char reader_must_have_all_channels[MIX_HIGHEST_RECEIVER <= CHANNELS ? 1 : -1];
 typedef char reader_must_have_all_contacts[MIX_HIGHEST_CONTACT_INPUT <= CONTACTS ? 1 : -1];
+typedef char wiring_must_have_all_outputs_or_none[OUTPUTS == 0 || OUTPUTS == WIRES ? 1 : -1];
 typedef char frame_must_fit_into_a_tick[LONGEST_FRAME * 10UL * 1000UL < FRAME_US * (BAUD / 1000UL) ? 1 : -1];
 
 static const uint8_t receivers[] = MIX_RECEIVERS;
@@ -33,7 +34,7 @@ void mix_on_board_start(void)
 
 void mix_on_board(frame_t *frame)
 {
-    uint16_t numbers[INPUTS];
+    uint16_t numbers[INPUTS] = {0};
     int16_t sent[WIRES + 1U];
     struct mix_inputs in;
     struct mix_outputs out;

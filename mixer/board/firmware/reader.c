@@ -23,9 +23,9 @@ void reader_init(reader_t *reader, uint8_t channels, uint8_t pulse_sum, uint16_t
 /* A train counts only as a whole: with an edge too many or too few every later channel would be another's. */
 static void end_train(reader_t *reader)
 {
-    uint8_t k;
-
     if (reader->at == reader->channels) {
+        uint8_t k;
+
         for (k = 0; k < reader->channels; k++) {
             reader->widths[k] = reader->train[k];
         }
