@@ -6,10 +6,11 @@ from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.guide import Guide, led_through, require_answers
 from mixer.cli.shared.arguments import add_loadout, add_output, add_profile, inputs_of
 from mixer.cli.shared.console import Console, Exit
-from mixer.core.plan import Plan
 from mixer.files import check_place, write_file
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import CAUTION, FORMAT, Outcome, RehearsalResult, StepVerdict
+from mixer.link.watch import BoardWatch
+from mixer.profile.aboard import Tunings
 from mixer.profile.profile import load_profile
 
 
@@ -25,10 +26,10 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     """Rehearse; 0 only when every step was gone through and passed, 130 when it was broken off."""
     require_port(args)
     require_answers()
-    plan = load_profile(args.profile).plan(args.loadout)
+    tunings = Tunings(load_profile(args.profile), args.loadout)
     if args.output:
         check_place(args.output, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
-    result = _rehearsed(args, plan, console)
+    result = _rehearsed(args, tunings, console)
     if result is None:
         console.ask("broken off", "nothing was judged as a whole, nothing is saved")
         return Exit.INTERRUPTED
@@ -41,11 +42,13 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     return Exit.FINE if result.passed else Exit.FAILED
 
 
-def _rehearsed(args: argparse.Namespace, plan: Plan, console: Console) -> RehearsalResult | None:
+def _rehearsed(args: argparse.Namespace, tunings: Tunings, console: Console) -> RehearsalResult | None:
     """The result of a rehearsal that came to its end; None for one that was broken off."""
+    plan, watch = tunings.plan, BoardWatch(tunings)
     rehearsal = Rehearsal(plan)
-    guide = Guide(rehearsal, [channel.name for channel in plan.channels], console)
-    return rehearsal.result() if led_through(guide, open_board(args, plan, console), console) else None
+    guide = Guide(rehearsal, [channel.name for channel in plan.channels], console, watch=watch)
+    link = open_board(args, plan, console, watch)
+    return rehearsal.result() if led_through(guide, link, console) else None
 
 
 def _show(result: RehearsalResult, console: Console) -> None:

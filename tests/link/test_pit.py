@@ -4,13 +4,16 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from mixer.board.frames import BoardMix, Frame, Identity
+from mixer.board.frames import LATE, BoardMix, Frame, Identity
 from mixer.core.layout import layout_of
+from mixer.core.plan import Guard
 from mixer.core.tick import flat_tick
 from mixer.errors import OptionError
 from mixer.link.pit.pit import Pit, Subject
 from mixer.link.pit.report import PitResult, PitStep
 from mixer.link.rehearse.report import Outcome, Prompt, ReceiverKind
+from mixer.link.watch import BoardWatch
+from mixer.profile.aboard import Tunings
 from mixer.profile.profile import parse_profile
 from tests.link.receivers import ORDER, Person, Receiver
 
@@ -65,7 +68,11 @@ class_limit_kg = 3.2
 PROFILE = parse_profile(FERRY, "ferry.toml")
 PLAN = PROFILE.plan()
 CHECKS = {"switch": "Main switch in reach takes power from every motor."}
-SUBJECT = Subject(PROFILE.robot(), PLAN, PROFILE.fingerprint(), "", CHECKS, connected=True)
+
+
+def subject() -> Subject:
+    """The ferry with a board at its link, which nobody has heard yet."""
+    return Subject(Tunings(PROFILE), "", CHECKS, BoardWatch(Tunings(PROFILE)))
 
 
 @dataclass
@@ -81,6 +88,10 @@ class Crew(Person):
     mirrored: set[str] = field(default_factory=set)
     """Outputs whose motors are wired the wrong way round."""
     push_us: int = 120
+    late: bool = False
+    """Whether a tick has come late on the board."""
+    off_by: int = 0
+    """By how much a wire of the board's mix is wrong while it drives."""
     levels: int = 0b11
     pressed: str = ""
 
@@ -118,11 +129,21 @@ class Crew(Person):
         return "no" if name in self.mirrored else "yes"
 
 
-def gone_through(pit: Pit, crew: Crew, *, mix: bool = True, stop_at: str = "") -> PitResult:
+def gone_through(
+    crew: Crew, *, mix: bool = True, stop_at: str = "", before: PitResult | None = None
+) -> PitResult:
     """The whole list at 50 frames a second; a mix on the board runs the plan."""
+    robot = subject()
+    pit, watch = Pit(robot, "today", before=before), robot.watch
     state = list(layout_of(PLAN).start)
     places = layout_of(PLAN).places
-    pit.hear(Identity("ATmega328P", crew.runs if mix else "", 1))
+
+    def hear(event: Identity | Frame) -> None:
+        if watch is not None:
+            watch.take([event])
+        pit.hear(event)
+
+    hear(Identity("ATmega328P", crew.runs if mix else "", 1 | (LATE if crew.late else 0)))
     for n in range(400 * 50):
         prompt = pit.prompt
         if prompt is None or (stop_at and prompt.step == stop_at):
@@ -135,9 +156,11 @@ def gone_through(pit: Pit, crew: Crew, *, mix: bool = True, stop_at: str = "") -
         levels = [crew.levels >> bit & 1 for bit in range(2)]
         signals, state = flat_tick(PLAN, [*read, *levels], state)
         wires = tuple(signals[output.wire] for output in places.outputs)
+        if signals[places.guard.state] == Guard.LIVE:
+            wires = (wires[0] + crew.off_by, *wires[1:])
         board = BoardMix(signals[places.guard.state], wires) if mix else None
         widths = tuple(2 * pulse for pulse in read)
-        pit.hear(Frame(n & 0xFFFF, n * 20_000, widths, crew.levels, crew.mv, board))
+        hear(Frame(n & 0xFFFF, n * 20_000, widths, crew.levels, crew.mv, board))
     raise AssertionError(f"not finished: {pit.prompt}")
 
 
@@ -148,7 +171,7 @@ def steps(result: PitResult) -> dict[str, PitStep]:
 
 def test_a_sound_robot_is_ready() -> None:
     """Every part of the list is gone through in the order of a pit, and everything passes."""
-    result = gone_through(Pit(SUBJECT, "today"), Crew())
+    result = gone_through(Crew())
 
     assert result.ready, list(result.open)
     assert result.verdict() == f"READY: {len(result.steps)} of {len(result.steps)} steps passed"
@@ -156,6 +179,7 @@ def test_a_sound_robot_is_ready() -> None:
         "weight", "battery", "firmware", "end stop up", "end stop down", "by hand: switch", "ready",
         "signal", "stick throttle", "stick steer", "switch arm", "off while driving",
         "off while driving, on again", "before outputs", "output left", "output right",
+        "mix against the core",
     ]  # fmt: skip
 
 
@@ -168,6 +192,9 @@ def test_a_sound_robot_is_ready() -> None:
         (Crew(mv=12_400), "battery", Outcome.FAILED, "another pack"),
         (Crew(mv=90), "battery", Outcome.SKIPPED, "no meter"),
         (Crew(runs="0123456789ab"), "firmware", Outcome.FAILED, "runs 0123456789ab"),
+        (Crew(runs="0123456789ab"), "mix against the core", Outcome.UNCLEAR, "values of the tuning"),
+        (Crew(late=True), "firmware", Outcome.FAILED, "a tick has come late"),
+        (Crew(off_by=1), "mix against the core", Outcome.FAILED, "output.left.wire is"),
         (Crew(wires={"up": 1, "down": 0}), "end stop up", Outcome.FAILED, "down changed instead"),
         (Crew(mirrored={"right"}), "output right", Outcome.FAILED, "reverse"),
         (Crew(push_us=450), "output left", Outcome.UNCLEAR, "more gently"),
@@ -178,10 +205,16 @@ def test_a_sound_robot_is_ready() -> None:
 )
 def test_each_thing_that_is_wrong_is_found(crew: Crew, step: str, outcome: Outcome, words: str) -> None:
     """One thing wrong with the robot: that step says so, and unless it passed the whole is not ready."""
-    result = gone_through(Pit(SUBJECT, "today"), crew)
+    result = gone_through(crew)
 
     assert (steps(result)[step].outcome, words in steps(result)[step].said) == (outcome, True)
     assert result.ready == (outcome is Outcome.PASSED)
+
+
+def test_a_board_without_a_mix_is_not_asked_for_one() -> None:
+    """A bare pulse reader has nothing to compare, and its list no such step."""
+    result = gone_through(Crew(), mix=False)
+    assert "mix against the core" not in steps(result)
 
 
 def test_nothing_moves_before_the_words_are_typed() -> None:
@@ -191,7 +224,7 @@ def test_nothing_moves_before_the_words_are_typed() -> None:
     assert [prompt.meant(line) for line in ("w", "wheels", " Wheels  UP ")] == ["w", "wheels", "wheels up"]
     crew.refuses = {"before outputs"}
 
-    result = gone_through(Pit(SUBJECT, "today"), crew)
+    result = gone_through(crew)
 
     assert [steps(result)[f"output {name}"].outcome for name in ("left", "right")] == [Outcome.SKIPPED] * 2
     assert not result.ready
@@ -199,7 +232,7 @@ def test_nothing_moves_before_the_words_are_typed() -> None:
 
 def test_a_skip_needs_its_reason_and_keeps_it() -> None:
     """Skip alone is refused; with words it is a step that did not pass, and says why."""
-    pit = Pit(replace(SUBJECT, connected=False), "today", now_us=iter(range(0, 10**9, 10**6)).__next__)
+    pit = Pit(replace(subject(), watch=None), "today", now_us=iter(range(0, 10**9, 10**6)).__next__)
 
     with pytest.raises(OptionError, match="needs a reason"):
         pit.answer("skip")
@@ -212,13 +245,13 @@ def test_a_skip_needs_its_reason_and_keeps_it() -> None:
 
 def test_it_is_taken_up_where_it_was_left() -> None:
     """What was done is not asked again, except whether the robot is safe; times stay those of then."""
-    first = gone_through(Pit(SUBJECT, "today"), Crew(), stop_at="stick steer")
+    first = gone_through(Crew(), stop_at="stick steer")
     assert not first.complete
-    again = Pit(SUBJECT, "today", before=PitResult.model_validate_json(first.to_json()))
+    again = Pit(subject(), "today", before=PitResult.model_validate_json(first.to_json()))
 
     assert again.prompt is not None
     assert again.prompt.step == "ready"
-    result = gone_through(again, Crew(kg="99"))
+    result = gone_through(Crew(kg="99"), before=first)
 
     assert result.ready
     assert steps(result)["weight"] == steps(first)["weight"]
@@ -226,13 +259,11 @@ def test_it_is_taken_up_where_it_was_left() -> None:
 
 def test_since_does_only_what_has_changed() -> None:
     """Another gain on one output: that output is twitched and the firmware asked, the other is kept."""
-    earlier = gone_through(Pit(SUBJECT, "yesterday"), Crew())
+    earlier = gone_through(Crew())
     tuned = parse_profile(
         FERRY.replace("throttle = 0.6, steer = -0.6", "throttle = 0.5, steer = -0.5"), "x"
     )
-    subject = replace(SUBJECT, plan=tuned.plan(), robot=tuned.robot(), fingerprint=tuned.fingerprint())
-
-    pit = Pit(subject, "today", since=earlier)
+    pit = Pit(replace(subject(), tunings=Tunings(tuned)), "today", since=earlier)
 
     kept = {step.step for step in pit.result("now").steps if step.kept}
     assert {"weight", "end stop up", "stick throttle", "switch arm", "output left"} <= kept
@@ -242,9 +273,9 @@ def test_since_does_only_what_has_changed() -> None:
 
 def test_a_failed_step_is_never_kept() -> None:
     """What did not pass then is asked again, whatever has or has not changed."""
-    earlier = gone_through(Pit(SUBJECT, "yesterday"), Crew(kg="3.3"))
+    earlier = gone_through(Crew(kg="3.3"))
 
-    pit = Pit(SUBJECT, "today", since=earlier)
+    pit = Pit(subject(), "today", since=earlier)
 
     assert pit.prompt is not None
     assert pit.prompt.step == "weight"
@@ -253,7 +284,7 @@ def test_a_failed_step_is_never_kept() -> None:
 def test_without_a_board_what_needs_one_is_told() -> None:
     """No port: scale, meter and boxes are asked, the rest is skipped and says why; so it is not ready."""
     clock = iter(range(0, 10**10, 10**6))
-    pit = Pit(replace(SUBJECT, connected=False), "today", now_us=clock.__next__)
+    pit = Pit(replace(subject(), watch=None), "today", now_us=clock.__next__)
     for answer in ("3.05", "8.3", "yes", "yes"):
         pit.answer(answer)
 

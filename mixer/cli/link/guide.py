@@ -16,6 +16,7 @@ from mixer.errors import OptionError, PortGoneError
 from mixer.link.rehearse.guided import Guided
 from mixer.link.rehearse.report import Prompt, StepVerdict
 from mixer.link.session import HeldLow, Quiet, SessionEvent
+from mixer.link.watch import BoardWatch
 
 WAIT_S = 0.05
 AGAIN = "again"
@@ -39,12 +40,14 @@ class Guide:
         channels: Sequence[str],
         console: Console,
         judged: Callable[[], None] = lambda: None,
+        watch: BoardWatch | None = None,
     ) -> None:
-        """`judged` is called whenever a step has been."""
+        """`judged` is called whenever a step has been; what `watch` has to tell is told at once."""
         self._names = list(channels)
         self._console = console
         self._guided = guided
         self._judged = judged
+        self._watch = watch
         self._shown = 0
 
     def go_through(self, session: Heard, answers: Answers, show: Callable[..., None]) -> None:
@@ -58,6 +61,8 @@ class Guide:
         while not self._guided.finished:
             for event in session.poll(WAIT_S):
                 self._take(event)
+            for words, _ in () if self._watch is None else self._watch.news():
+                self._console.ask("board", words)
             for line in answers.take():
                 self._answer(line)
             prompt = self._guided.prompt

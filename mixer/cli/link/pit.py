@@ -17,6 +17,8 @@ from mixer.link.pit.pit import Pit, Subject
 from mixer.link.pit.report import FORMAT, PitResult, PitStep, read_pit
 from mixer.link.rehearse.report import CAUTION
 from mixer.link.session import MachineClock, SessionEvent
+from mixer.link.watch import BoardWatch
+from mixer.profile.aboard import Tunings
 from mixer.profile.journal import entries, local_time, note
 from mixer.profile.profile import load_profile
 from mixer.profile.read.fitting import fitting_of
@@ -82,7 +84,11 @@ def _gone_through(
 ) -> bool:
     """Whether it came to its end. What was found is saved after every step."""
     names = [channel.name for channel in subject.plan.channels] if subject.connected else []
-    guide = Guide(pit, names, console, judged=lambda: _save(path, pit.result(local_time())))
+
+    def judged() -> None:
+        _save(path, pit.result(local_time()))
+
+    guide = Guide(pit, names, console, judged, subject.watch)
     return led_through(guide, _link(args, subject, console), console)
 
 
@@ -100,7 +106,7 @@ def _link(args: argparse.Namespace, subject: Subject, console: Console) -> Itera
     if not subject.connected:
         yield _NoBoard()
         return
-    with open_board(args, subject.plan, console) as session:
+    with open_board(args, subject.plan, console, subject.watch) as session:
         yield session
 
 
@@ -111,7 +117,8 @@ def _subject(args: argparse.Namespace) -> Subject:
     itself = ASKED_ITSELF if connected else {"code", "mass"}
     checks = {check.key: check.words for check in checks_of(robot, fingerprint) if check.key not in itself}
     chosen = "" if args.loadout is None else fitting_of(args.loadout).title
-    return Subject(robot, profile.plan(args.loadout), fingerprint, chosen, checks, connected)
+    tunings = Tunings(profile, args.loadout)
+    return Subject(tunings, chosen, checks, BoardWatch(tunings) if connected else None)
 
 
 def _begun(args: argparse.Namespace, subject: Subject) -> tuple[PitResult | None, Path]:

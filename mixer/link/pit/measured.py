@@ -6,7 +6,9 @@ from mixer.board.frames import Identity
 from mixer.link.rehearse.report import Outcome, Prompt, StepVerdict, number_of
 from mixer.link.rehearse.script import NO, SEEN, SKIP, YES, Step, wait
 from mixer.link.rehearse.stand import Stand
+from mixer.link.watch import BoardWatch
 from mixer.plant.parts.battery import GENERIC_LITHIUM, interpolate
+from mixer.profile.aboard import Aboard, Runs, Tunings, aboard
 from mixer.profile.schema.bodywork import Chassis
 from mixer.profile.schema.physical import Battery
 
@@ -76,14 +78,15 @@ def _judged(battery: Battery, volts: float, *, by_board: bool) -> StepVerdict:
     return StepVerdict("battery", Outcome.PASSED, f"{volts:.2f} V at rest, {how}: full enough", facts)
 
 
-def ask_firmware(stand: Stand, fingerprint: str, *, connected: bool) -> Step:
+def ask_firmware(stand: Stand, tunings: Tunings, *, connected: bool) -> Step:
     """The fingerprint of what runs on the board, from the board; where it cannot say, from a person."""
+    fingerprint = tunings.profile.fingerprint(tunings.loadout)
     if connected:
         asking = Prompt("firmware", "The board is asked who it is. Watching.", ())
         if (yield from wait(stand, asking, LISTEN_S, lambda: stand.identity is not None)) == SEEN:
             assert stand.identity is not None
             if stand.identity.fingerprint:
-                return [_of_board(stand.identity, fingerprint)]
+                return [_of_board(stand.identity, aboard(tunings, stand.identity.fingerprint))]
         if stand.mix is not None:
             said = "a mix runs on the board and it does not say which: press its reset button, then again"
             return [StepVerdict("firmware", Outcome.UNCLEAR, said)]
@@ -99,13 +102,33 @@ def ask_firmware(stand: Stand, fingerprint: str, *, connected: bool) -> Step:
     return [StepVerdict("firmware", Outcome.SKIPPED, "not known")]
 
 
-def _of_board(board: Identity, wanted: str) -> StepVerdict:
-    found = board.fingerprint
-    facts = (("profile", wanted), ("board", found), ("started", board.started))
+def _of_board(board: Identity, known: Aboard) -> StepVerdict:
+    facts = (("profile", known.here), ("board", known.fingerprint), ("started", board.started))
     why = " and ".join(board.reasons())
     started = f"; it started last because {why}" if why else ""
-    if found == wanted:
-        said = f"the board, {board.board}, says {found}: this profile's{started}"
-        return StepVerdict("firmware", Outcome.PASSED, said, facts)
-    said = f"the board, {board.board}, runs {found}, not {wanted}: export again and flash{started}"
-    return StepVerdict("firmware", Outcome.FAILED, said, facts)
+    if known.runs is not Runs.THIS:
+        said = f"the board, {board.board}: {known.words()}: {known.remedy()}{started}"
+        return StepVerdict("firmware", Outcome.FAILED, said, facts)
+    said = f"the board, {board.board}, says {known.fingerprint}: this profile's{started}"
+    if board.late:
+        late = f"{said}; but a tick has come late since, and the robot stops when one does"
+        return StepVerdict("firmware", Outcome.FAILED, late, facts)
+    return StepVerdict("firmware", Outcome.PASSED, said, facts)
+
+
+def compare_mix(watch: BoardWatch) -> Step:
+    """Whether all the time every wire on the board was the core's; nothing where no mix runs there."""
+    yield from ()
+    parity, view = watch.parity, watch.view()
+    if not watch.mixes:
+        return []
+    facts = (("compared", view.compared), ("differing", view.differing), ("passed_over", view.passed_over))
+
+    def verdict(outcome: Outcome, said: str) -> list[StepVerdict]:
+        return [StepVerdict("mix against the core", outcome, said, facts)]
+
+    if parity is None or not view.compared:
+        return verdict(Outcome.UNCLEAR, view.waits or "no tick came that could be compared")
+    if view.differing:
+        return verdict(Outcome.FAILED, f"it differs in {view.differing} ticks; first {view.first}")
+    return verdict(Outcome.PASSED, f"guard and wires agree in all {view.compared} ticks compared")

@@ -7,7 +7,7 @@ from functools import partial
 
 from mixer.core.plan import Plan
 from mixer.link.pit.by_hand import Lifted, contact_step, lift_wheels, press_stop, tick_off, twitch
-from mixer.link.pit.measured import ask_firmware, measure_battery, weigh
+from mixer.link.pit.measured import ask_firmware, compare_mix, measure_battery, weigh
 from mixer.link.pit.report import PitResult, PitStep
 from mixer.link.rehearse.guided import Guided, Scene
 from mixer.link.rehearse.hands_on import confirm_ready, find_signal, flip_switch, sweep_stick
@@ -15,6 +15,8 @@ from mixer.link.rehearse.lights_out import switch_off
 from mixer.link.rehearse.report import Outcome, StepVerdict
 from mixer.link.rehearse.script import Step
 from mixer.link.rehearse.stand import Stand
+from mixer.link.watch import BoardWatch
+from mixer.profile.aboard import Tunings
 from mixer.profile.schema.root import Robot
 
 GATES = frozenset({"ready", "signal"})
@@ -25,15 +27,33 @@ GATES = frozenset({"ready", "signal"})
 class Subject:
     """Which robot stands in the pit."""
 
-    robot: Robot
-    plan: Plan
-    fingerprint: str
+    tunings: Tunings
     chosen: str
     """Loadout and the like, as on the command line."""
     checks: Mapping[str, str]
     """What is to be ticked by hand, by key."""
-    connected: bool
-    """Whether a board is there to be asked."""
+    watch: BoardWatch | None = None
+    """What hears the board, where one is there to be asked."""
+
+    @property
+    def robot(self) -> Robot:
+        """As the profile describes it."""
+        return self.tunings.profile.robot(self.tunings.loadout)
+
+    @property
+    def plan(self) -> Plan:
+        """The same in integers."""
+        return self.tunings.plan
+
+    @property
+    def fingerprint(self) -> str:
+        """Of that."""
+        return self.tunings.profile.fingerprint(self.tunings.loadout)
+
+    @property
+    def connected(self) -> bool:
+        """Whether a board is there to be asked."""
+        return self.watch is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +162,8 @@ def _parts(subject: Subject, stand: Stand) -> Iterator[_Part]:
     for output in subject.plan.outputs:
         about = output, subject.plan.sources
         yield _of(f"output {output.name}", partial(twitch, stand, output, lifted), about)
+    if subject.watch is not None:
+        yield _of("mix against the core", partial(compare_mix, subject.watch))
 
 
 def _cold(subject: Subject, stand: Stand) -> Iterator[_Part]:
@@ -152,7 +174,7 @@ def _cold(subject: Subject, stand: Stand) -> Iterator[_Part]:
         yield _of("weight", partial(weigh, stand, chassis), weighed, board=False)
     if (battery := robot.battery) is not None:
         yield _of("battery", partial(measure_battery, stand, battery, connected=there), board=False)
-    yield _of("firmware", partial(ask_firmware, stand, prints, connected=there), board=False)
+    yield _of("firmware", partial(ask_firmware, stand, subject.tunings, connected=there), board=False)
     for at, contact in enumerate(subject.plan.contacts):
         yield _of(contact_step(subject.plan, at), partial(press_stop, stand, at), contact)
     for key, words in subject.checks.items():
