@@ -4,10 +4,12 @@ import argparse
 from importlib import import_module
 from pathlib import Path
 
+from mixer.cli.link.board import add_port, require_port
 from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping, add_without, profile_of
 from mixer.cli.shared.console import Console
 from mixer.cli.shared.playing import drive_log
 from mixer.errors import OptionError
+from mixer.link.serial_port import BAUD
 
 SCREEN, BROWSER = "tui.__main__", "tui.browser"
 """The screen stands above the commands, so it is started by name and never imported by them."""
@@ -28,7 +30,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--from", type=float, default=0.0, metavar="SECONDS", dest="at_s", help="where in that log to begin"
     )
-    parser.add_argument("--port", help="serial port of a pulse reader (`record --list` shows them)")
+    add_port(parser)
     add_loadout(parser)
     add_without(parser)
     parser.add_argument(
@@ -49,6 +51,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, console: Console) -> int:
     """Check the input, then hand over to the screen or to the server."""
+    if args.port is not None or args.baud != BAUD:
+        require_port(args)
     if args.profile is not None:
         _check(args)
     elif args.loadout or args.log:
@@ -58,13 +62,7 @@ def run(args: argparse.Namespace, console: Console) -> int:
         raise OptionError(said, f"give the seconds to begin at, up to {LATEST_S:g}, and the log with --log")
     if args.browser:
         _check_address(args)
-    words = [str(args.profile)] if args.profile else []
-    for name in ("log", "port", "loadout"):
-        value = getattr(args, name)
-        words += [f"--{name}", str(value)] if value is not None else []
-    words += ["--from", str(args.at_s)] if args.at_s else []
-    words += [f"--map={given}" for given in args.map]
-    words += [f"--without={name}" for name in args.without]
+    words = _handed_on(args)
     if not args.browser:
         code: int = import_module(SCREEN).main(words)
         return code
@@ -77,6 +75,19 @@ def run(args: argparse.Namespace, console: Console) -> int:
         words, args.host, args.web_port, lambda url: console.say(f"the bench is at {url} (ctrl+c ends it)")
     )
     return 128 + number
+
+
+def _handed_on(args: argparse.Namespace) -> list[str]:
+    """The screen's own command line."""
+    words = [str(args.profile)] if args.profile else []
+    for name in ("log", "port", "loadout"):
+        value = getattr(args, name)
+        words += [f"--{name}", str(value)] if value is not None else []
+    words += ["--baud", str(args.baud)] if args.port else []
+    words += ["--from", str(args.at_s)] if args.at_s else []
+    words += [f"--map={given}" for given in args.map]
+    words += [f"--without={name}" for name in args.without]
+    return words
 
 
 def _check(args: argparse.Namespace) -> None:

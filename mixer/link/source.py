@@ -15,7 +15,7 @@ from mixer.board.frames import Frame
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
-from mixer.link.serial_port import open_serial
+from mixer.link.serial_port import BAUD, open_serial
 from mixer.link.session import (
     Counts,
     HeldLow,
@@ -194,11 +194,13 @@ class LinkSource:
             self._view = LinkView(state, words, self.port)
 
 
-def open_source(port: str, tunings: Tunings, opener: Callable[[], Polled] | None = None) -> LinkSource:
+def open_source(
+    port: str, tunings: Tunings, opener: Callable[[], Polled] | None = None, *, baud: int = BAUD
+) -> LinkSource:
     """A pulse reader on a port, being read. Raises LinkError or MissingToolError.
 
     `opener` stands in for the serial port, in tests and for other kinds of ports.
     """
-    link = LinkSource(port, opener or (lambda: LinkSession(lambda: open_serial(port))), tunings)
+    link = LinkSource(port, opener or (lambda: LinkSession(lambda: open_serial(port, baud))), tunings)
     link.start()
     return link

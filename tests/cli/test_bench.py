@@ -53,6 +53,8 @@ def test_bad_input_ends_before_a_screen(
         [CARRIER, "--loadout", "bear"],
         [TANK, "--log", empty],
         ["--loadout", "bare"],
+        [TANK, "--baud", "9600"],
+        [TANK, "--port", "/dev/x", "--baud", "0"],
     ):
         ran = run("bench", *words)
         assert ran.code == 2
