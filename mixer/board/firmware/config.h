@@ -49,7 +49,7 @@
 #endif
 
 #define TICKS_PER_US 2U
-#define FRAME_TICKS (FRAME_US * TICKS_PER_US)
+#define FRAME_TICKS (1UL * FRAME_US * TICKS_PER_US)
 #define WATCHDOG_MS 64 /* more than two ticks of the longest kind, so that a late tick is told from a hang */
 
 #if PULSE_SUM

@@ -54,9 +54,9 @@ uint8_t hal_send(uint8_t byte);
  * for the rest of a period; until then, some periods at most, the output rests. */
 void hal_outputs(const int16_t *wires);
 
-/* Every output to its rest (OUTPUT_RESTS), whatever state the program is in; may be called before the first hal_outputs and
- * from an interrupt. Duty pins rest before it returns; a pulse output sends whole pulses of its rest width from its next
- * period on. A duty output rests at duty 0, an OUTPUT_BRIDGE with both inputs low (coast) or high (brake), see OUTPUT_BRAKES. */
+/* Every output to its rest (OUTPUT_RESTS), whatever the outputs are doing, also before the first hal_outputs. It is taken as
+ * hal_outputs's values are, with each output's next period: duty 0; for an OUTPUT_BRIDGE both inputs low (coast) or high
+ * (brake), see OUTPUT_BRAKES; whole pulses of the rest width. A direction that waits to turn waits no longer. */
 void hal_outputs_rest(void);
 
 /* At the end of every pass of the main loop. Here a board does what wants no interrupt, such as turning a direction whose duty
@@ -67,7 +67,8 @@ void hal_sleep(uint32_t until);
 /* The tick's time: 1 as it begins, 0 when its work is done. Sets the TICK_PIN, where there is one, for an oscilloscope. */
 void hal_tick(uint8_t works);
 
-/* Tell the watchdog that a whole tick has run. Not told for WATCHDOG_MS, it resets the board. hal_init starts it. */
+/* Tell the watchdog that everything has run since it was told last: once a tick. Not told for WATCHDOG_MS, it resets the
+ * board. hal_init starts it. */
 void hal_well(void);
 
 #endif

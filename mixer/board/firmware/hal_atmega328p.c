@@ -3,7 +3,8 @@
  *
  * Timer 1 counts half microseconds from 0 to 39,999 and over: that is the clock, and the 20 ms of the servo pulses on PB1 and
  * PB2. Its compare units make the pulses without the program, and take a new width only as the next one begins. Timers 0 and 2
- * give duties in the same way, 256 counts a period.
+ * give duties in the same way, counting up to 255 and down again (phase correct: a count of 0 is never high, not for a spike
+ * either, and 255 always).
  *
  * Two interrupts there are (capture_atmega328p.S): one stamps edges, one counts the clock's periods and lets itself be
  * interrupted by the first. Everything else is polled, because each further interrupt would smear the stamps.
@@ -28,19 +29,20 @@
 #define BATTERY_PIN 13 /* PC5, ADC5 */
 #endif
 #ifndef DUTY_HZ
-#define DUTY_HZ 7812 /* what every bridge takes, and heard; 62500: not heard, for bridges that say they switch so fast */
+#define DUTY_HZ 31373 /* not heard; 3922: heard, for bridges that do not switch so fast */
 #endif
-#if DUTY_HZ == 7812
+#if DUTY_HZ == 31373
+#define DUTY_CLOCK 1U  /* 16 MHz; a period is 510 counts, 255 up and 255 down */
+#define DUTY_PERIOD 64U /* half microseconds, rounded up */
+#elif DUTY_HZ == 3922
 #define DUTY_CLOCK 2U /* 16 MHz / 8 */
-#elif DUTY_HZ == 62500
-#define DUTY_CLOCK 1U
+#define DUTY_PERIOD 510U
 #else
-#error "DUTY_HZ must be 7812 or 62500"
+#error "DUTY_HZ must be 31373 or 3922"
 #endif
 
 #define WIRES (PULSE_SUM ? 1 : CHANNELS)
 #define CLOCK_PERIOD 40000U
-#define DUTY_NONE 255U /* inverted fast PWM is high from the match to the top of 255: at 255 it is never high */
 #define BAUD_DIVISOR ((F_CPU + 4UL * BAUD) / (8UL * BAUD) - 1UL)
 
 /* The pins of the compare units: PB1, PB2, PB3, PD3, PD6, PD5. */
@@ -183,12 +185,12 @@ static const uint8_t direction_pins[OUTPUTS] = OUTPUT_DIRECTION_PINS;
 static const int16_t rests[OUTPUTS] = OUTPUT_RESTS;
 static const uint8_t brakes[OUTPUTS] = OUTPUT_BRAKES;
 
-#define REST_PERIODS 2U /* the first end takes duty 0 over, between it and the second the pin is low */
+#define REST_BEFORE_TURNING (2U * DUTY_PERIOD) /* within the first, count 0 is taken; in the second the pin is low */
 
 static int16_t wanted[OUTPUTS];
-static uint8_t waits[OUTPUTS]; /* ends of periods before output k turns; 0: it does not want to */
-static uint8_t backward;       /* bit k: output k's direction is backward */
-static uint8_t turning;        /* bit k: waits[k] is not 0 */
+static uint16_t rested[OUTPUTS]; /* since when an output that is to turn has count 0, in hal_now's time */
+static uint8_t backward;         /* bit k: output k's direction is backward */
+static uint8_t turning;          /* bit k: output k is to turn */
 
 /* A pin that makes no pulses stays as it is. The interrupt must not come between the halves of the register: see hal_now. */
 static void set_pulse(uint8_t pin, int16_t us)
@@ -207,16 +209,14 @@ static void set_pulse(uint8_t pin, int16_t us)
     SREG = flags;
 }
 
-/* High for `count` of 256 counts of the timer, from the next period on. */
+/* High for `count` of 255, from the next period on. */
 static void set_duty(uint8_t pin, uint8_t count)
 {
-    uint8_t match = (uint8_t)(DUTY_NONE - count);
-
     switch (pin) {
-    case OC0A_PIN: OCR0A = match; break;
-    case OC0B_PIN: OCR0B = match; break;
-    case OC2A_PIN: OCR2A = match; break;
-    case OC2B_PIN: OCR2B = match; break;
+    case OC0A_PIN: OCR0A = count; break;
+    case OC0B_PIN: OCR0B = count; break;
+    case OC2A_PIN: OCR2A = count; break;
+    case OC2B_PIN: OCR2B = count; break;
     default: break; /* checked before it was wired */
     }
 }
@@ -250,28 +250,19 @@ static void turn(uint8_t k)
 
     backward ^= bit;
     turning &= (uint8_t)~bit;
-    waits[k] = 0;
     if (kinds[k] == OUTPUT_DUTY) {
         write_pin(direction_pins[k], (uint8_t)(backward & bit));
     }
     give(k, size_of(wanted[k]));
 }
 
-/* The ends of periods on each timer since the last call. */
 static void turn_what_rested(void)
 {
-    uint8_t ended_0 = (uint8_t)(TIFR0 & (1U << TOV0));
-    uint8_t ended_2 = (uint8_t)(TIFR2 & (1U << TOV2));
     uint8_t k;
 
-    TIFR0 = ended_0; /* a one clears it */
-    TIFR2 = ended_2;
-    for (k = 0; k < OUTPUTS; k++) {
-        if ((turning & (uint8_t)(1U << k)) && (pins[k] == OC2A_PIN || pins[k] == OC2B_PIN ? ended_2 : ended_0)) {
-            waits[k]--;
-            if (waits[k] == 0U) {
-                turn(k);
-            }
+    for (k = 0; turning >> k; k++) {
+        if ((turning & (uint8_t)(1U << k)) && (uint16_t)((uint16_t)hal_now() - rested[k]) >= REST_BEFORE_TURNING) {
+            turn(k);
         }
     }
 }
@@ -285,9 +276,7 @@ static void follow(uint8_t k, int16_t wire)
     if (wire != 0 && back != (backward & bit)) {
         if (!(turning & bit)) {
             give(k, 0);
-            TIFR0 = (uint8_t)(1U << TOV0); /* ends before now do not count; one that another output */
-            TIFR2 = (uint8_t)(1U << TOV2); /* waits for comes again */
-            waits[k] = REST_PERIODS;
+            rested[k] = (uint16_t)hal_now();
             turning |= bit;
         }
     } else {
@@ -309,7 +298,6 @@ void hal_outputs(const int16_t *wires)
     }
 }
 
-/* New counts are taken at the end of a period; so both timers' periods end now. */
 void hal_outputs_rest(void)
 {
     uint8_t k;
@@ -322,8 +310,6 @@ void hal_outputs_rest(void)
             give(k, 0);
         }
     }
-    TCNT0 = 254U;
-    TCNT2 = 254U;
 }
 
 /* A compare unit owns its pin from now on; its level is low. Those of pins that are no output stay disconnected. */
@@ -332,10 +318,10 @@ static void connect(uint8_t pin)
     switch (pin) {
     case OC1A_PIN: TCCR1A |= (uint8_t)(1U << COM1A1); break;
     case OC1B_PIN: TCCR1A |= (uint8_t)(1U << COM1B1); break;
-    case OC0A_PIN: TCCR0A |= (uint8_t)((1U << COM0A1) | (1U << COM0A0)); break;
-    case OC0B_PIN: TCCR0A |= (uint8_t)((1U << COM0B1) | (1U << COM0B0)); break;
-    case OC2A_PIN: TCCR2A |= (uint8_t)((1U << COM2A1) | (1U << COM2A0)); break;
-    case OC2B_PIN: TCCR2A |= (uint8_t)((1U << COM2B1) | (1U << COM2B0)); break;
+    case OC0A_PIN: TCCR0A |= (uint8_t)(1U << COM0A1); break;
+    case OC0B_PIN: TCCR0A |= (uint8_t)(1U << COM0B1); break;
+    case OC2A_PIN: TCCR2A |= (uint8_t)(1U << COM2A1); break;
+    case OC2B_PIN: TCCR2A |= (uint8_t)(1U << COM2B1); break;
     default: return; /* checked before it was wired; it stays an input */
     }
     make_output(pin);
@@ -348,8 +334,8 @@ static void start_outputs(void)
     uint8_t k;
 
     hal_outputs_rest();
-    TCCR0A = (uint8_t)((1U << WGM01) | (1U << WGM00));
-    TCCR2A = (uint8_t)((1U << WGM21) | (1U << WGM20));
+    TCCR0A = (uint8_t)(1U << WGM00);
+    TCCR2A = (uint8_t)(1U << WGM20);
     for (k = 0; k < OUTPUTS; k++) {
         if (kinds[k] == OUTPUT_BRIDGE) {
             connect(direction_pins[k]);

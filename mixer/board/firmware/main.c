@@ -15,7 +15,7 @@
 #define FINGERPRINT ""
 #endif
 
-#define IDENTITY_EVERY 64U /* so manieth frame, where the line is idle for most of a frame's time */
+#define IDENTITY_EVERY 64U /* so manieth frame, where the line has time for both */
 #define STARTED_LATE 16U   /* beside the HAL_STARTED_ flags: a tick came late, and everything began anew */
 
 typedef struct {
@@ -42,6 +42,17 @@ static void add_identity(void)
     identity.fingerprint = FINGERPRINT;
     identity.board = hal_name();
     board.length = (uint8_t)(board.length + identity_encode(&identity, board.wire + board.length));
+}
+
+/* Only where the time that the last frame took lets both through before the next is due. */
+static void add_identity_if_it_fits(void)
+{
+    uint8_t frame_alone = board.length;
+
+    add_identity();
+    if (board.took * board.length >= FRAME_TICKS * frame_alone) {
+        board.length = frame_alone;
+    }
 }
 
 /* As after power-up: nothing is known of the wires, nothing moves, and first of all it says who it is. */
@@ -85,8 +96,8 @@ static void make_frame(void)
     if (board.sent == board.length) { /* else the line is too slow; the gap in the sequence tells */
         board.length = frame_encode(&frame, board.wire);
         board.sent = 0;
-        if (board.sequence % IDENTITY_EVERY == IDENTITY_EVERY - 1U && board.took < FRAME_TICKS / 3U) {
-            add_identity(); /* hardly longer than a frame, so both are through before the next */
+        if (board.sequence % IDENTITY_EVERY == IDENTITY_EVERY - 1U) {
+            add_identity_if_it_fits();
         }
     }
     board.sequence++;
@@ -102,13 +113,13 @@ static void keep_time(void)
         board.late = STARTED_LATE;
         begin();
     } else if (since >= FRAME_TICKS) {
+        hal_well(); /* here and in begin() alone: a loop that hangs, or a tick that never ends, does not come here again */
         hal_tick(1);
         reader_watch(&board.reader, (uint16_t)now);
         board.last += FRAME_TICKS;
         board.time_us += FRAME_US;
         make_frame();
         hal_tick(0);
-        hal_well(); /* here alone: a loop that hangs anywhere, or a tick that never ends, is not well */
     } else {
         /* not yet */
     }
