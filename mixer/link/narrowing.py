@@ -18,7 +18,7 @@ from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import OutputPlan
 from mixer.lower.graph.intervals import apply, bounds, meet
-from mixer.lower.graph.nodes import Graph, Op, Range
+from mixer.lower.graph.nodes import Graph, Node, Op, Range
 
 
 class Narrowing:
@@ -30,6 +30,7 @@ class Narrowing:
         self._guard = graph.state[slots.guard.state]
         self._commands = [graph.state[output.command] for output in slots.outputs]
         self._known: dict[tuple[int, int], Range | None] = {}
+        self._needed = needed_for(graph, graph.state)
         self._state = graph.state_ranges
 
     @property
@@ -54,17 +55,10 @@ class Narrowing:
 
         False, and nothing is known any more, where this mix can never have made that of them.
         """
-        nodes, reach = self._graph.nodes, list[Range]()
+        nodes, reach = self._graph.nodes, list(self._graph.ranges)
         told = self._told(seen)
-        for index, node in enumerate(nodes):
-            if node.op is Op.INPUT:
-                within = Range(inputs[node.value], inputs[node.value])
-            elif node.op is Op.STATE:
-                within = self._state[node.value]
-            elif node.op is Op.SELECT:
-                within = bounds(nodes, reach, node)
-            else:
-                within = apply(node, [reach[arg] for arg in node.args])
+        for index in self._needed:
+            within = self._within(nodes[index], reach, inputs)
             if index in told:
                 limits = told[index]
                 both = None if limits is None else meet(within, limits)
@@ -72,9 +66,22 @@ class Narrowing:
                     self.begin()
                     return False
                 within = both
-            reach.append(within)
+            reach[index] = within
         self._state = tuple(reach[node] for node in self._graph.state)
         return True
+
+    def _within(self, node: Node, reach: list[Range], inputs: Sequence[int]) -> Range:
+        """A node's bounds from those of its operands."""
+        if node.op is Op.INPUT:
+            return Range(inputs[node.value], inputs[node.value])
+        if node.op is Op.STATE:
+            return self._state[node.value]
+        if node.op is not Op.SELECT:
+            return apply(node, [reach[arg] for arg in node.args])
+        condition, if_true, if_false = node.args
+        if reach[condition].low == reach[condition].high:
+            return reach[if_true] if reach[condition].low else reach[if_false]
+        return bounds(self._graph.nodes, reach, node)
 
     def _told(self, seen: BoardMix) -> dict[int, Range | None]:
         """Bounds of the nodes that the board tells of; None for what no command makes."""
@@ -88,6 +95,15 @@ class Narrowing:
             before = told.get(node, limits)
             told[node] = None if limits is None or before is None else meet(before, limits)
         return told
+
+
+def needed_for(graph: Graph, roots: Sequence[int]) -> list[int]:
+    """The nodes that some of them depend on, in the graph's order."""
+    found = set(roots)
+    for index in range(len(graph.nodes) - 1, -1, -1):
+        if index in found:
+            found.update(graph.nodes[index].args)
+    return sorted(found)
 
 
 def commands_of(output: OutputPlan, wire: int) -> Range | None:

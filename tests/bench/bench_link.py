@@ -3,8 +3,9 @@
     python tests/bench/bench_link.py
 
 Decoder throughput on good frames and on noise, worst-case fragmented input, and the latency from the last
-byte of a frame on a pty to new outputs: serial port, decoder and one tick of the core included. Latencies
-are of this machine; ratios to the bare pty are printed beside them.
+byte of a frame on a pty to new outputs: serial port, decoder and one tick of the core included; and what
+comparing a board's mix with the core adds to reading it. Latencies are of this machine; ratios to the bare
+pty are printed beside them.
 """
 
 import os
@@ -14,17 +15,22 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
-from mixer.board.frames import Decoder, Frame, encode
+from mixer.board.frames import BoardMix, Decoder, Frame, encode
 from mixer.core.layout import layout_of
+from mixer.core.plan import Plan
 from mixer.core.tick import flat_tick
+from mixer.link.parity import Parity
 from mixer.link.serial_port import open_serial
 
 sys.path.insert(0, str(Path(__file__).parents[2]))  # run as a file, Python looks beside it only
 
 from tests.link.ptys import PtyFarEnd
+from tests.lower.c_exports import plan_of_robot
 from tests.plans import cart_plan
+from tests.strategies import neutral_row
 
 FRAMES = 20_000
 ROUNDS = 300
@@ -99,11 +105,50 @@ def print_latency() -> None:
           f"{median / bare:.1f} x the bare pty (needs median < 5 ms)")  # fmt: skip
 
 
+def frames_of(plan: Plan, number: int) -> list[Frame]:
+    """A board with this plan's mix, from its start, at rest and disarmed."""
+    layout = layout_of(plan)
+    state, row = list(layout.start), neutral_row(plan, armed=False)
+    channels = len(plan.channels)
+    widths = tuple(2 * pulse for pulse in row[:channels])
+    contacts = sum(level << bit for bit, level in enumerate(row[channels:]))
+    frames = []
+    for n in range(number):
+        signals, state = flat_tick(plan, row, state)
+        wires = tuple(signals[output.wire] for output in layout.places.outputs)
+        mix = BoardMix(signals[layout.places.guard.state], wires)
+        frames.append(Frame(n & 0xFFFF, (n + 1) * plan.tick_ms * 1000, widths, contacts, 7400, mix))
+    return frames
+
+
+def print_parity() -> None:
+    """What comparing a board's mix adds to reading its frames, and finding its state out while it runs."""
+    plan = plan_of_robot("sample_carrier")
+    frames = frames_of(plan, 5000)
+    wire = b"".join(map(encode, frames))
+
+    def took_us(work: Callable[[], object]) -> float:
+        start = time.perf_counter()
+        work()
+        return (time.perf_counter() - start) / len(frames) * 1e6
+
+    read = took_us(lambda: Decoder().feed(wire))
+    parity, middle = Parity(plan), Parity(plan)
+    compared = took_us(lambda: parity.take(frames))
+    narrowed = took_us(lambda: middle.take([replace(frames[0], sequence=9), *frames[1:]]))
+    share = (compared + read) / (plan.tick_ms * 1000)
+    print(f"a frame of the carrier's mix: read {read:.0f} us, compared {compared:.0f} us more "  # noqa: T201
+          f"({compared / read:.1f} x reading); {share:.1%} of a core (needs 10 %)")  # fmt: skip
+    print(f"while its state is found out: {narrowed:.0f} us a frame ({narrowed / read:.0f} x reading), "  # noqa: T201
+          f"{narrowed / (plan.tick_ms * 1000):.0%} of a core (needs 40 %)")  # fmt: skip
+
+
 def main() -> None:
     """Print all figures."""
     print(f"load {os.getloadavg()[0]:.1f}")  # noqa: T201
     print_throughput()
     print_latency()
+    print_parity()
 
 
 if __name__ == "__main__":

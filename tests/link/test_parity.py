@@ -155,7 +155,7 @@ def as_on_board(plan: Plan, number: int) -> list[Event]:
     state = list(layout.start)
     wire = b""
     for n in range(number):
-        signals, state = flat_tick(plan, [*drive(n), 1], state)
+        signals, state = flat_tick(plan, [*drive(n), *[1] * len(plan.contacts)], state)
         wires = tuple(signals[layout.index(f"output.{output.name}.wire")] for output in plan.outputs)
         mix = BoardMix(signals[layout.index("guard.state")], wires)
         wire += encode(Frame(n, 20_000 * (n + 1), tuple(2 * pulse for pulse in drive(n)), 1, None, mix))

@@ -104,12 +104,31 @@ def test_a_board_with_another_mix_is_told(bench: Bench, board: Board) -> None:
         board.far.write(encode_identity(Identity("ATmega328P", runs, 1)))
         said = "ATmega328P", kind
         until(bench, lambda seen, said=said: (seen.link.board.name, seen.link.board.runs) == said, board)
+    bench.run(1 / 30)  # what is told follows in the next picture
     told = [words for words in bench.words("link") if words.startswith("the board is ATmega328P: ")]
     assert [re.split("[,;]", words.partition(": ")[2])[0] for words in told] == [
         "it runs no mix",
         "it runs 0123456789ab",
         f"it runs {prints}",
     ]
+
+
+def test_what_is_hidden_is_not_given_away_by_the_board(bench: Bench, board: Board) -> None:
+    """While a blind comparison runs, what the board's mix differs in would say which tuning is in use."""
+    tuning = bench.session.tuning
+    prints = tuning.profile.fingerprint()
+    connect(bench, board)
+    board.far.write(encode_identity(Identity("ATmega328P", prints, 1)))
+    until(bench, lambda seen: seen.link.board.runs == "this", board)
+    assert tuning.set("shape.crawl.expo", 0.31) == ""
+    tuning.hidden = True
+    for _ in range(20):
+        board.send(REST)
+        assert bench.run(1 / 30).link.board.runs == "this"
+        time.sleep(0.01)
+    tuning.hidden = False
+    seen = until(bench, lambda seen: seen.link.board.runs == "other", board)
+    assert "shape.crawl.expo: 0.2 -> 0.31" in seen.link.board.told
 
 
 def test_a_pulled_plug_is_shown_and_heals(bench: Bench, board: Board) -> None:
