@@ -58,7 +58,12 @@ static void add_identity_if_it_fits(void)
 /* As after power-up: nothing is known of the wires, nothing moves, and first of all it says who it is. */
 static void begin(void)
 {
+    hal_edge_t edge;
+
     hal_outputs_rest();
+    while (hal_next_edge(&edge)) {
+        /* it came before, and is of no use any more */
+    }
     reader_init(&board.reader, CHANNELS, PULSE_SUM, hal_levels());
 #if WITH_MIX
     mix_on_board_start();
