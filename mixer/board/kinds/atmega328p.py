@@ -1,0 +1,82 @@
+"""ATmega328P at 16 MHz and 5 V, on the small boards that print D0 to D13 and A0 to A5.
+
+Timer 1 keeps time and, by its two compare units, gives two servo pulses; timers 0 and 2 give two duties
+each with 255 counts for full (data sheet: ATmega48A/PA/88A/PA/168A/PA/328/P, chapters 14 to 18).
+"""
+
+from mixer.board.kinds.kind import Board, Pin, Unit, Use
+from mixer.lower.run.toolchain import Tool
+
+AVR_COMPILER = Tool(
+    "the AVR compiler",
+    ("avr-gcc",),
+    "STICKWRIGHT_AVR_CC",
+    "apt-get install gcc-avr avr-libc (macOS: the formula avr-gcc)",
+)
+
+_PORTS = {"PB": 0, "PC": 8, "PD": 16}
+_STAMPS = frozenset({Use.CHANNEL, Use.PULSE_SUM})
+_ANY = frozenset({Use.CONTACT, Use.DIRECTION, Use.TICK})
+
+
+def _pin(name: str, label: str, *more: Use, unit: str = "", side: str = "") -> Pin:
+    uses = _ANY | set(more) | (_STAMPS if name[:2] in ("PB", "PC") else frozenset())
+    return Pin(name, _PORTS[name[:2]] + int(name[2]), uses, label, unit, side)
+
+
+_PINS = (
+    _pin("PD2", "D2"),
+    _pin("PD3", "D3", Use.DUTY, unit="timer 2", side="B"),
+    _pin("PD4", "D4"),
+    _pin("PD5", "D5", Use.DUTY, unit="timer 0", side="B"),
+    _pin("PD6", "D6", Use.DUTY, unit="timer 0", side="A"),
+    _pin("PD7", "D7"),
+    _pin("PB0", "D8"),
+    _pin("PB1", "D9", Use.SERVO, unit="timer 1", side="A"),
+    _pin("PB2", "D10", Use.SERVO, unit="timer 1", side="B"),
+    _pin("PB3", "D11", Use.DUTY, unit="timer 2", side="A"),
+    _pin("PB4", "D12"),
+    _pin("PB5", "D13"),
+    *(_pin(f"PC{n}", f"A{n}", Use.BATTERY) for n in range(6)),
+    Pin("PD1", 17, frozenset({Use.SERIAL_OUT}), "D1"),
+)
+
+ATMEGA328P = Board(
+    key="atmega328p",
+    name="ATmega328P",
+    hz=16_000_000,
+    volts=5.0,
+    ram_bytes=2048,
+    flash_bytes=32_768 - 512,
+    pins=_PINS,
+    units=(
+        Unit("timer 0", servo=False, tops=(255, 255)),
+        Unit("timer 1", servo=True, tops=None),
+        Unit("timer 2", servo=False, tops=(255, 255)),
+    ),
+    bauds=(115_200, 250_000, 500_000, 1_000_000),
+    most_channels=8,
+    most_contacts=4,
+    compiler=AVR_COMPILER,
+    flags=("-mmcu=atmega328p", "-DF_CPU=16000000UL", "-O2", "-ffunction-sections", "-fdata-sections",
+           "-Wl,--gc-sections"),
+    sources=("hal_atmega328p.c", "capture_atmega328p.S"),
+    flashing=(
+        "OBJCOPY = avr-objcopy",
+        "PORT = /dev/ttyUSB0",
+        "",
+        ".PHONY: image flash",
+        "image: firmware.hex",
+        "firmware.hex: firmware.elf",
+        "\t$(OBJCOPY) -O ihex -R .eeprom $< $@",
+        "",
+        "# By the boot loader of the usual boards, over their USB plug.",
+        "flash: firmware.hex",
+        "\tavrdude -p m328p -c arduino -P $(PORT) -U flash:w:$<:i",
+    ),
+    cautions=(
+        "It runs at 5 V and reads 3 V and more as high; nothing above 5.5 V may reach a pin.",
+        "Opening its serial port resets it on the usual boards: never open the port while it drives.",
+    ),
+    first={Use.BATTERY: ("PC5",), Use.TICK: ("PB5",), Use.CONTACT: ("PD4", "PD7", "PD2")},
+)  # fmt: skip
