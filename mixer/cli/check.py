@@ -3,6 +3,8 @@
 import argparse
 from typing import Any
 
+from mixer.board.kinds.known import BOARDS
+from mixer.cli.board.verdict import ALL, tell_boards
 from mixer.cli.shared.arguments import add_loadout, add_profile
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
@@ -34,6 +36,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--numbers", action="store_true", help="show every integer of the plan and what it stands for"
     )
+    parser.add_argument(
+        "--board",
+        metavar="NAME",
+        help=f"whether it fits this board ({', '.join(BOARDS)}, or {ALL} of them), and every wire's pin; "
+        "default: the profile's own board, in a line",
+    )
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
@@ -50,8 +58,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     console.table(COLUMNS, [_line(report) for report in reports])
     if args.numbers:
         reports[0]["numbers"] = _print_numbers(profile.plan(args.loadout), console)
-    console.document({"profile": profile.where, "fine": not creeping, "loadouts": reports})
-    return Exit.FAILED if creeping else Exit.FINE
+    loadouts = [report["loadout"] for report in reports]
+    fits, boards = tell_boards(profile, loadouts, args.board, console)
+    document = {"profile": profile.where, "fine": not creeping, "loadouts": reports, "boards": boards}
+    console.document(document)
+    return max(fits, Exit.FAILED if creeping else Exit.FINE)
 
 
 def _tell_notices(profile: Profile, reports: list[dict[str, Any]], console: Console) -> None:

@@ -149,6 +149,10 @@ class Profile:
         channels = {channel.name for channel in plan.channels}
         return frozenset(described - channels - {contact.name for contact in plan.contacts})
 
+    def problem(self, complaint: Complaint, loadout: str | None = None) -> Problem:
+        """What others found wrong with a loadout, with file and line."""
+        return self._source.problem(complaint, loadout)
+
     def _names(self, section: str) -> tuple[str, ...]:
         return tuple(name for own, name, _ in overlays_of(self._source.tables) if own == section)
 

@@ -1,0 +1,1 @@
+"""Boards that run a mix."""

@@ -38,6 +38,7 @@ _PINS = (
     _pin("PB4", "D12"),
     _pin("PB5", "D13"),
     *(_pin(f"PC{n}", f"A{n}", Use.BATTERY) for n in range(6)),
+    *(Pin(f"ADC{n}", 18 + n, frozenset({Use.BATTERY}), f"A{n}") for n in (6, 7)),
     Pin("PD1", 17, frozenset({Use.SERIAL_OUT}), "D1"),
 )
 
@@ -56,27 +57,18 @@ ATMEGA328P = Board(
     ),
     bauds=(115_200, 250_000, 500_000, 1_000_000),
     most_channels=8,
-    most_contacts=4,
+    most_contacts=8,
     compiler=AVR_COMPILER,
-    flags=("-mmcu=atmega328p", "-DF_CPU=16000000UL", "-O2", "-ffunction-sections", "-fdata-sections",
-           "-Wl,--gc-sections"),
     sources=("hal_atmega328p.c", "capture_atmega328p.S"),
-    flashing=(
-        "OBJCOPY = avr-objcopy",
-        "PORT = /dev/ttyUSB0",
-        "",
-        ".PHONY: image flash",
-        "image: firmware.hex",
-        "firmware.hex: firmware.elf",
-        "\t$(OBJCOPY) -O ihex -R .eeprom $< $@",
-        "",
-        "# By the boot loader of the usual boards, over their USB plug.",
-        "flash: firmware.hex",
-        "\tavrdude -p m328p -c arduino -P $(PORT) -U flash:w:$<:i",
-    ),
     cautions=(
         "It runs at 5 V and reads 3 V and more as high; nothing above 5.5 V may reach a pin.",
         "Opening its serial port resets it on the usual boards: never open the port while it drives.",
     ),
-    first={Use.BATTERY: ("PC5",), Use.TICK: ("PB5",), Use.CONTACT: ("PD4", "PD7", "PD2")},
+    first={
+        Use.CHANNEL: ("PB0", "PB4", "PC0", "PC1", "PC2", "PC3", "PC4", "PB3", "PC5"),
+        Use.PULSE_SUM: ("PB0",),
+        Use.CONTACT: ("PD4", "PD7", "PD2"),
+        Use.BATTERY: ("PC5", "PC4"),
+        Use.TICK: ("PB5",),
+    },
 )  # fmt: skip

@@ -88,13 +88,8 @@ class Board:
     """Receiver channels with a wire each."""
     most_contacts: int
     compiler: Tool
-    flags: tuple[str, ...]
-    """For the compiler, besides warnings: chip, clock, level of optimisation."""
     sources: tuple[str, ...]
-    """Files of `mixer/board/firmware` that only this board needs, headers included."""
-    flashing: tuple[str, ...]
-    """Lines of the Makefile, with a target ``image`` that makes what is flashed of ``firmware.elf``, and a
-    target ``flash``."""
+    """Files of `mixer/board/firmware` that only this board needs: its HAL, and what its ``.mk`` names."""
     cautions: tuple[str, ...]
     """What a builder must know of this board, one sentence each."""
     first: Mapping[Use, tuple[str, ...]] = field(default_factory=dict)

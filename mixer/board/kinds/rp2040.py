@@ -44,12 +44,9 @@ RP2040 = Board(
     units=tuple(Unit(f"slice {n}", servo=True, tops=(1, 16383)) for n in range(8)),
     bauds=(115_200, 250_000, 500_000, 1_000_000),
     most_channels=8,
-    most_contacts=4,
+    most_contacts=8,
     compiler=ARM_COMPILER,
-    flags=("-mcpu=cortex-m0plus", "-mthumb", "-O2", "-ffunction-sections", "-fdata-sections",
-           "-Wl,--gc-sections"),
     sources=("hal_rp2040.c",),
-    flashing=(),
     cautions=(
         "It runs at 3.3 V: a receiver, switch or sensor of 5 V needs a divider in every wire to it.",
     ),

@@ -16,6 +16,7 @@ def check_names(robot: Robot) -> Iterator[Complaint]:
     yield from _counts(robot)
     yield from _receiver_numbers(robot)
     yield from _pins(robot)
+    yield from _receiver_wires(robot)
     yield from _one_meaning(robot)
     yield from _lists(robot)
 
@@ -50,17 +51,49 @@ def _receiver_numbers(robot: Robot) -> Iterator[Complaint]:
         seen.setdefault(number, ".".join(path))
 
 
+def pins_of(robot: Robot) -> Iterator[tuple[KeyPath, int | str]]:
+    """Every pin the profile gives, with the key that gives it, in the order of the file's sections."""
+    if robot.receiver.pin is not None:
+        yield ("receiver", "pin"), robot.receiver.pin
+    for section in ("stick", "switch", "output", "contact"):
+        for name, item in getattr(robot, section).items():
+            for key in ("pin", "direction_pin"):
+                pin = getattr(item, key, None)
+                if pin is not None:
+                    yield (section, name, key), pin
+    if robot.battery is not None and robot.battery.pin is not None:
+        yield ("battery", "pin"), robot.battery.pin
+
+
 def _pins(robot: Robot) -> Iterator[Complaint]:
     seen: dict[str, str] = {}
-    for path, pin in [
-        *((("output", name), item.pin) for name, item in robot.output.items()),
-        *((("contact", name), item.pin) for name, item in robot.contact.items()),
-    ]:
+    for path, pin in pins_of(robot):
         key = str(pin).upper()
         if key in seen:
             said = f"pin {pin!r} is already taken by {seen[key]}"
-            yield Complaint((*path, "pin"), said, "give each wire a pin of its own")
-        seen.setdefault(key, ".".join(path))
+            yield Complaint(path, said, "give each wire a pin of its own")
+        owner = path[:-1] if path[-1] == "pin" and path[0] not in ("receiver", "battery") else path
+        seen.setdefault(key, ".".join(map(str, owner)))
+
+
+def _receiver_wires(robot: Robot) -> Iterator[Complaint]:
+    one_wire = robot.receiver.wire == "pulse-sum"
+    if robot.receiver.pin is not None and not one_wire:
+        said = 'has no meaning with wire = "channels": each channel has a wire of its own'
+        yield Complaint(("receiver", "pin"), said, 'take it out, or write wire = "pulse-sum"')
+    length = robot.receiver.channels
+    if length is not None and not one_wire:
+        said = 'has no meaning with wire = "channels"'
+        yield Complaint(("receiver", "channels"), said, 'take it out, or write wire = "pulse-sum"')
+    for section in ("stick", "switch"):
+        for name, channel in getattr(robot, section).items():
+            if channel.pin is not None and one_wire:
+                said = 'has no meaning with [receiver] wire = "pulse-sum": all channels come on one wire'
+                yield Complaint((section, name, "pin"), said, "take it out, or give [receiver] pin")
+            if one_wire and length is not None and channel.receiver > length:
+                said = f"receiver channel {channel.receiver} is none of the {length} on the pulse-sum wire"
+                remedy = "give the number in the train, or write [receiver] channels as long as it is"
+                yield Complaint((section, name, "receiver"), said, remedy)
 
 
 def _one_meaning(robot: Robot) -> Iterator[Complaint]:

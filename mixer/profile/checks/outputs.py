@@ -13,7 +13,7 @@ from mixer.profile.schema.root import Robot
 MOST_WEIGHT = 4
 TRAVEL_LIMIT_END = 2**30
 _PULSE_KEYS = ("low_us", "centre_us", "high_us")
-_DUTY_KEYS = ("top",)
+_DUTY_KEYS = ("top", "direction_pin", "bridge")
 
 
 def check_outputs(robot: Robot) -> Iterator[Complaint]:

@@ -22,7 +22,7 @@ _NAME = re.compile(r"[a-z][a-z0-9_]{0,39}")
 MOST_WORDED = 200
 """Complaints of one reading that are put in words; the search for what was meant is slow."""
 _SINGLE = ("robot", "receiver", "guard", "flip", "battery", "chassis", "match")
-_HARMLESS = ("pin", "receiver", "trim", "gain", "limit", "breakaway", "motors")
+_HARMLESS = ("pin", "direction_pin", "bridge", "receiver", "trim", "gain", "limit", "breakaway", "motors")
 """Keys whose default cannot make another value of the same thing look wrong."""
 _CHECKS = (check_names, check_channels, check_outputs, check_guard, check_physical)
 

@@ -120,8 +120,9 @@ def _tidy(node: Node) -> Node:
         del node["default"]
     choices = node.get("anyOf")
     if isinstance(choices, list) and {"type": "null"} in choices:
-        (held,) = [choice for choice in choices if choice != {"type": "null"}]
-        node = held | {key: value for key, value in node.items() if key != "anyOf"}
+        held = [choice for choice in choices if choice != {"type": "null"}]
+        only: Node = held[0] if len(held) == 1 else {"anyOf": held}
+        node = only | {key: value for key, value in node.items() if key != "anyOf"}
     if len(node.get("allOf", ())) == 1:  # so pydantic before 2.9 puts words beside a reference
         node = node["allOf"][0] | {key: value for key, value in node.items() if key != "allOf"}
     if "patternProperties" in node:

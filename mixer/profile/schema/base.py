@@ -6,7 +6,8 @@ message, so that what a person reads in an error and what a reader finds here ar
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, ConfigDict, Field, PlainValidator, StringConstraints, WithJsonSchema
+from pydantic_core import PydanticCustomError
 
 
 class Section(BaseModel):
@@ -38,3 +39,21 @@ NotNegative = Annotated[float, Field(ge=0, le=1e9)]
 Share = Annotated[float, Field(ge=0, le=1)]
 Point = Annotated[tuple[float, float, float], Field(strict=False)]
 """x forward, y left, z up, in metres from the middle of the wheels on the floor."""
+
+
+def _pin(value: object) -> object:
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 999:
+        return value
+    if isinstance(value, str) and 0 < len(value) <= 16 and value.isascii() and value.isalnum():
+        return value
+    raise PydanticCustomError("pin", "must be a pin's number or its name")
+
+
+_PINS = {
+    "anyOf": [
+        {"type": "integer", "minimum": 0, "maximum": 999},
+        {"type": "string", "pattern": "^[A-Za-z0-9]+$", "maxLength": 16},
+    ]
+}
+Pin = Annotated[int | str, PlainValidator(_pin), WithJsonSchema(_PINS)]
+"""A pin of the board, by its number or its name as the board prints it."""

@@ -1,12 +1,12 @@
 """Sections for what comes in: receiver, sticks, switches, shapes, flip."""
 
 from collections.abc import Mapping
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
-from mixer.profile.schema.base import Milliseconds, Name, Names, PulseUs, Section
+from mixer.profile.schema.base import Milliseconds, Name, Names, Pin, PulseUs, Section
 
 LINEAR = "linear"
 """The built-in shape: command = stick."""
@@ -23,6 +23,13 @@ class Receiver(Section):
     """the shortest and the longest pulse that can be meant, in µs → good pulses"""
     median: bool = False
     """true to use the middle one of the last three pulses, against spikes → good pulses"""
+    wire: Literal["channels", "pulse-sum"] = "channels"
+    """"channels" for a wire from each channel to the board, "pulse-sum" for all channels on one wire"""
+    pin: Pin | None = None
+    """the board's pin for the one wire of wire = "pulse-sum"; left out, one is assigned"""
+    channels: ReceiverNumber | None = None
+    """how many channels come one after the other on the pulse-sum wire, used or not: a train of
+    another length is refused; left out, 8, or the highest that is used"""
 
 
 class Channel(Section):
@@ -30,6 +37,8 @@ class Channel(Section):
 
     receiver: ReceiverNumber
     """number of the receiver's channel"""
+    pin: Pin | None = None
+    """the board's pin for this channel's wire; left out, one is assigned"""
     low_us: PulseUs = 1000
     """pulse in µs at the low end → response"""
     high_us: PulseUs = 2000

@@ -3,28 +3,11 @@
 from collections.abc import Mapping
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, PlainValidator, WithJsonSchema, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import Field, model_validator
 
-from mixer.profile.schema.base import Milliseconds, Name, Names, Positive, PulseUs, Section
+from mixer.profile.schema.base import Milliseconds, Name, Names, Pin, Positive, PulseUs, Section
 from mixer.profile.schema.physical import Screw
 
-
-def _pin(value: object) -> object:
-    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 999:
-        return value
-    if isinstance(value, str) and 0 < len(value) <= 16 and value.isascii() and value.isalnum():
-        return value
-    raise PydanticCustomError("pin", "must be a pin's number or its name")
-
-
-_PINS = {
-    "anyOf": [
-        {"type": "integer", "minimum": 0, "maximum": 999},
-        {"type": "string", "pattern": "^[A-Za-z0-9]+$", "maxLength": 16},
-    ]
-}
-Pin = Annotated[int | str, PlainValidator(_pin), WithJsonSchema(_PINS)]
 Weight = Annotated[float, Field(ge=-2, le=2)]
 
 
@@ -41,6 +24,11 @@ class Output(Section):
 
     pin: Pin
     """the board's pin, a number such as 5 or a name such as "D5" """
+    direction_pin: Pin | None = None
+    """the pin that says which way a duty drives, for wire = "duty"; left out, one is assigned"""
+    bridge: Literal["direction", "two-inputs"] = "direction"
+    """"direction" for a bridge with inputs for PWM and direction, "two-inputs" for one whose two inputs
+    both take PWM (both low coasts, both high brakes): then direction_pin is its second input"""
     mix: dict[str, Weight]
     """how much of each stick or switch it gets, such as { throttle = 1.0, steering = -0.8 } → response,
     top speed, turn rate, travel time"""

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from mixer.profile.schema.base import NotNegative, Positive, Section, Share
+from mixer.profile.schema.base import NotNegative, Pin, Positive, Section, Share
 
 
 class Motor(Section):
@@ -82,6 +82,11 @@ class Battery(Section):
     """length of both leads together, in m → lowest volts, stalled volts"""
     low_v: Positive | None = None
     """pack volts at which to stop driving"""
+    pin: Pin | None = None
+    """the board's analog pin that measures the pack behind a divider; left out, one that is free"""
+    divider_kohm: Annotated[tuple[Positive, Positive], Field(strict=False)] | None = None
+    """[to battery plus, to ground]: the divider's resistors in kΩ, such as [47, 10]; left out, two that
+    suit the pack"""
 
 
 Thread = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]

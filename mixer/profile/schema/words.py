@@ -7,8 +7,8 @@ ARROW = "→"
 
 UNITS: Mapping[str, str] = {
     "us": "µs", "ms": "ms", "s": "s", "minutes": "min", "m": "m", "mm": "mm", "deg": "°", "kg": "kg",
-    "kgm2": "kg·m²", "n": "N", "nm": "N·m", "v": "V", "a": "A", "ah": "Ah", "ohm": "Ω", "rpm": "1/min",
-    "awg": "AWG", "c": "°C", "nm_per_a": "N·m/A", "k_per_w": "K/W",
+    "kgm2": "kg·m²", "kohm": "kΩ", "n": "N", "nm": "N·m", "v": "V", "a": "A", "ah": "Ah", "ohm": "Ω",
+    "rpm": "1/min", "awg": "AWG", "c": "°C", "nm_per_a": "N·m/A", "k_per_w": "K/W",
 }  # fmt: skip
 """The unit that the last words of a key's name stand for."""
 

@@ -1,0 +1,112 @@
+"""Why a robot does not fit a board, in words, and what would help: only what was tried and found to fit."""
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+from mixer.board.kinds.kind import Board, Use
+from mixer.board.kinds.known import BOARDS
+from mixer.board.wiring.fit import Misfit, Wiring, fitted
+from mixer.board.wiring.given import printed, spans
+from mixer.board.wiring.search import Short, period_of
+from mixer.errors import listed
+from mixer.profile.profile import Profile
+from mixer.profile.schema.root import Robot
+
+_PLURALS: Mapping[Use, tuple[str, str]] = {
+    Use.CHANNEL: ("receiver channel", "receiver channels"),
+    Use.PULSE_SUM: ("pulse-sum wire", "pulse-sum wires"),
+    Use.CONTACT: ("contact", "contacts"),
+    Use.SERVO: ("servo pulse", "servo pulses"),
+    Use.DUTY: ("duty", "duties"),
+    Use.DIRECTION: ("direction", "directions"),
+    Use.BATTERY: ("battery divider", "battery dividers"),
+    Use.SERIAL_OUT: ("serial line", "serial lines"),
+}
+COMMON_TOP = 255
+"""The count that every board's timers can have."""
+
+
+def reason(misfit: Misfit) -> str:
+    """Why, in one sentence; empty where the given pins are what is wrong."""
+    if misfit.said or misfit.short is None:
+        return misfit.said
+    return _shortage(misfit.board, misfit.short)
+
+
+def _shortage(board: Board, short: Short) -> str:
+    uses = Counter(wire.use for wire in short.wires)
+    wanted = " and ".join(f"{count} {_PLURALS[use][count > 1]}" for use, count in uses.items())
+    wants = "want" if len(short.wires) > 1 else "wants"
+    pins = spans([printed(pin) for pin in short.pins])
+    if not short.pins:
+        return f"{wanted} {wants} a pin, and none that is free can have it"
+    if len(short.wires) > len(short.pins):
+        return f"{wanted} {wants} a pin each, and there {_be(len(short.pins))} that can have them: {pins}"
+    periods = sorted({period_of(wire) or 0 for wire in short.wires if period_of(wire) is not None})
+    kinds = listed(["servo pulses" if period == 0 else f"duties of {period} counts" for period in periods])
+    units = listed([unit.name for unit in board.units])
+    return (
+        f"{wanted} {wants} more timers than there are: {kinds} each need timers of their own, "
+        f"of {units}, and a timer gives two"
+    )
+
+
+def _be(count: int) -> str:
+    return f"is {count} pin" if count == 1 else f"are {count} pins"
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """A change with which the robot was found to fit."""
+
+    words: str
+    """What to change in the profile besides pins; empty where other pins are enough."""
+    wiring: Wiring
+
+
+def remedies(profile: Profile, loadout: str | None, board: Board) -> Iterator[Remedy]:
+    """What makes it fit, each tried: on this board and each other the change that asks least."""
+    robot = profile.robot(loadout)
+    for each in (board, *(other for other in BOARDS.values() if other.key != board.key)):
+        for words, change in _CHANGES:
+            changed = change(robot)
+            if words and changed == robot:
+                continue
+            wiring = fitted(profile, loadout, each, {}, anew=True, robot=changed)
+            if isinstance(wiring, Wiring):
+                yield Remedy(words, wiring)
+                break
+
+
+def _as_it_is(robot: Robot) -> Robot:
+    return robot
+
+
+def _by_pulse_sum(robot: Robot) -> Robot:
+    if robot.receiver.wire == "pulse-sum":
+        return robot
+    one_wire = robot.receiver.model_copy(update={"wire": "pulse-sum"})
+    return robot.model_copy(update={"receiver": one_wire})
+
+
+def _with_common_top(robot: Robot) -> Robot:
+    outputs = {
+        name: output.model_copy(update={"top": COMMON_TOP}) if output.wire == "duty" else output
+        for name, output in robot.output.items()
+    }
+    return robot if outputs == robot.output else robot.model_copy(update={"output": outputs})
+
+
+def _both(robot: Robot) -> Robot:
+    changed = _with_common_top(robot)
+    return robot if changed == robot or _by_pulse_sum(robot) == robot else _by_pulse_sum(changed)
+
+
+_ONE_WIRE, _TOP = '[receiver] wire = "pulse-sum"', f"top = {COMMON_TOP} on every duty"
+_CHANGES: tuple[tuple[str, Callable[[Robot], Robot]], ...] = (
+    ("", _as_it_is),
+    (_ONE_WIRE, _by_pulse_sum),
+    (_TOP, _with_common_top),
+    (f"{_ONE_WIRE} and {_TOP}", _both),
+)

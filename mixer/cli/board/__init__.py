@@ -1,0 +1,1 @@
+"""What commands say of the board that runs the mix."""
