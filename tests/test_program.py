@@ -10,6 +10,7 @@ import pytest
 import mixer
 from mixer.core.plan import Guard
 from mixer.live.views.status import EventView
+from mixer.profile.exported import export_with, exported_of
 from mixer.runs.play.stretch import Stretch
 
 ROOT = Path(__file__).parents[1]
@@ -138,3 +139,14 @@ def test_an_export_never_replaces_a_stranger_s_file(tmp_path: Path) -> None:
     with pytest.raises(mixer.StickwrightError):
         robot.export(tmp_path / "mine")
     assert (tmp_path / "mine" / "mix.c").read_text() == "precious"
+
+
+def test_an_export_is_kept_for_the_day_a_board_tells_its_fingerprint(tmp_path: Path) -> None:
+    """Beside a robot of one's own; where nothing can be written there, the export is made all the same."""
+    mine = tmp_path / "mine.toml"
+    mine.write_text(TANK.read_text(encoding="utf-8"), encoding="utf-8")
+    mixer.load(mine).export(tmp_path / "mix")
+    assert export_with(mine, mixer.load(mine).profile.fingerprint()) is not None
+    exported_of(mine).unlink()
+    exported_of(mine).symlink_to("/dev/full")
+    assert mixer.load(mine).export(tmp_path / "again")

@@ -13,12 +13,13 @@ bad input brings is a `mixer.errors.StickwrightError` with its remedy.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.rest import contact_levels
-from mixer.errors import OptionError, offer
+from mixer.errors import OptionError, WriteError, offer
 from mixer.failsafe.proof.theorems import ProofResult, prove_rules
 from mixer.files import check_folder, write_folder
 from mixer.live.inputs.hands import HandSticks
@@ -30,6 +31,7 @@ from mixer.live.views.status import EventView
 from mixer.lower.c.export import MARKS, export_of
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.plant.plant import PlantSnapshot
+from mixer.profile.exported import keep
 from mixer.profile.profile import Profile, load_profile
 from mixer.profile.read.fitting import Fitting
 from mixer.runs.log.mapping import parse_mapping
@@ -191,6 +193,8 @@ class Robot:
         files = export_of(self.plan, self.profile.fingerprint(self.loadout)).files
         check_folder(Path(folder), files, marks=MARKS, overwrite=overwrite)
         write_folder(Path(folder), files)
+        with suppress(WriteError):  # an export that cannot be kept beside the profile is one all the same
+            keep(self.profile, self.loadout, Path(folder))
         return tuple(Path(folder) / name for name in files)
 
 

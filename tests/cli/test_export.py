@@ -5,6 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from mixer.profile.exported import export_with, exported_of
+from mixer.profile.journal import journal_of
 from mixer.profile.profile import load_profile
 from tests.cli.conftest import CARRIER, TANK, Run
 
@@ -63,3 +65,17 @@ def test_a_folder_that_cannot_be_is_told(run: Run, tmp_path: Path) -> None:
     assert ran.code == 2
     assert "cannot be written" in ran.err
     assert "remedy:" in ran.err
+
+
+def test_what_is_exported_is_kept_beside_the_profile(run: Run, tmp_path: Path) -> None:
+    """Its values and a line in the journal; a place that takes neither is told, and is no failure."""
+    mine = tmp_path / "mine.toml"
+    mine.write_text(TANK.read_text(encoding="utf-8"), encoding="utf-8")
+    assert run("export", mine, "-o", tmp_path / "mix").code == 0
+    assert export_with(mine, load_profile(mine).fingerprint()) is not None
+    assert f"to {tmp_path / 'mix'}" in journal_of(mine).read_text()
+    exported_of(mine).unlink()
+    exported_of(mine).symlink_to("/dev/full")
+    ran = run("export", mine, "-o", tmp_path / "again")
+    assert ran.code == 0
+    assert "not kept beside the profile, so nobody can say later what has changed" in ran.err
