@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from mixer.errors import StickwrightError
-from mixer.link.serial_port import BAUD
 from mixer.link.source import open_source
+from mixer.link.speed import speed_of
 from mixer.live.bench.session import Session, open_session
 from mixer.profile.aboard import Tunings
 from mixer.runs.log.mapping import parse_mapping
@@ -35,7 +35,7 @@ def main(arguments: Sequence[str]) -> int:
         "--from", type=float, default=0.0, dest="at_s", help="seconds of that log to begin at"
     )
     parser.add_argument("--port", help="the serial port of a pulse reader")
-    parser.add_argument("--baud", type=int, default=BAUD, help="as the board was built")
+    parser.add_argument("--baud", type=int, help="as the board was built")
     parser.add_argument("--loadout", help="a loadout of the profile")
     parser.add_argument("--without", action="append", default=[], help="what is taken as dead")
     args = parser.parse_args(arguments)
@@ -78,7 +78,7 @@ def _opened(where: Path, args: argparse.Namespace) -> Session:
         session.open_log(args.log, parse_mapping(args.map), args.at_s)
     if args.port is not None:
         tunings = Tunings(session.tuning.profile, session.tuning.loadout)
-        session.connect(open_source(args.port, tunings, baud=args.baud))
+        session.connect(open_source(args.port, tunings, baud=args.baud or speed_of(tunings)))
     return session
 
 

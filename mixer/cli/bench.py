@@ -9,7 +9,6 @@ from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping, add_with
 from mixer.cli.shared.console import Console
 from mixer.cli.shared.playing import drive_log
 from mixer.errors import OptionError
-from mixer.link.serial_port import BAUD
 
 SCREEN, BROWSER = "tui.__main__", "tui.browser"
 """The screen stands above the commands, so it is started by name and never imported by them."""
@@ -51,7 +50,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(args: argparse.Namespace, console: Console) -> int:
     """Check the input, then hand over to the screen or to the server."""
-    if args.port is not None or args.baud != BAUD:
+    if args.port is not None or args.baud is not None:
         require_port(args)
     if args.profile is not None:
         _check(args)
@@ -80,10 +79,9 @@ def run(args: argparse.Namespace, console: Console) -> int:
 def _handed_on(args: argparse.Namespace) -> list[str]:
     """The screen's own command line."""
     words = [str(args.profile)] if args.profile else []
-    for name in ("log", "port", "loadout"):
+    for name in ("log", "port", "baud", "loadout"):
         value = getattr(args, name)
         words += [f"--{name}", str(value)] if value is not None else []
-    words += ["--baud", str(args.baud)] if args.port else []
     words += ["--from", str(args.at_s)] if args.at_s else []
     words += [f"--map={given}" for given in args.map]
     words += [f"--without={name}" for name in args.without]

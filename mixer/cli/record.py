@@ -68,7 +68,7 @@ def _record(
 ) -> tuple[Recording, Progress]:
     """Until Ctrl-C, TERM or --seconds. The file is closed when this returns or raises."""
     plan = tunings.plan
-    with open_board(args, plan, console, watch) as session, asked_to_stop() as stop:
+    with open_board(args, tunings, console, watch) as session, asked_to_stop() as stop:
         recorder = recorder_for(args.output, plan, overwrite=args.overwrite)
         names = [channel.name for channel in plan.channels]
         recording = Recording(names, watch, args.seconds, console, MachineClock(), stop)

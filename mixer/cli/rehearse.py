@@ -47,7 +47,7 @@ def _rehearsed(args: argparse.Namespace, tunings: Tunings, console: Console) -> 
     plan, watch = tunings.plan, BoardWatch(tunings)
     rehearsal = Rehearsal(plan)
     guide = Guide(rehearsal, [channel.name for channel in plan.channels], console, watch=watch)
-    link = open_board(args, plan, console, watch)
+    link = open_board(args, tunings, console, watch)
     return rehearsal.result() if led_through(guide, link, console) else None
 
 

@@ -11,13 +11,14 @@ from contextlib import contextmanager
 
 from mixer.board.frames import Frame
 from mixer.cli.shared.console import Console
-from mixer.core.plan import Plan
 from mixer.errors import OptionError
 from mixer.link.binding import Binding
 from mixer.link.ports import Port
 from mixer.link.serial_port import BAUD, open_serial
 from mixer.link.session import LinkSession, MachineClock, SessionEvent, await_board
+from mixer.link.speed import speed_of
 from mixer.link.watch import BoardWatch
+from mixer.profile.aboard import Tunings
 
 ANSWER_WITHIN_S = 3.0
 
@@ -28,7 +29,10 @@ def add_port(parser: argparse.ArgumentParser) -> None:
         "--port", metavar="PATH", help="the board's serial port; `record --list` shows them"
     )
     parser.add_argument(
-        "--baud", type=int, default=BAUD, metavar="N", help=f"as the reader was built; default {BAUD}"
+        "--baud",
+        type=int,
+        metavar="N",
+        help=f"as the board was built; default: as the profile's board is exported, else {BAUD}",
     )
 
 
@@ -38,8 +42,8 @@ def require_port(args: argparse.Namespace) -> None:
         raise OptionError(
             "which port? --port is missing", "`stickwright record --list` shows what is there"
         )
-    if args.baud <= 0:
-        raise OptionError(f"--baud {args.baud} is no speed", f"leave it out for {BAUD}, the reader's usual")
+    if args.baud is not None and args.baud <= 0:
+        raise OptionError(f"--baud {args.baud} is no speed", "leave it out for the one it is exported with")
 
 
 class BoardSession(LinkSession):
@@ -89,22 +93,22 @@ class BoardSession(LinkSession):
 
 @contextmanager
 def open_board(
-    args: argparse.Namespace, plan: Plan, console: Console, watch: BoardWatch | None = None
+    args: argparse.Namespace, tunings: Tunings, console: Console, watch: BoardWatch | None = None
 ) -> Iterator[BoardSession]:
-    """A session with a pulse reader that answers and has this robot's channels; `watch` hears it too.
+    """A session with a board that answers and has this robot's channels; `watch` hears it too.
 
     Raises:
         LinkError: the port cannot be opened, is silent, or no fitting pulse reader answers there.
         MissingToolError: pyserial or cobs is not installed.
     """
-    binding = Binding(plan)
-    session = BoardSession(lambda: open_serial(args.port, args.baud), binding, watch)
+    binding, baud = Binding(tunings.plan), args.baud or speed_of(tunings)
+    session = BoardSession(lambda: open_serial(args.port, baud), binding, watch)
     try:
         with console.live() as show:
             show(f"{args.port} is open, waiting for the board ...")
             frame = session.await_frame()
         binding.bound(frame)
-        if len(frame.widths) > len(plan.channels):
+        if len(frame.widths) > len(tunings.plan.channels):
             console.notice(f"the board has {len(frame.widths)} channels; read are {binding.told()}")
         yield session
     finally:

@@ -106,7 +106,7 @@ def _link(args: argparse.Namespace, subject: Subject, console: Console) -> Itera
     if not subject.connected:
         yield _NoBoard()
         return
-    with open_board(args, subject.plan, console, subject.watch) as session:
+    with open_board(args, subject.tunings, console, subject.watch) as session:
         yield session
 
 
