@@ -439,8 +439,36 @@ uint16_t hal_battery_mv(void)
 #endif
 }
 
+/* As after a reset: every pin floats, nothing counts. A boot loader leaves this and that behind, and a program that went astray
+ * to address 0 has not been reset at all. */
+static void let_go(void)
+{
+    uint8_t pin;
+
+    cli();
+    PCICR = 0;
+    PCMSK0 = 0;
+    PCMSK1 = 0;
+    TIMSK1 = 0;
+    for (pin = 0; pin < 24U; pin = (uint8_t)(pin + 8U)) {
+        port_of(pin)[1] = 0;
+        port_of(pin)[2] = 0;
+    }
+    TCCR0A = 0;
+    TCCR0B = 0;
+    TCCR1A = 0;
+    TCCR1B = 0;
+    TCCR2A = 0;
+    TCCR2B = 0;
+    TCNT0 = 0;
+    TCNT1 = 0;
+    TCNT2 = 0;
+    TIFR1 = (uint8_t)(1U << TOV1);
+}
+
 void hal_init(void)
 {
+    let_go();
     started = MCUSR & (HAL_STARTED_POWER | HAL_STARTED_PIN | HAL_STARTED_LOW_SUPPLY | HAL_STARTED_WATCHDOG);
     MCUSR = 0;
     wdt_enable(WDTO_60MS); /* 64 ms, give or take a tenth: WATCHDOG_MS */
