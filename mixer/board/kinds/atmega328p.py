@@ -1,7 +1,9 @@
 """ATmega328P at 16 MHz and 5 V, on the small boards that print D0 to D13 and A0 to A5.
 
-Timer 1 keeps time and, by its two compare units, gives two servo pulses; timers 0 and 2 give two duties
-each with 255 counts for full (data sheet: ATmega48A/PA/88A/PA/168A/PA/328/P, chapters 14 to 18).
+Timer 1 keeps time in periods of 20 ms and, by its two compare units, gives two servo pulses; timers 0 and 2
+give two duties each with 255 counts for full, at 31.4 kHz. One interrupt stamps edges and reads two ports:
+channels are on port B or C (data sheet: ATmega48A/PA/88A/PA/168A/PA/328/P, chapters 13 to 18; brown-out and
+the supply that a clock needs: chapter 29).
 """
 
 from mixer.board.kinds.kind import Board, Pin, Unit, Use
@@ -63,6 +65,9 @@ ATMEGA328P = Board(
     cautions=(
         "It runs at 5 V and reads 3 V and more as high; nothing above 5.5 V may reach a pin.",
         "Opening its serial port resets it on the usual boards: never open the port while it drives.",
+        "It needs 3.8 V, and usual boards let it run down to 2.7 V: `make fuses`, once a chip, sets 4.3 V.",
+        "In a reset, and while a boot loader waits, its pins float: pull each output's wire down by 10 kΩ.",
+        "Duties switch at 31.4 kHz; for a bridge that does not switch so fast build with DUTY_HZ=3922.",
     ),
     first={
         Use.CHANNEL: ("PB0", "PB4", "PC0", "PC1", "PC2", "PC3", "PC4", "PB3", "PC5"),

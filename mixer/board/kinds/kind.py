@@ -35,7 +35,7 @@ class Use(StrEnum):
     SERIAL_OUT = "serial out"
     """Out: telemetry."""
     TICK = "tick"
-    """Out, for a scope: changes its level once a tick. Left out where no pin is free."""
+    """Out, for a scope: high while a tick works. Left out where no pin is free."""
 
 
 @dataclass(frozen=True, slots=True)
