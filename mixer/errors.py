@@ -4,6 +4,7 @@
     ├── ProfileError (ValueError)      a profile that cannot be used; lists every problem at once
     ├── LogError (ValueError)          a log that cannot be read
     ├── OptionError (ValueError)       a command-line value that makes no sense for this profile
+    ├── ImageError (ValueError)        a compiled program that cannot be read or whose time has no bound
     ├── MissingToolError (RuntimeError)a program or package that has to be installed first
     ├── WriteError (OSError)           a file cannot be written; what was there before is whole
     ├── StdoutError (OSError)          what a command prints goes nowhere: closed, or full
@@ -102,6 +103,10 @@ class LogError(ProblemsError, ValueError):
 
 class OptionError(StickwrightError, ValueError):
     """A value given on the command line does not fit the profile or the log."""
+
+
+class ImageError(StickwrightError, ValueError):
+    """A compiled program that cannot be read, is of another robot, or whose time has no bound."""
 
 
 class MissingToolError(StickwrightError, RuntimeError):

@@ -21,6 +21,7 @@ COMMANDS = {
     "calibrate": "propose endpoints, centre and deadband from a log of sweeps and rest",
     "failsafe": "simulate every fault, prove the rules, and say what no firmware can see",
     "export": "write the mix as C99 with test vectors, bit for bit what the bench runs",
+    "tick": "prove how long one tick of the compiled program takes at most, and how deep its stack goes",
     "size": "speeds, push, currents, charge, heat, lift and mass, each against its limit",
     "record": "write what the receiver really sends into a log, live from the board",
     "rehearse": "the guided receiver test: what this receiver does when its transmitter goes off",
@@ -32,7 +33,7 @@ COMMANDS = {
     "keys": "explain what a profile may say, key by key; the schema for editors",
 }
 """Every command with its one-line help; `mixer.cli.NAME` implements it, or one in a folder of `FOLDERS`."""
-FOLDERS = {"new": "profile.", "keys": "profile.", "feel": "profile.", "pit": "link."}
+FOLDERS = {"new": "profile.", "keys": "profile.", "feel": "profile.", "pit": "link.", "tick": "board."}
 
 CAUTION = (
     "Wheels off the ground and weapon locked before anything is powered. A simulation is no certificate; "

@@ -21,15 +21,21 @@ AVR_COMPILER = Tool(
 STRICT = ("-std=c99", "-Wall", "-Wextra", "-Wpedantic", "-Wconversion", "-Werror")
 FLAGS = ("-mmcu=atmega328p", "-DF_CPU=16000000UL", *STRICT)
 HERE = Path(__file__).parent
+_RETURN = 4
+"""Cycles of the one instruction of `nothing`."""
+_UNTOUCHED = 0xA5
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What one tick left behind, as the structs of mix.h hold it, and the cycles it took."""
+    """What one tick left behind, as the structs of mix.h hold it, and what it took."""
 
     outputs: tuple[int, ...]
     state: tuple[int, ...]
     cycles: int
+    """From the routine's first instruction to the end of its return."""
+    stack: int = 0
+    """Bytes that were written below the caller's stack, the return address among them."""
 
 
 @dataclass(slots=True)
@@ -40,6 +46,9 @@ class _Feeder:
     seen: list[Row] = field(default_factory=list)
     began: int = 0
     took: int = 0
+    calling: int | None = None
+    """Cycles of the call around a routine of nothing but its return."""
+    deepest: int = 0
 
     def __post_init__(self) -> None:
         self.rows = iter(self.rows)
@@ -53,11 +62,16 @@ class _Feeder:
             if row is not None:
                 self.board.write("now", struct.pack(self.formats["mix_inputs"], *row))
         elif place == 2:
+            self.board.fill_below_stack(_UNTOUCHED)
             self.began = self.board.cycle
         elif place == 3:
             self.took = self.board.cycle - self.began
+            self.deepest = self.board.written_below_stack(_UNTOUCHED)
+            if self.calling is None:
+                self.calling = self.took - _RETURN
         else:
-            self.seen.append(Row(self._numbers("out"), self._numbers("state"), self.took))
+            cycles = self.took - (self.calling or 0)
+            self.seen.append(Row(self._numbers("out"), self._numbers("state"), cycles, self.deepest))
 
     def _numbers(self, name: str) -> tuple[int, ...]:
         kind = {"out": "mix_outputs", "state": "mix_state"}[name]

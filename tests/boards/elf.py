@@ -54,10 +54,10 @@ def read_firmware(path: Path) -> Firmware:
         struct.unpack_from("<10I", raw, section_at + section_size * number)
         for number in range(section_count)
     ]
-    return Firmware(bytes(flash), _symbols(raw, sections), len(flash), ram)
+    return Firmware(bytes(flash), _symbols(raw, sections, _DATA_AT), len(flash), ram)
 
 
-def _symbols(raw: bytes, sections: list[tuple[int, ...]]) -> dict[str, Symbol]:
+def _symbols(raw: bytes, sections: list[tuple[int, ...]], ram_at: int) -> dict[str, Symbol]:
     found = {}
     for section in sections:
         if section[1] != _SYMBOL_TABLE:
@@ -66,6 +66,31 @@ def _symbols(raw: bytes, sections: list[tuple[int, ...]]) -> dict[str, Symbol]:
         for at in range(section[4], section[4] + section[5], 16):
             name, value, size = struct.unpack_from("<III", raw, at)
             end = raw.index(b"\0", names_at + name)
-            address = value - _DATA_AT if value >= _DATA_AT else value
+            address = value - ram_at if value >= ram_at else value
             found[raw[names_at + name : end].decode("ascii")] = Symbol(address, size)
     return found
+
+
+@dataclass(frozen=True, slots=True)
+class Loaded:
+    """What stands where when a program begins that needs no copying."""
+
+    parts: list[tuple[int, bytes]]
+    symbols: dict[str, Symbol]
+
+
+def read_loaded(path: Path) -> Loaded:
+    """The loadable parts of a linked ARM program at the addresses it runs at, and its symbols."""
+    raw = path.read_bytes()
+    (program_at, section_at) = struct.unpack_from("<II", raw, 28)
+    (_, program_count, section_size, section_count) = struct.unpack_from("<4H", raw, 42)
+    parts = []
+    for number in range(program_count):
+        kind, offset, virtual, _, in_file, _ = struct.unpack_from("<6I", raw, program_at + 32 * number)
+        if kind == _LOADED and in_file and virtual >= 0x20000000:
+            parts.append((virtual, raw[offset : offset + in_file]))
+    sections = [
+        struct.unpack_from("<10I", raw, section_at + section_size * number)
+        for number in range(section_count)
+    ]
+    return Loaded(parts, _symbols(raw, sections, 1 << 32))

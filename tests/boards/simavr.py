@@ -39,6 +39,23 @@ class ProgramBoard(Board):
         assert len(value) <= place.size, f"{name} has {place.size} bytes, not {len(value)}"
         c.memmove(self._data + place.address, value, len(value))
 
+    def fill_below_stack(self, byte: int) -> None:
+        """Put one byte into all memory that the stack can still grow into, down to the variables."""
+        c.memset(self._data + self._end_of_variables(), byte, self._stack() + 1 - self._end_of_variables())
+
+    def written_below_stack(self, byte: int) -> int:
+        """How many bytes below the stack, from the lowest that is not this one on."""
+        room = c.string_at(
+            self._data + self._end_of_variables(), self._stack() + 1 - self._end_of_variables()
+        )
+        return len(room.lstrip(bytes([byte])))
+
+    def _stack(self) -> int:
+        return int.from_bytes(c.string_at(self._data + 0x5D, 2), "little")
+
+    def _end_of_variables(self) -> int:
+        return self._symbols["__bss_end"].address
+
     def on_port(self, port: str, callback: Callable[[int], None]) -> None:
         """Call with the port's value whenever the program writes it."""
 

@@ -1,1 +1,1 @@
-"""What commands say of the board that runs the mix."""
+"""What commands say of the board that runs the mix, and of the program on it."""

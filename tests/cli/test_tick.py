@@ -1,0 +1,76 @@
+"""`stickwright tick`."""
+
+from pathlib import Path
+
+import pytest
+
+from mixer.profile.profile import load_profile
+from tests.boards.avr import build_avr
+from tests.cli.conftest import CARRIER, TANK, Run
+from tests.lower.c_exports import write_export
+
+needs = pytest.mark.needs_tool("avr-gcc")
+
+
+@pytest.fixture
+def elf(tmp_path: Path) -> Path:
+    """The tank pair's mix in a program that says which mix it is."""
+    profile = load_profile(TANK)
+    write_export(tmp_path, profile.plan())
+    main = tmp_path / "mix.c"
+    text = f'const char *volatile whose_mix = "{profile.fingerprint()}";\n'
+    main.write_text(main.read_text(encoding="utf-8") + text, encoding="utf-8")
+    return build_avr(tmp_path)
+
+
+@needs
+def test_the_bound_is_told_with_what_it_rests_on(run: Run, elf: Path) -> None:
+    """One sentence with cycles, milliseconds and stack; below it the file, the loops, interrupts."""
+    ran = run("tick", TANK, elf)
+    assert ran.code == 0, ran.err
+    first, second, *rest = ran.out.splitlines()
+    assert "(ATmega328P): mix_tick takes at most 1," in first
+    assert " of 2 ms at 16 MHz, and " in first
+    assert second == "It rests on:"
+    assert any("no interrupt in between" in line for line in rest)
+    assert any("never measured on a chip" in line for line in rest)
+    data = run("tick", TANK, elf, "--json").data
+    assert data["fits"] is True
+    assert data["cycles"] == data["cycles_with_interrupts"] == round(data["ms"] * 16_000)
+    assert data["fingerprint"] in "".join(rest)
+
+
+@needs
+def test_interrupts_make_it_longer_and_may_take_all_the_time(run: Run, elf: Path) -> None:
+    """By rate and length: a few are added, too many leave no bound, and that is exit 1."""
+    plain = run("tick", TANK, elf, "--json").data
+    some = run("tick", TANK, elf, "--json", "--interrupt", "100@8000").data
+    assert some["cycles_with_interrupts"] == plain["cycles"] + 100
+    ran = run("tick", TANK, elf, "--interrupt", "1000@16000")
+    assert ran.code == 1
+    assert "interrupts alone take all its time" in ran.out
+
+
+@needs
+def test_a_clock_too_slow_is_exit_1(run: Run, elf: Path) -> None:
+    """At 16 kHz the tick does not fit into its 2 ms."""
+    ran = run("tick", TANK, elf, "--mhz", "0.016")
+    assert ran.code == 1
+    assert "TOO LONG" in ran.out
+
+
+@needs
+def test_bad_input_is_exit_2_with_its_reason(run: Run, elf: Path, tmp_path: Path) -> None:
+    """Another robot, no such file, no ELF, nonsense for an option, a routine without a bound."""
+    for words, said in (
+        (("tick", CARRIER, elf), "does not say that it carries the mix"),
+        (("tick", TANK, tmp_path / "none.elf"), "cannot be read"),
+        (("tick", TANK, tmp_path / "mix.c"), "is no 32-bit little-endian ELF file"),
+        (("tick", TANK, elf, "--mhz", "0"), "is no clock of a board"),
+        (("tick", TANK, elf, "--interrupt", "often"), "is not WHAT@PER_SECOND"),
+        (("tick", TANK, elf, "--routine", "main"), "no bound for main"),
+    ):
+        ran = run(*words)
+        assert ran.code == 2, words
+        assert said in ran.err
+        assert ran.out == ""
