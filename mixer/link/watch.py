@@ -75,7 +75,7 @@ class BoardWatch:
             return
         self.aboard = self._known_of(before.fingerprint)
         if self.aboard.runs is not before.runs:
-            self._tell(f"the board: {self._words()}", "note" if self.aboard.runs is Runs.THIS else "warn")
+            self._tell(f"the board: {self._words('')}", "note" if self.aboard.runs is Runs.THIS else "warn")
 
     def take(self, events: Sequence[SessionEvent]) -> None:
         """All that the link says, in its order."""
@@ -84,8 +84,8 @@ class BoardWatch:
                 case Identity():
                     self._introduce(event)
                 case Frame():
-                    self.mixes = self.mixes or event.mix is not None
-                    if self.mixes:
+                    if event.mix is not None:
+                        self.mixes = True
                         self._compare(event)
                 case _:
                     self._happened(event)
@@ -124,16 +124,15 @@ class BoardWatch:
         if board == self.identity:
             return
         self.identity = board
-        if board.fingerprint:
-            self.aboard = self._known_of(board.fingerprint)
-            plan = self.aboard.plan
-            if plan is None:
-                self.parity, self._plan = None, None
-            elif plan != self._plan:
-                self._compare_with(plan)
-        said = self._words() if board.fingerprint else "it runs no mix"
-        why = f"; {_started(board)}".removesuffix("; ")
-        self._tell(f"the board is {board.board}: {said}{why}", "warn" if self.runs_another else "note")
+        self.aboard = self._known_of(board.fingerprint) if board.fingerprint else None
+        plan = self._studied.plan if self.aboard is None else self.aboard.plan
+        if plan is None:
+            self.parity, self._plan = None, None
+        elif plan != self._plan:
+            self._compare_with(plan)
+        why = _started(board)
+        level = "warn" if self.runs_another else "note"
+        self._tell(f"the board is {board.board}: {self._words(why)}", level)
 
     def _known_of(self, fingerprint: str) -> Aboard:
         tunings = self._studied
@@ -144,10 +143,13 @@ class BoardWatch:
             self._known = self._studied
         return known
 
-    def _words(self) -> str:
-        assert self.aboard is not None
-        remedy = self.aboard.remedy()
-        return self.aboard.words() + (f": {remedy}" if remedy else "")
+    def _words(self, why: str) -> str:
+        """What runs there, why it started, what to do."""
+        runs, remedy = "it runs no mix", ""
+        if self.aboard is not None:
+            runs, remedy = self.aboard.words(), self.aboard.remedy()
+        said = "; ".join(filter(None, (runs, why)))
+        return f"{said}. {remedy[0].upper()}{remedy[1:]}" if remedy else said
 
     def _compare_with(self, plan: Plan) -> None:
         self._plan = plan

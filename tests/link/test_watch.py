@@ -101,6 +101,21 @@ def test_what_nobody_knows_is_compared_with_nothing() -> None:
     assert watch.runs_another
 
 
+def test_a_board_that_is_flashed_without_a_mix_has_nothing_to_compare() -> None:
+    """A bare pulse reader after a mix: it is told as that, and no frame of it counts."""
+    watch = BoardWatch(Tunings(TURNED, None, (("the file", CART_PROFILE),)))
+    watch.take(on_board(CART_PROFILE, 20))
+    watch.news()
+    bare = [
+        replace(event, mix=None)
+        for event in as_on_board(CART_PROFILE.plan(), 9)
+        if isinstance(event, Frame)
+    ]
+    watch.take([Identity("ATmega328P", "", 1), Restarted(), *bare])
+    assert watch.news()[0].words == "the board is ATmega328P: it runs no mix; it started because power came"
+    assert (watch.view().runs, watch.refused) == ("", None)
+
+
 def test_a_late_tick_is_told_and_comparing_goes_on_from_there() -> None:
     """The mix begins anew at both ends; the board says from then on that a tick came late."""
     watch = BoardWatch(Tunings(CART_PROFILE))
