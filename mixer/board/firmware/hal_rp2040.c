@@ -336,20 +336,21 @@ static void start_watchdog(void)
     WATCHDOG_CTRL = WATCHDOG_CTRL_ENABLE;
 }
 
-static void start_inputs(void)
+static void open_inputs(const uint8_t *pins, uint8_t number, uint32_t pull)
 {
     uint8_t k;
 
-    for (k = 0; k < WIRES; k++) {
-        if (channel_pins[k] != PIN_NONE) {
-            PADS_GPIO(channel_pins[k]) = PADS_INPUT_ENABLE | PADS_PULL_DOWN | PADS_SCHMITT;
+    for (k = 0; k < number; k++) {
+        if (pins[k] != PIN_NONE) {
+            PADS_GPIO(pins[k]) = PADS_INPUT_ENABLE | PADS_SCHMITT | pull;
         }
     }
-    for (k = 0; k < CONTACTS; k++) {
-        if (contact_pins[k] != PIN_NONE) {
-            PADS_GPIO(contact_pins[k]) = PADS_INPUT_ENABLE | PADS_PULL_UP | PADS_SCHMITT;
-        }
-    }
+}
+
+static void start_inputs(void)
+{
+    open_inputs(channel_pins, WIRES, PADS_PULL_DOWN);
+    open_inputs(contact_pins, CONTACTS, PADS_PULL_UP);
 #if TICK_PIN != PIN_NONE
     SIO_GPIO_OUT_CLR = 1UL << TICK_PIN;
     SIO_GPIO_OE_SET = 1UL << TICK_PIN;
