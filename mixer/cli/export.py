@@ -1,9 +1,14 @@
-"""`stickwright export`: the tuned mix as C99 with its test vectors, bit for bit what the bench runs."""
+"""`stickwright export`: the tuned mix as C99 with its test vectors, or a board's whole firmware with it."""
 
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
 
+from mixer.board.kinds.known import BOARDS, board_named
+from mixer.board.project.project import project_of
+from mixer.board.wiring.fit import Misfit, Wiring, fit
+from mixer.board.wiring.reasons import refusal
+from mixer.board.wiring.table import fingerprint_of as wiring_fingerprint
 from mixer.cli.shared.arguments import (
     add_loadout,
     add_output,
@@ -21,32 +26,37 @@ from mixer.lower.graph.ranges import checked_ranges
 from mixer.profile.exported import keep
 from mixer.profile.profile import Profile
 
+NEXT = "Next: cc -std=c99 -O2 mix.c check.c -o check && ./check in that folder, then its README.md."
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, and the folder that gets the files."""
     add_profile(parser)
     add_loadout(parser)
     add_without(parser)
+    parser.add_argument(
+        "--board",
+        metavar="NAME",
+        help=f"the whole firmware for this board ({', '.join(BOARDS)}); default: the mix alone",
+    )
     add_output(parser, "DIR", "folder for the files", required=True)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Write all files, or none where one would replace something that is not an export."""
     profile = profile_of(args)
-    fingerprint = profile.fingerprint(args.loadout)
-    plan = profile.plan(args.loadout)
+    fingerprint, plan = profile.fingerprint(args.loadout), profile.plan(args.loadout)
     checked_ranges(plan, profile.where)
-    export = export_of(plan, fingerprint)
-    files = export.files
-    folder = args.output
+    wiring = None if args.board is None else _wiring(profile, args.loadout, args.board)
+    export = export_of(plan, fingerprint) if wiring is None else project_of(profile, args.loadout, wiring)
+    files, folder = export.files, args.output
     check_folder(folder, files, inputs=inputs_of(args), marks=MARKS, overwrite=args.overwrite)
     write_folder(folder, files)
     _keep(profile, args.loadout, folder, console)
     console.say(f"{folder}: {', '.join(files)} written, fingerprint {fingerprint}.")
     _tell_vectors(export.vectors, [output.name for output in plan.outputs], console)
-    console.say(
-        "Next: cc -std=c99 -O2 mix.c check.c -o check && ./check in that folder, then its README.md."
-    )
+    for line in (NEXT,) if wiring is None else _next(wiring):
+        console.say(line)
     console.document(
         {
             "folder": str(folder),
@@ -56,8 +66,26 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             "live_ticks": export.vectors.live_ticks,
             "outputs_moved": list(export.vectors.moved),
         }
+        | ({} if wiring is None else {"board": wiring.board.key, "wiring": wiring_fingerprint(wiring)})
     )
     return Exit.FINE
+
+
+def _wiring(profile: Profile, loadout: str | None, board: str) -> Wiring:
+    """The robot on that board. Raises OptionError for an unknown board, ProfileError for a misfit."""
+    made = fit(profile, loadout, board_named(board))
+    if isinstance(made, Misfit):
+        raise refusal(profile, loadout, made)
+    return made
+
+
+def _next(wiring: Wiring) -> tuple[str, str]:
+    chosen = sum(len(wire.key) > 1 for wire in wiring.assigned)
+    pins = f"; {chosen} pins were chosen for you, see WIRING.md" if chosen else ""
+    return (
+        f"wiring {wiring_fingerprint(wiring)} on the {wiring.board.name}{pins}.",
+        "Next: README.md in that folder, its cautions first; then make, make check, make flash.",
+    )
 
 
 def _keep(profile: Profile, loadout: str | None, folder: Path, console: Console) -> None:

@@ -69,6 +69,14 @@ ATMEGA328P = Board(
         "In a reset, and while a boot loader waits, its pins float: pull each output's wire down by 10 kΩ.",
         "Duties switch at 31.4 kHz; for a bridge that does not switch so fast build with DUTY_HZ=3922.",
     ),
+    once=(
+        "Once for each chip, by a programmer on its six pins (a boot loader cannot write fuses):",
+        "",
+        "    make fuses PROGRAMMER=usbasp",
+        "",
+        "It sets the brown-out level to 4.3 V. The usual boards come with 2.7 V, and between that and 3.8",
+        "V a chip at 16 MHz may compute anything.",
+    ),
     first={
         Use.CHANNEL: ("PB0", "PB4", "PC0", "PC1", "PC2", "PC3", "PC4", "PB3", "PC5"),
         Use.PULSE_SUM: ("PB0",),

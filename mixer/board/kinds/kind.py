@@ -92,6 +92,8 @@ class Board:
     """Files of `mixer/board/firmware` that only this board needs: its HAL, and what its ``.mk`` names."""
     cautions: tuple[str, ...]
     """What a builder must know of this board, one sentence each."""
+    once: tuple[str, ...] = ()
+    """What has to be done once for each board before it is flashed the first time, in lines of Markdown."""
     first: Mapping[Use, tuple[str, ...]] = field(default_factory=dict)
     """Names of pins that are proposed before others for a use, in this order."""
 

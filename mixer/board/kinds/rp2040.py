@@ -46,7 +46,7 @@ RP2040 = Board(
     most_channels=8,
     most_contacts=8,
     compiler=ARM_COMPILER,
-    sources=("hal_rp2040.c",),
+    sources=("hal_rp2040.c", "start_rp2040.c", "boot_rp2040.S", "rp2040.h", "rp2040.ld", "uf2.c"),
     cautions=(
         "It runs at 3.3 V: a receiver, switch or sensor of 5 V needs a divider in every wire to it.",
     ),

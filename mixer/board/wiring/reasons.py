@@ -9,8 +9,9 @@ from mixer.board.kinds.known import BOARDS
 from mixer.board.wiring.fit import Misfit, Wiring, fitted
 from mixer.board.wiring.given import printed, spans
 from mixer.board.wiring.search import Short, period_of
-from mixer.errors import listed
+from mixer.errors import ProfileError, listed
 from mixer.profile.profile import Profile
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.schema.root import Robot
 
 _PLURALS: Mapping[Use, tuple[str, str]] = {
@@ -63,6 +64,20 @@ class Remedy:
     words: str
     """What to change in the profile besides pins; empty where other pins are enough."""
     wiring: Wiring
+
+
+def refusal(profile: Profile, loadout: str | None, misfit: Misfit) -> ProfileError:
+    """A misfit as an error: each given pin that cannot be, else what is short, with what would help."""
+    board = misfit.board
+    helps = [
+        f"{each.wiring.board.name} with {each.words or 'other pins'}"
+        for each in remedies(profile, loadout, board)
+    ]
+    offered = f"it fits the {', or the '.join(helps)}; " if helps else ""
+    remedy = f"{offered}`stickwright check {profile.where} --board {board.key}` says more"
+    why = reason(misfit) or "its pins as given cannot be"
+    complaint = Complaint(("robot", "board"), f"the robot does not fit the {board.name}: {why}", remedy)
+    return ProfileError([*misfit.problems, profile.problem(complaint, loadout)])
 
 
 def remedies(profile: Profile, loadout: str | None, board: Board) -> Iterator[Remedy]:

@@ -1,0 +1,1 @@
+"""The complete, buildable project of one robot on one board."""

@@ -1,0 +1,92 @@
+"""The project's pages: cautions, what to measure, the wiring."""
+
+from collections.abc import Iterator
+
+from mixer.board.kinds.kind import Use
+from mixer.board.project.filling import fill
+from mixer.board.wiring.fit import Wiring
+from mixer.board.wiring.table import fingerprint_of, left_out_words, rows_of
+from mixer.lower.c.names import comment_text
+from mixer.profile.profile import Profile
+
+WATCHDOG_MS = 64
+"""As the firmware's `config.h` sets it."""
+
+
+def readme_text(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
+    """README.md, cautions first."""
+    board, plan = wiring.board, profile.plan(loadout)
+    measured = any(wire.use == Use.BATTERY for wire in wiring.places)
+    return fill(
+        "README.md",
+        robot=comment_text(plan.name),
+        board=board.name,
+        fingerprint=profile.fingerprint(loadout),
+        wiring=fingerprint_of(wiring),
+        cautions="\n".join(f"- {caution}" for caution in board.cautions),
+        compiler=f"{board.compiler.programs[0]}: {board.compiler.install}",
+        makefile=f"{board.key}.mk",
+        fuses="".join(f"{line}\n" for line in board.once),
+        measures="\n".join(_measures(profile, loadout, wiring)),
+        baud=str(wiring.baud),
+        profile=profile.path.name if profile.path else "PROFILE",
+        tick_ms=str(plan.tick_ms),
+        contacts=", the contacts" if wiring.contacts else "",
+        battery="the battery's volts" if measured else "no battery volts (no wire for them)",
+        stop_ms=f"{profile.stop_within_ms(loadout):g}",
+    )
+
+
+def _measures(profile: Profile, loadout: str | None, wiring: Wiring) -> Iterator[str]:
+    """Rows of what to measure on the board, with what is expected."""
+    plan = profile.plan(loadout)
+    pins = {wire.key: row.pin for wire, row in zip(wiring.places, rows_of(wiring), strict=True)}
+    if ("tick",) in pins:
+        yield f"| {pins['tick',]} | time between two rises | {plan.tick_ms}.00 ms, steady |"
+        yield f"| {pins['tick',]} | how long it is high | the tick's work: well below {plan.tick_ms} ms |"
+    for wire, output in zip(
+        [wire for wire in wiring.places if wire.key[0] == "output" and wire.key[-1] == "pin"],
+        plan.outputs,
+        strict=True,
+    ):
+        if wire.use == Use.SERVO:
+            yield f"| {pins[wire.key]} ({wire.carries}) | at rest | {output.rest} µs ±1 every 20.00 ms |"
+        else:
+            yield f"| {pins[wire.key]} ({wire.carries}) | at rest | low, not one spike |"
+    yield "| every output | reset button held, and while power rises | floats: low by its pull-down |"
+    stop = f"{profile.stop_within_ms(loadout):g}"
+    last = f"at rest within {stop} ms of the last pulse, a servo pulse one period later"
+    yield f"| every output | transmitter off while live | {last} |"
+    yield f"| {pins['serial',]} | speed | a bit is {1e6 / wiring.baud:.3g} µs |"
+    if ("battery", "pin") in pins:
+        below = f"below {wiring.board.volts:g} V"
+        yield f"| {pins['battery', 'pin']} | volts, full pack, before it meets the pin | {below} |"
+
+
+def wiring_page(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
+    """WIRING.md: the same table as `check --board` prints."""
+    rows = [
+        f"| {row.wire} | {row.carries} | {row.pin} | {row.chip} | {row.level} |" for row in rows_of(wiring)
+    ]
+    head = [
+        "| wire | carries | pin on the board | chip's pin | level, and what belongs there |",
+        "|---|---|---|---|---|",
+    ]
+    notes = [f"- {words[0].upper()}{words[1:]}." for words in left_out_words(wiring)]
+    notes.append(
+        "- Channels are those of the receiver, by its own numbers; contacts are numbered as in the profile."
+    )
+    chosen = [wire.spelled for wire in wiring.assigned if len(wire.key) > 1]
+    if chosen:
+        notes.append(
+            f"- Stickwright chose the pins of {', '.join(sorted(chosen))}: the profile leaves them open. "
+            f"`stickwright check PROFILE --board {wiring.board.key}` prints the lines that keep them."
+        )
+    return fill(
+        "WIRING.md",
+        robot=comment_text(profile.plan(loadout).name),
+        board=wiring.board.name,
+        wiring=fingerprint_of(wiring),
+        table="\n".join([*head, *rows]),
+        notes="\n".join(notes),
+    )

@@ -1,0 +1,136 @@
+"""The project that `export --board` writes: it builds, and says first what is dangerous."""
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from mixer.board.kinds.kind import NO_PIN
+from mixer.board.kinds.known import BOARDS
+from mixer.board.project.project import project_of
+from mixer.board.wiring.fit import Wiring, fit
+from mixer.board.wiring.table import fingerprint_of, rows_of
+from mixer.profile.profile import Profile, load_profile, parse_profile
+
+PROFILES = Path(__file__).parents[2] / "profiles"
+TANK = PROFILES / "tank_pair.toml"
+BRIDGED = """
+[output.arm]
+pin = 5
+wire = "duty"
+bridge = "two-inputs"
+at_zero = "brake"
+mix = { throttle = 0.5 }
+[contact.belly]
+pin = 2
+[flip]
+contact = "belly"
+reverses = ["throttle"]
+"""
+
+
+def wired(profile: Profile, board: str) -> Wiring:
+    """Its wiring on a board that it fits."""
+    made = fit(profile, None, BOARDS[board])
+    assert isinstance(made, Wiring)
+    return made
+
+
+def written(profile: Profile, board: str, folder: Path) -> Path:
+    """The project in a folder."""
+    folder.mkdir()
+    for name, text in project_of(profile, None, wired(profile, board)).files.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+def make(folder: Path, *targets: str) -> str:
+    """What make says; it must end well."""
+    if shutil.which("make") is None:
+        pytest.skip("needs make: apt-get install make")
+    done = subprocess.run(
+        ["make", "-C", str(folder), *targets], capture_output=True, text=True, timeout=110, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def listed(header: str, name: str) -> list[str]:
+    """The entries of a list in wiring.h."""
+    found = re.search(rf"^#define {name} \{{ (.*) \}}", header, re.MULTILINE)
+    assert found is not None, name
+    return found.group(1).split(", ")
+
+
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("gcc")
+def test_a_small_robot_builds_for_the_328p_and_its_mix_passes(tmp_path: Path) -> None:
+    """What is written is enough for make, without a warning, and `make check` passes the vectors."""
+    folder = written(load_profile(TANK), "atmega328p", tmp_path / "tank")
+    make(folder)
+    assert (folder / "build" / "firmware.hex").stat().st_size > 1000
+    assert "0 numbers differ" in make(folder, "check")
+    assert "avrdude" in make(folder, "-n", "flash")
+
+
+@pytest.mark.needs_tool("avr-gcc")
+def test_a_bridge_a_contact_and_a_pulse_sum_wire_build(tmp_path: Path) -> None:
+    """Every kind of wire that the header may hold compiles."""
+    text = TANK.read_text().replace(
+        "[stick.throttle]", '[receiver]\nwire = "pulse-sum"\n\n[stick.throttle]'
+    )
+    make(written(parse_profile(text + BRIDGED, "p.toml"), "atmega328p", tmp_path / "bridged"))
+
+
+@pytest.mark.needs_tool("arm-none-eabi-gcc")
+@pytest.mark.needs_tool("gcc")
+def test_six_pulses_build_for_the_rp2040(tmp_path: Path) -> None:
+    """The larger board, with the image its boot drive takes."""
+    folder = written(load_profile(PROFILES / "long_crawler.toml"), "rp2040", tmp_path / "crawler")
+    make(folder)
+    assert (folder / "build" / "firmware.uf2").stat().st_size > 1000
+
+
+def test_the_header_says_what_the_wiring_is() -> None:
+    """Numbers of pins, holes for what has no wire, kinds, tops, rests and brakes."""
+    profile = parse_profile(TANK.read_text() + BRIDGED, "p.toml")
+    wiring = wired(profile, "atmega328p")
+    header = project_of(profile, None, wiring).files["wiring.h"]
+    pins = {wire.key: pin.number for wire, pin in wiring.places.items()}
+    hole = f"0x{NO_PIN:02X}"
+    channels = ["steering", "throttle", hole, hole, "arm"]
+    numbers = [
+        str(pins.get(("stick", name, "pin"), pins.get(("switch", name, "pin"), name))) for name in channels
+    ]
+    assert listed(header, "CHANNEL_PINS") == numbers
+    assert listed(header, "CONTACT_INPUT_PINS") == ["18"]
+    assert listed(header, "OUTPUT_KINDS") == ["OUTPUT_PULSE", "OUTPUT_PULSE", "OUTPUT_BRIDGE"]
+    assert listed(header, "OUTPUT_PINS") == ["1", "2", "21"]
+    assert listed(header, "OUTPUT_DIRECTION_PINS") == [hole, hole, "22"]
+    assert listed(header, "OUTPUT_TOPS") == ["0", "0", "255"]
+    assert listed(header, "OUTPUT_RESTS") == ["1500", "1500", "0"]
+    assert listed(header, "OUTPUT_BRAKES") == ["0", "0", "1"]
+    assert f"#define BAUD {wiring.baud}UL\n" in header
+    assert fingerprint_of(wiring) in header
+
+
+def test_the_readme_begins_with_the_cautions_and_the_table_is_the_wiring() -> None:
+    """Before anything to type stands what is dangerous; WIRING.md has every wire of `check --board`."""
+    profile = load_profile(TANK)
+    wiring = wired(profile, "atmega328p")
+    files = project_of(profile, None, wiring).files
+    readme = files["README.md"]
+    first = readme.index("make flash")
+    for words in (
+        "Wheels off the ground",
+        "weapon locked",
+        "Main battery out",
+        "back-powering",
+        "pull-down",
+    ):
+        assert readme.index(words) < first, words
+    assert "never on this board" in readme
+    assert all(f"| {row.pin} | {row.chip} | {row.level} |" in files["WIRING.md"] for row in rows_of(wiring))
+    assert files == project_of(profile, None, wired(profile, "atmega328p")).files

@@ -1,0 +1,55 @@
+"""What the commands say of a board: `check --board` and `export --board`."""
+
+from pathlib import Path
+
+from mixer.board.kinds.kind import Use
+from mixer.files import has_mark
+from mixer.lower.c.export import MARKS
+from tests.cli.conftest import CARRIER, PROFILES, Run
+
+TANK = PROFILES / "tank_pair.toml"
+
+
+def test_export_writes_it_replaces_it_and_says_what_was_chosen(run: Run, tmp_path: Path) -> None:
+    """A second export may replace the first; every file carries the mark by which it is known."""
+    folder = tmp_path / "out"
+    for _ in range(2):
+        ran = run("export", TANK, "--board", "atmega328p", "-o", folder)
+        assert ran.code == 0, ran.err
+    assert "4 pins were chosen for you" in ran.out
+    assert all(has_mark(path, MARKS) for path in folder.iterdir())
+    (folder / "main.c").write_text("int main(void) { return 0; }\n")
+    assert run("export", TANK, "--board", "atmega328p", "-o", folder).code == 2
+    ran = run("export", TANK, "--board", "rp2040", "-o", tmp_path / "other", "--json")
+    assert ran.data["board"] == "rp2040"
+    assert len(ran.data["wiring"]) == 12
+
+
+def test_export_refuses_a_robot_that_does_not_fit(run: Run, tmp_path: Path) -> None:
+    """With the wiring's reason, the key and what was found to help; nothing is written."""
+    ran = run("export", CARRIER, "--board", "atmega328p", "-o", tmp_path / "out")
+    assert ran.code == 2
+    assert "cannot have a duty of 255 counts" in ran.err
+    assert "it fits the RP2040" in ran.err
+    assert not (tmp_path / "out").exists()
+    ran = run("export", CARRIER, "--board", "nosuch", "-o", tmp_path / "out")
+    assert ran.code == 2
+    assert "known boards: atmega328p, rp2040" in ran.err
+
+
+def test_check_shows_the_wires_and_what_to_paste(run: Run) -> None:
+    """Fits with the table and exit 0; does not fit with the reason and what helps; all boards in lines."""
+    ran = run("check", TANK, "--board", "atmega328p")
+    assert ran.code == 0, ran.err
+    assert "on the ATmega328P (base): it fits" in ran.out
+    assert 'board = "atmega328p"' in ran.out
+    ran = run("check", PROFILES / "long_crawler.toml", "--board", "atmega328p")
+    assert ran.code == 2
+    assert "6 servo pulses want a pin each, and there are 2 pins that can have them: D9, D10" in ran.out
+    assert "It fits the RP2040" in ran.out
+    ran = run("check", TANK, "--board", "all", "--json")
+    assert [(each["board"], each["fits"]) for each in ran.data["boards"]] == [
+        ("atmega328p", True),
+        ("rp2040", True),
+    ]
+    assert {wire["wire"] for wire in ran.data["boards"][0]["wires"]} >= {str(Use.SERVO), str(Use.TICK)}
