@@ -29,7 +29,7 @@ def test_export_refuses_a_robot_that_does_not_fit(run: Run, tmp_path: Path) -> N
     """With the wiring's reason, the key and what was found to help; nothing is written."""
     ran = run("export", CARRIER, "--board", "atmega328p", "-o", tmp_path / "out")
     assert ran.code == 2
-    assert "cannot have a duty of 255 counts" in ran.err
+    assert "robot.board: the robot does not fit the ATmega328P: 6 duties want a pin each" in ran.err
     assert "it fits the RP2040" in ran.err
     assert not (tmp_path / "out").exists()
     ran = run("export", CARRIER, "--board", "nosuch", "-o", tmp_path / "out")
@@ -42,9 +42,9 @@ def test_check_shows_the_wires_and_what_to_paste(run: Run) -> None:
     ran = run("check", TANK, "--board", "atmega328p")
     assert ran.code == 0, ran.err
     assert "on the ATmega328P (base): it fits" in ran.out
-    assert 'board = "atmega328p"' in ran.out
+    assert '[stick.throttle]\npin = "D12"\n' in ran.out
     ran = run("check", PROFILES / "long_crawler.toml", "--board", "atmega328p")
-    assert ran.code == 2
+    assert ran.code == 1
     assert "6 servo pulses want a pin each, and there are 2 pins that can have them: D9, D10" in ran.out
     assert "It fits the RP2040" in ran.out
     ran = run("check", TANK, "--board", "all", "--json")
@@ -53,3 +53,19 @@ def test_check_shows_the_wires_and_what_to_paste(run: Run) -> None:
         ("rp2040", True),
     ]
     assert {wire["wire"] for wire in ran.data["boards"][0]["wires"]} >= {str(Use.SERVO), str(Use.TICK)}
+
+
+def test_pins_that_cannot_be_are_told_with_what_can(run: Run, tmp_path: Path) -> None:
+    """A profile without a board is held against the one that is asked for; exit 2 as for any mistake."""
+    path = tmp_path / "crawler.toml"
+    text = (PROFILES / "long_crawler.toml").read_text()
+    path.write_text("\n".join(line for line in text.splitlines() if not line.startswith("board")) + "\n")
+    ran = run("check", path, "--board", "atmega328p")
+    assert ran.code == 2
+    assert (
+        f"{path}:48: output.left_front.pin: pin D2 of the ATmega328P cannot have a servo pulse" in ran.out
+    )
+    assert "6 servo pulses want a pin each" in ran.out
+    ran = run("export", path, "--board", "atmega328p", "-o", tmp_path / "out")
+    assert ran.code == 2
+    assert "remedy: those that can: D9, D10" in ran.err

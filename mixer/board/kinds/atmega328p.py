@@ -49,6 +49,7 @@ ATMEGA328P = Board(
     name="ATmega328P",
     hz=16_000_000,
     volts=5.0,
+    ram_at=0x800100,
     ram_bytes=2048,
     flash_bytes=32_768 - 512,
     pins=_PINS,
@@ -77,6 +78,8 @@ ATMEGA328P = Board(
         "It sets the brown-out level to 4.3 V. The usual boards come with 2.7 V, and between that and 3.8",
         "V a chip at 16 MHz may compute anything.",
     ),
+    edge_handler="__vector_3",
+    clock_handlers=(("__vector_13", 50.0),),
     first={
         Use.CHANNEL: ("PB0", "PB4", "PC0", "PC1", "PC2", "PC3", "PC4", "PB3", "PC5"),
         Use.PULSE_SUM: ("PB0",),

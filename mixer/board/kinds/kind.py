@@ -78,6 +78,8 @@ class Board:
     """Clock of the core."""
     volts: float
     """Level of its pins, and what brings its battery input to full scale."""
+    ram_at: int
+    """Where RAM begins, as the linker counts it."""
     ram_bytes: int
     flash_bytes: int
     pins: tuple[Pin, ...]
@@ -94,6 +96,12 @@ class Board:
     """What a builder must know of this board, one sentence each."""
     once: tuple[str, ...] = ()
     """What has to be done once for each board before it is flashed the first time, in lines of Markdown."""
+    stack_bytes: int = 0
+    """RAM that is kept for the stack alone, beside `ram_bytes`; 0 where it has what variables leave."""
+    edge_handler: str = ""
+    """The function that an edge of a channel's wire interrupts for; empty where its time has no bound."""
+    clock_handlers: tuple[tuple[str, float], ...] = ()
+    """Other functions that interrupt, and how often a second at most."""
     first: Mapping[Use, tuple[str, ...]] = field(default_factory=dict)
     """Names of pins that are proposed before others for a use, in this order."""
 

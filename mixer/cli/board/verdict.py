@@ -5,6 +5,7 @@ from typing import Any
 
 from mixer.board.kinds.kind import Board
 from mixer.board.kinds.known import BOARDS, board_named
+from mixer.board.project.burden import Burden, burden_of
 from mixer.board.wiring.fit import Misfit, Wiring, fit
 from mixer.board.wiring.reasons import Remedy, reason, remedies
 from mixer.board.wiring.table import fingerprint_of, left_out_words, rows_of, toml_lines
@@ -74,6 +75,7 @@ def _told(
         console.say(f"on the {board.name} ({who}): it fits, wiring {fingerprint_of(made)}")
         if full:
             _tell_wiring(made, console)
+            report |= _tell_burden(burden_of(profile, loadouts[0], made), console)
         return report | _wiring_data(made)
     why = _why(profile, loadouts[0], made)
     console.say(f"on the {board.name} ({who}): it does not fit: {why}")
@@ -119,6 +121,23 @@ def _tell_wiring(wiring: Wiring, console: Console) -> None:
         console.say("To keep these pins whatever else changes, write into the profile:")
         for line in lines:
             console.say(line)
+
+
+def _tell_burden(burden: Burden, console: Console) -> dict[str, Any]:
+    """Time, flash and RAM; what was not found out is told as well."""
+    console.say()
+    for words in burden.words():
+        console.say(words)
+    for words in burden.unknown:
+        console.notice(words)
+    return {
+        "fits": burden.fits,
+        "mix_cycles": burden.time and burden.time.cycles,
+        "mix_ms": burden.time and burden.time.ms,
+        "flash_bytes": burden.flash_bytes,
+        "ram_bytes": burden.ram_bytes,
+        "unknown": list(burden.unknown),
+    }
 
 
 def _tell_remedies(helps: Sequence[Remedy], console: Console, *, full: bool) -> None:
