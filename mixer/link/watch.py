@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from mixer.board.frames import BeganAnew, Frame, Identity, Restarted
+from mixer.board.frames import LATE, BeganAnew, Frame, Identity, Restarted
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
@@ -21,7 +21,7 @@ from mixer.profile.aboard import Aboard, Runs, Tunings, aboard
 KEPT = 10
 """Differences that are kept to be told."""
 BEFORE = "the tuning in use here before it was edited"
-LATE = "a tick came late on the board: its outputs went to rest and its mix began anew, a hand has to arm"
+CAME_LATE = "a tick came late on the board: outputs went to rest and its mix began anew, a hand has to arm"
 
 
 class News(NamedTuple):
@@ -121,9 +121,9 @@ class BoardWatch:
         return "not compared: the values of the tuning it runs are not known here"
 
     def _introduce(self, board: Identity) -> None:
-        if board == self.identity:
+        before, self.identity = self.identity, board
+        if before is not None and _but_late(board) == _but_late(before):
             return
-        self.identity = board
         self.aboard = self._known_of(board.fingerprint) if board.fingerprint else None
         plan = self._studied.plan if self.aboard is None else self.aboard.plan
         if plan is None:
@@ -182,7 +182,7 @@ class BoardWatch:
         if self.parity is not None:
             self.parity.take([event])
         if isinstance(event, BeganAnew):
-            self._tell(LATE, "bad")
+            self._tell(CAME_LATE, "bad")
         elif isinstance(event, Restarted):
             why = "" if self.identity is None else f": {_started(self.identity)}".removesuffix(": ")
             self._tell(f"the board has started anew{why}; how long it was away is not known", "warn")
@@ -209,6 +209,11 @@ def _settles(unsettled: Sequence[str]) -> Iterator[str]:
     if not parts or len(parts) < len(unsettled):
         parts.insert(0, "the arm switch has been off for a moment")
     yield " and ".join(parts)
+
+
+def _but_late(board: Identity) -> Identity:
+    """Without what `BeganAnew` tells where it happens."""
+    return replace(board, started=board.started & ~LATE)
 
 
 def _started(board: Identity) -> str:

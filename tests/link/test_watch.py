@@ -123,7 +123,7 @@ def test_a_late_tick_is_told_and_comparing_goes_on_from_there() -> None:
     again = as_on_board(CART_PROFILE.plan(), 30)
     watch.take([*on_board(CART_PROFILE, 70), late, BeganAnew(), *again])
     assert [news.words for news in watch.news() if news.level == "bad"] == [
-        "a tick came late on the board: its outputs went to rest and its mix began anew, a hand has to arm"
+        "a tick came late on the board: outputs went to rest and its mix began anew, a hand has to arm"
     ]
     view = watch.view()
     assert (view.compared, view.differing, view.passed_over) == (100, 0, 0)

@@ -25,6 +25,10 @@ def show_counts(progress: Progress, quiet: QuietWatch, console: Console) -> None
         console.say(
             f"times unplugged: {counts.unplugged}; the log has gaps there, and rates have them counted in"
         )
+    if counts.late:
+        console.say(
+            f"ticks that came late on the board: {counts.late}; each time its mix began anew, at rest"
+        )
     if progress.resets:
         console.say(
             f"times the board's clock began anew: {progress.resets}; how long it was away is not known"
