@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from tests.boards.avr import formats_of
-from tests.boards.cortex_m0 import Core, run_m0
+from tests.boards.cortex_m0 import Ticks
 from tests.boards.simavr import ProgramBoard
 
 _PROGRAM_COUNTER, _CYCLE_LIMIT, _DONE = 204, 96, 6
@@ -58,18 +58,9 @@ def avr_steps(elf: Path, rows: Iterable[Sequence[int]]) -> Iterator[Step]:
         board.close()
 
 
-def m0_steps(elf: Path, rows: Sequence[Sequence[int]]) -> list[Step]:
+def m0_steps(elf: Path, rows: Iterable[Sequence[int]]) -> Iterator[Step]:
     """Every instruction of the ticks, on the Cortex-M0+ of the tests."""
-    core = Core(elf)
-    found: list[Step] = []
-    last: list[tuple[int, int, bytes]] = []
-
-    def note(address: int) -> None:
-        if last:
-            at, cycles, registers = last.pop()
-            found.append(Step(at, address, core.cycles - cycles, registers))
-        last.append((address, core.cycles, b"".join(value.to_bytes(4, "little") for value in core.r)))
-
-    core.on_step = note
-    run_m0(elf, rows, core)
-    return found
+    ticks = Ticks(elf)
+    for row in rows:
+        for ran in ticks.tick(row, steps=True)[1]:
+            yield Step(ran.at, ran.to, ran.cycles, bytes(ran.r))

@@ -1,8 +1,9 @@
 """The test vectors of an export: inputs that visit the whole mix, and what the core makes of them.
 
 The trace depends on the plan alone. It arms the robot as its driver would, sweeps every stick over its
-range and beyond, throws every switch, closes every contact, loses channels one by one and all together,
-arms again after each loss, and ends in pulses at random. Numbers come from a linear congruential generator
+range and beyond, throws every switch, puts all sticks to their ends at once in every position of a switch,
+closes every contact, loses channels one by one and all together, arms again after each loss, and ends in
+pulses at random. Numbers come from a linear congruential generator
 (multiplier and increment of Numerical Recipes in C, 2nd edition, section 7.1), so that no library matters.
 """
 
@@ -22,6 +23,7 @@ from mixer.core.tick import flat_tick
 
 _SWEEP = 24
 _RANDOM_TICKS = 300
+_MOST_CORNERS = 16
 
 
 @dataclass
@@ -39,7 +41,7 @@ class Noise:
 def vector_trace(plan: Plan) -> list[tuple[int, ...]]:
     """Rows of inputs, one a tick, in the order of the plan's layout."""
     rows = [(0,) * len(plan.channels) + tuple(contact_levels(plan))] * 3
-    for part in (_sticks, _switches, _contacts, _losses):
+    for part in (_sticks, _switches, _corners, _contacts, _losses):
         rows += _arming(plan)
         rows += part(plan)
     rows += _arming(plan)
@@ -141,6 +143,44 @@ def _switches(plan: Plan) -> list[tuple[int, ...]]:
             for position in (*range(len(switch.edges_us) + 1), 0):
                 rows += _held(plan, _with(row, switch.channel, position_pulse(plan, switch, position))) * 4
     return _framed(plan, rows or _held(plan, row))
+
+
+def _corners(plan: Plan) -> list[tuple[int, ...]]:
+    """Every stick at an end, one corner after the opposite one, in every position of every switch.
+
+    That is where outputs are asked for more than they have, and change the most.
+    """
+    rows: list[tuple[int, ...]] = []
+    corners = _corners_of(len(plan.sticks))
+    for position in _positions(plan):
+        rows += _held(plan, position) * 4
+        for ends in corners:
+            row = position
+            for stick, is_high in zip(plan.sticks, ends, strict=True):
+                pulse = stick.centre_us + (stick.high_span_us if is_high else -stick.low_span_us)
+                row = _with(row, stick.channel, pulse)
+            rows += _held(plan, row)
+    return _framed(plan, rows)
+
+
+def _corners_of(sticks: int) -> list[tuple[bool, ...]]:
+    """For each stick whether it is at its higher end: each corner before its opposite, all where few."""
+    dice = Noise(4)
+    half = 1 << max(sticks - 1, 0)
+    several = [dice.below(half) for _ in range(_MOST_CORNERS // 2)]
+    numbers = several if 2 * half > _MOST_CORNERS else range(half)
+    highs = [tuple(bool(number >> stick & 1) for stick in range(sticks)) for number in numbers]
+    return [ends for high in highs for ends in (high, tuple(not end for end in high))]
+
+
+def _positions(plan: Plan) -> Iterator[tuple[int, ...]]:
+    """Armed and hands off, with one switch after the other in each of its positions."""
+    rest = _resting(plan)
+    yield rest
+    for number, switch in enumerate(plan.switches):
+        if number != plan.guard.arm_switch:
+            for position in range(len(switch.edges_us) + 1):
+                yield _with(rest, switch.channel, position_pulse(plan, switch, position))
 
 
 def _half(plan: Plan) -> tuple[int, ...]:

@@ -65,7 +65,7 @@ def test_every_edge_on_the_avr_takes_what_the_table_says(robot: str, optimise: s
     assert wrong_times(edges, read_image(elf).code, avr.decode) == []
 
 
-@pytest.mark.needs_tool("arm-none-eabi-gcc")
+@pytest.mark.needs_tool("arm-none-eabi-gcc", "gcc")
 @pytest.mark.parametrize(("robot", "optimise", "ticks"), PROGRAMS)
 def test_every_edge_on_the_m0_takes_what_the_table_says(robot: str, optimise: str, ticks: int) -> None:
     """The same against the tests' own Cortex-M0+, with cycles written down from the manual once more."""
