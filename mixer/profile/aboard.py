@@ -211,7 +211,9 @@ def _moves(mix: Plan | None, tables: Table, key: str, value: object) -> bool:
     *way, last = key.split(".")
     place = tried
     for name in way:
-        place = place.setdefault(name, {})
+        if not isinstance(place.get(name), dict):  # one value there, a table here: shape = "soft"
+            place[name] = {}
+        place = place[name]
     if value is None:
         place.pop(last, None)
     else:

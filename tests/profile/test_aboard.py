@@ -112,6 +112,16 @@ def test_a_change_counts_where_the_mix_goes_by_it() -> None:
     assert [change.key for change in moving(before, quicker)] == ["robot.tick_ms"]
 
 
+def test_one_value_that_became_a_table_is_one_change() -> None:
+    """A shape by name where a switch chose among three: neither form hides the other."""
+    profile = load_profile(example_path("sample_carrier"))
+    chosen = 'shape = { switch = "pace", crawl = "crawl", walk = "soft", dash = "dash" }'
+    plain = turned(profile, f"{chosen}\n\n[stick.steering]", 'shape = "soft"\n\n[stick.steering]')
+    there, back = moving(profile.tables(), plain.tables()), moving(plain.tables(), profile.tables())
+    assert list(map(str, there)) == ["stick.throttle.shape: a table of its own -> soft"]
+    assert list(map(str, back)) == ["stick.throttle.shape: soft -> a table of its own"]
+
+
 def test_exports_are_kept_once_and_read_leniently(carrier: Path, tmp_path: Path) -> None:
     """The same export again adds a line to the journal alone; broken lines are passed over."""
     profile = load_profile(carrier)

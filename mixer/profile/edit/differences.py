@@ -48,9 +48,8 @@ def _differences(before: Tables, after: Tables, start: str) -> Iterator[Change]:
         was, now = before.get(key), after.get(key)
         if was == now and type(was) is type(now):
             continue
-        if isinstance(was, dict) or isinstance(now, dict):
-            inner = [item if isinstance(item, dict) else {} for item in (was, now)]
-            yield from _differences(inner[0], inner[1], f"{start}{key}.")
+        if all(item is None or isinstance(item, dict) for item in (was, now)):
+            yield from _differences(was or {}, now or {}, f"{start}{key}.")
         elif was != now:
             yield Change(f"{start}{key}", was, now)
 
