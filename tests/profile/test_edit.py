@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from mixer.errors import OptionError
+from mixer.profile.edit.differences import Change, laid_over
 from mixer.profile.edit.document import Editor, Scalar, value_in
 from mixer.profile.profile import load_profile, parse_profile
 from mixer.profile.starter import starter_profile
@@ -119,6 +120,16 @@ def test_a_value_of_a_thing_that_is_not_there_is_refused() -> None:
     """Nothing is invented: an output has to be in the file before it can be tuned."""
     with pytest.raises(OptionError, match=r"there is no \[output.tail\]"):
         set_value(TEXTS[0], ("output", "tail", "gain"), 1.0)
+
+
+@pytest.mark.parametrize("table", ["[stick.throttle.shape]\nswitch = 'pace'\n", "shape.switch = 'pace'\n"])
+def test_a_table_with_lines_of_its_own_is_not_replaced_by_a_value(table: str) -> None:
+    """It is refused and found no place, whatever the rest of the text is."""
+    text = f"[stick.throttle]\nreceiver = 1\n{table}"
+    with pytest.raises(OptionError, match="is a table of its own"):
+        set_value(text, ("stick", "throttle", "shape"), "soft")
+    change = Change("stick.throttle.shape", {"switch": "pace"}, "soft")
+    assert laid_over(text, [change])[1] == (change,)
 
 
 def test_whole_numbers_stay_whole() -> None:

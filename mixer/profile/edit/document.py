@@ -42,7 +42,8 @@ class Editor:
         """One value changed, or added where its table says nothing of it; `text` is the result.
 
         A whole number stays written without a point where the file writes one so. Raises OptionError for a
-        path whose table is not in the text (but for a table of one level, which is added at the end).
+        path whose table is not in the text (but for a table of one level, which is added at the end), and
+        for one that is a table with lines of its own.
         """
         before = value_in(self.tables, path)
         if isinstance(value, float) and value.is_integer() and type(before) in (int, type(None)):
@@ -80,6 +81,9 @@ def _literal(value: Scalar) -> str:
 
 def _added(text: str, tables: Tables, places: Places, path: tuple[str, ...], literal: str) -> str:
     table, added = path[:-1], f"{path[-1]} = {literal}"
+    if path in places.ends or path in places.dotted:
+        said = f"{'.'.join(path)} is a table of its own in the file"
+        raise OptionError(said, "take the table out of the file first")
     if table in places.braces:
         opened, end = places.braces[table]
         if opened == end:
