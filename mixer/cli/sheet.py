@@ -4,6 +4,8 @@ import argparse
 from dataclasses import replace
 from pathlib import Path
 
+from mixer.board.image.elf import read_image
+from mixer.board.image.ticktime import tick_time
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
@@ -20,7 +22,7 @@ from mixer.live.robot.robot import build_of
 from mixer.lower.c.export import export_files
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.profile.journal import entries
-from mixer.profile.profile import Profile, load_profile
+from mixer.profile.profile import Profile, fingerprint_of, load_profile
 from mixer.sheet.facts import SheetFacts, code_fingerprint
 from mixer.sheet.page import Sheet, draw_sheet
 from mixer.sheet.plain.answers import answers_of
@@ -50,6 +52,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     rehearsal.complete = FILES  # type: ignore[attr-defined]
     pit = parser.add_argument("--pit", type=Path, metavar="FILE", help="what `pit` found (JSON)")
     pit.complete = FILES  # type: ignore[attr-defined]
+    elf = parser.add_argument(
+        "--elf",
+        type=Path,
+        metavar="FILE",
+        help="the compiled program: its tick's longest time goes on the page",
+    )
+    elf.complete = FILES  # type: ignore[attr-defined]
     campaign = parser.add_mutually_exclusive_group()
     campaign.add_argument(
         "--scenarios",
@@ -71,12 +80,13 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     checked_ranges(plan, profile.where)
     rehearsed = _rehearsed(args.rehearsal, profile, args.loadout) if args.rehearsal else None
     checked = _checked(args.pit, plan) if args.pit else None
+    tick = tick_time(read_image(args.elf), fingerprint_of(plan), plan.tick_ms) if args.elf else None
     if args.output is None and not args.plain:
         raise OptionError("where to? -o is missing", "name the page to write: -o sheet.html")
     if args.output is not None:
         mark = PLAIN if args.plain else MARK
         check_place(args.output, inputs=inputs_of(args), marks=[mark], overwrite=args.overwrite)
-    facts = replace(_facts(args, profile, console), rehearsed=rehearsed, pit=checked)
+    facts = replace(_facts(args, profile, console), rehearsed=rehearsed, pit=checked, tick=tick)
     facts = replace(facts, journal=entries(args.profile, JOURNAL))
     return _plain(args.output, facts, console) if args.plain else _sheet(args.output, facts, console)
 
@@ -167,6 +177,7 @@ def _as_data(path: Path, facts: SheetFacts, sheet: Sheet, fails: list[str]) -> d
         "robot": facts.plan.name,
         "fingerprint": facts.profile_fingerprint,
         "code_fingerprint": facts.code_fingerprint,
+        "tick_cycles": facts.tick.cycles if facts.tick else None,
         "size_pt": sheet.size_pt,
         "cuts": [str(cut) for cut in sheet.cuts],
         "failures": fails,

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from mixer.board.image.ticktime import TickTime
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.proof.theorems import ProofResult
@@ -34,6 +35,8 @@ class SheetFacts:
     simulated: CampaignResult | None = None
     rehearsed: RehearsalResult | None = None
     pit: PitResult | None = None
+    tick: TickTime | None = None
+    """The bound of the compiled program that was given, of this very mix."""
     journal: tuple[Entry, ...] = ()
     """The last lines of the profile's journal."""
     warnings: tuple[Warned, ...] = ()

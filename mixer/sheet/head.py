@@ -3,7 +3,9 @@
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
+from mixer.board.image.ticktime import TickTime
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome
 from mixer.link.rehearse.report import Outcome
@@ -101,6 +103,8 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
     )
     if facts.pit is not None:
         prints += f" Pit check {facts.pit.begun}, {facts.pit.fingerprint}: {facts.pit.verdict()}."
+    if facts.tick is not None:
+        prints += _program(facts.tick)
     for entry in facts.journal:
         prints += f" Journal {entry.at}: {_shortened(entry.what)}."
     known = concerns(facts)
@@ -108,6 +112,15 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
     alike = sum(other.fails for other in known) if worst and worst.fails else len(known)
     name, tiles = facts.robot.robot.name, tuple(_tiles(facts))
     return Head(name, loadout, worst, max(alike - 1, 0), about, prints, tiles)
+
+
+def _program(tick: TickTime) -> str:
+    """What is known of the compiled program."""
+    name, chip = Path(tick.where).name, tick.worst.processor.name
+    return (
+        f" Program {name} ({chip}, SHA-256 {tick.sha256[:12]}...): {tick.worst.routine} {tick.words}; "
+        "proven from its bytes, interrupts not counted."
+    )
 
 
 def _shortened(words: str) -> str:

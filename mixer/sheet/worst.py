@@ -22,7 +22,7 @@ class Concern:
 def concerns(facts: SheetFacts) -> tuple[Concern, ...]:
     """Everything that speaks against the robot: what is broken, what is not settled, what is not known."""
     broken = (*_broken_rules(facts), *_broken_faults(facts), *_promise(facts))
-    failing = (*broken, *_rehearsal(facts), *_pit(facts), *_unsettled(facts), *_over(facts))
+    failing = (*broken, *_late(facts), *_rehearsal(facts), *_pit(facts), *_unsettled(facts), *_over(facts))
     return (*(Concern(words, fails=True) for words in failing), *_unknown(facts))
 
 
@@ -61,6 +61,11 @@ def _promise(facts: SheetFacts) -> Iterator[str]:
     stop = facts.stop
     if not stop.kept:
         yield f"the promised time to stop, {stop.promised_ms:g} ms; it takes {stop.worst_ms:g} ms"
+
+
+def _late(facts: SheetFacts) -> Iterator[str]:
+    if facts.tick is not None and not facts.tick.fits:
+        yield f"the compiled program's {facts.tick.worst.routine} {facts.tick.words}"
 
 
 def _unsettled(facts: SheetFacts) -> Iterator[str]:

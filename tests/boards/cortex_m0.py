@@ -44,6 +44,18 @@ def build_m0(folder: Path, optimise: str = "-O2") -> Path:
     return elf
 
 
+def bytes_and_ram(folder: Path, optimise: str = "-O2") -> tuple[int, int]:
+    """Bytes that mix.c adds to a program that does nothing, and those of RAM in the three structs."""
+    whole = read_loaded(build_m0(folder, optimise))
+    empty, bare = folder / "m0_empty.c", folder / "m0_empty.elf"
+    empty.write_text("int main(void) { for (;;) { } }\n", encoding="utf-8")
+    subprocess.run(
+        [*find(ARM_COMPILER), *FLAGS, optimise, str(empty), "-o", str(bare)], check=True, timeout=60
+    )
+    sizes = [sum(len(data) for _, data in loaded.parts) for loaded in (whole, read_loaded(bare))]
+    return sizes[0] - sizes[1], sum(whole.symbols[name].size for name in ("now", "state", "out"))
+
+
 class _State(c.Structure):
     _fields_ = (
         ("ram", c.c_void_p),

@@ -15,6 +15,7 @@ from mixer.live.robot.robot import Build
 from mixer.profile.profile import load_profile
 from mixer.sizing.report import SizeReport, size
 from tests.cli.conftest import CARRIER, TANK, Run
+from tests.cli.programs import tank_program
 from tests.lengths import cases
 
 QUICK = ("--no-campaign", "--no-proof")
@@ -181,3 +182,22 @@ def test_the_pit_check_is_told(run: Run, tmp_path: Path) -> None:
     assert "another tuning" in written(run, tmp_path / "a.html", *QUICK, "--pit", file, code=1)
     file = pit_check(tmp_path / "p.json", Outcome.PASSED, prints, "other")
     assert run("sheet", TANK, "-o", tmp_path / "a.html", *QUICK, "--pit", file).code == 2
+
+
+@pytest.mark.needs_tool("avr-gcc")
+def test_the_proven_time_of_the_compiled_tick_is_told(run: Run, tmp_path: Path) -> None:
+    """With its file's digest; of another robot's program there is no page, and without one no such time."""
+    elf = tank_program(tmp_path)
+    page = written(run, tmp_path / "a.html", *QUICK, "--elf", elf)
+    cycles = run("tick", TANK, elf, "--json").data["cycles"]
+    assert (
+        f"Program {elf.name} (ATmega328P, SHA-256 {hashlib.sha256(elf.read_bytes()).hexdigest()[:12]}"
+        in page
+    )
+    assert f"mix_tick takes at most {cycles:,} cycles" in page
+    assert "interrupts not counted" in page
+    assert "mix_tick takes" not in written(run, tmp_path / "b.html", *QUICK)
+    ran = run("sheet", CARRIER, "-o", tmp_path / "c.html", *QUICK, "--elf", elf)
+    assert ran.code == 2
+    assert "does not say that it carries the mix" in ran.err
+    assert not (tmp_path / "c.html").exists()

@@ -4,23 +4,16 @@ from pathlib import Path
 
 import pytest
 
-from mixer.profile.profile import load_profile
-from tests.boards.avr import build_avr
 from tests.cli.conftest import CARRIER, TANK, Run
-from tests.lower.c_exports import write_export
+from tests.cli.programs import tank_program
 
 needs = pytest.mark.needs_tool("avr-gcc")
 
 
 @pytest.fixture
 def elf(tmp_path: Path) -> Path:
-    """The tank pair's mix in a program that says which mix it is."""
-    profile = load_profile(TANK)
-    write_export(tmp_path, profile.plan())
-    main = tmp_path / "mix.c"
-    text = f'const char *volatile whose_mix = "{profile.fingerprint()}";\n'
-    main.write_text(main.read_text(encoding="utf-8") + text, encoding="utf-8")
-    return build_avr(tmp_path)
+    """A program of the tank pair."""
+    return tank_program(tmp_path)
 
 
 @needs

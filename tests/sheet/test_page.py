@@ -8,6 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from mixer.board.image.bound import WorstCase
+from mixer.board.image.processors import ATMEGA328P
+from mixer.board.image.ticktime import TickTime
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome, RuleProof
 from mixer.failsafe.report.warnings import Warned
@@ -158,6 +161,15 @@ def test_a_promise_that_is_not_kept_is_told() -> None:
     facts = example("tank_pair")
     late = replace(facts, stop=replace(facts.stop, worst_ms=facts.stop.promised_ms + 1))
     assert "NOT KEPT" in read(draw_sheet(late).html).words
+
+
+def test_a_tick_that_is_too_long_is_told() -> None:
+    """A compiled program that cannot keep its tick does not hold."""
+    worst = WorstCase("mix_tick", ATMEGA328P, 40_000, 50, ())
+    tick = TickTime("x.elf", "ab" * 32, "0123456789ab", worst, (), 16e6, 2)
+    facts = replace(example("tank_pair"), tick=tick)
+    said = "mix_tick takes at most 40,000 cycles, 2.500 of 2 ms at 16 MHz, TOO LONG, and 50 bytes of stack"
+    assert first_line(facts).startswith(f"DOES NOT HOLD: the compiled program's {said}")
 
 
 @pytest.mark.parametrize("outcome", [ProofOutcome.COUNTER_EXAMPLE, ProofOutcome.NOT_SETTLED])

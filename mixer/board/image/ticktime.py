@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from mixer.board.image.bound import Interrupt, WorstCase, with_interrupts, worst_case
+from mixer.board.image.bound import MIX_TICK, Interrupt, WorstCase, with_interrupts, worst_case
 from mixer.board.image.carried import require_mix
 from mixer.board.image.elf import Image
 
@@ -12,8 +12,10 @@ from mixer.board.image.elf import Image
 class TickTime:
     """What one tick of a program takes at most."""
 
+    where: str
+    """The file it was computed for."""
     sha256: str
-    """Of the file it was computed for."""
+    """Of that file."""
     fingerprint: str
     """Of the mix that the file carries."""
     worst: WorstCase
@@ -76,7 +78,7 @@ def tick_time(
     fingerprint: str,
     tick_ms: int,
     *,
-    routine: str,
+    routine: str = MIX_TICK,
     hz: float | None = None,
     interrupts: Sequence[Interrupt] = (),
 ) -> TickTime:
@@ -87,4 +89,4 @@ def tick_time(
     require_mix(image, fingerprint)
     worst = worst_case(image, routine)
     clock = worst.processor.hz if hz is None else hz
-    return TickTime(image.sha256, fingerprint, worst, tuple(interrupts), clock, tick_ms)
+    return TickTime(image.where, image.sha256, fingerprint, worst, tuple(interrupts), clock, tick_ms)
