@@ -5,6 +5,7 @@
     ├── LogError (ValueError)          a log that cannot be read
     ├── OptionError (ValueError)       a command-line value that makes no sense for this profile
     ├── ImageError (ValueError)        a compiled program that cannot be read or whose time has no bound
+    ├── ChipError (RuntimeError)       a simulated chip on which the program came to an end
     ├── MissingToolError (RuntimeError)a program or package that has to be installed first
     ├── WriteError (OSError)           a file cannot be written; what was there before is whole
     ├── StdoutError (OSError)          what a command prints goes nowhere: closed, or full
@@ -107,6 +108,10 @@ class OptionError(StickwrightError, ValueError):
 
 class ImageError(StickwrightError, ValueError):
     """A compiled program that cannot be read, is of another robot, or whose time has no bound."""
+
+
+class ChipError(StickwrightError, RuntimeError):
+    """The program on a simulated chip crashed, or sleeps for ever."""
 
 
 class MissingToolError(StickwrightError, RuntimeError):

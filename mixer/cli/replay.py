@@ -17,6 +17,15 @@ from mixer.cli.shared.arguments import (
     profile_of,
 )
 from mixer.cli.shared.console import Console, Exit, as_data
+from mixer.cli.shared.on_board import (
+    BOARD,
+    BOARD_TOO,
+    account_data,
+    add_board,
+    asks_board,
+    board_play,
+    tell_account,
+)
 from mixer.cli.shared.physics import print_physics
 from mixer.cli.shared.playing import drive_log, engine_of, play, robot_for
 from mixer.core.layout import layout_of
@@ -30,7 +39,7 @@ from mixer.runs.measure.channels import ChannelMeasure
 from mixer.runs.measure.measures import Measures, Summary
 from mixer.runs.measure.outputs import ActuatorMeasure, OutputMeasure
 from mixer.runs.measure.per_tick import PerTickWriter, chosen_signals
-from mixer.runs.measure.physics import PhysicsMeasures, plant_columns
+from mixer.runs.measure.physics import PhysicsMeasures, PhysicsSummary, plant_columns
 from mixer.runs.measure.plot import CREATOR, Sampled, check_drawing, drawing
 
 LATEST_S = 86400.0
@@ -42,7 +51,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_log(parser)
     add_loadout(parser)
     add_without(parser)
-    add_engine(parser)
+    add_engine(parser, BOARD_TOO)
+    add_board(parser)
     add_output(parser, "CSV", "also write one line a tick")
     parser.add_argument(
         "--signals",
@@ -70,6 +80,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     plan = profile.plan(args.loadout)
     log = drive_log(args, profile, args.loadout)
     _check_places(args, plan)
+    board = board_play(args, profile, args.loadout, log, console)
     robot = robot_for(args, profile, args.loadout, physics=bool(args.physics or args.plot))
     broken = _break(args, robot)
     measures = Measures(plan)
@@ -79,29 +90,33 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         if file is not None:
             columns = () if drive is None else drive.columns
             robot.add(PerTickWriter(file, plan, chosen_signals(plan, args.signals), columns))
-        play(log, robot, console, f"{'driving' if drive else 'replaying'} {args.log.name}")
+        play(log, robot, console, f"{'driving' if drive else 'replaying'} {args.log.name}", board)
     _print(measures.summary(), broken, console)
     document: dict[str, Any] = {
         "log": str(args.log), "fingerprint": profile.fingerprint(args.loadout), "engine": engine_of(robot),
     }  # fmt: skip
     if drive is not None:
-        console.say()
-        summary = drive.measures.summary()
-        print_physics(summary, console)
-        document["physics"] = summary
-        if drive.sampled is not None:
-            write_file(args.plot, drawing(drive.sampled, f"{plan.name}: {args.log.name}"))
-            console.say(f"drawn: {args.plot}")
+        document["physics"] = drive.tell(args, console)
     if args.output:
         console.say(f"every tick: {args.output}")
+    code = Exit.FINE
+    if board is not None:
+        console.say()
+        code = tell_account(board.account(), board.flashed, console)
+        document |= {"engine": BOARD, "on_board": account_data(board.account(), board.flashed)}
     console.document(as_data(measures.summary()) | document)
-    return Exit.FINE
+    return code
 
 
 def _break(args: argparse.Namespace, robot: LiveRobot) -> list[str]:
     """Put the faults of the command line in; in words. Raises OptionError for one there is none of."""
     if not args.fault:
         return []
+    if asks_board(args):
+        raise OptionError(
+            "--fault breaks what the core reads, and the board's image would not see it",
+            "leave --engine board away; `failsafe --engine board` plays faults onto the pins",
+        )
     robot.faults = board = FaultBoard(robot.plan, robot.build.robot.receiver.frame_ms)
     said = []
     for given in args.fault:
@@ -126,9 +141,20 @@ class _Drive:
         self.columns = plant_columns(robot)
         self.measures = PhysicsMeasures(robot, live.plan.tick_ms)
         self.sampled = Sampled(live.plan, robot) if draws else None
+        self._plan = live.plan
         live.add(self.measures)
         if self.sampled is not None:
             live.add(self.sampled)
+
+    def tell(self, args: argparse.Namespace, console: Console) -> PhysicsSummary:
+        """Print it, and draw it where that is asked for."""
+        console.say()
+        summary = self.measures.summary()
+        print_physics(summary, console)
+        if self.sampled is not None:
+            write_file(args.plot, drawing(self.sampled, f"{self._plan.name}: {args.log.name}"))
+            console.say(f"drawn: {args.plot}")
+        return summary
 
 
 def _check_places(args: argparse.Namespace, plan: Plan) -> None:

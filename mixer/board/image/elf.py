@@ -55,6 +55,8 @@ class Part:
     """Whether instructions may stand there."""
     runs_at: int
     """The address that symbols give of it: of variables with initial values where they are in RAM."""
+    flashed_at: int
+    """Where it lies in flash, which on ARM need not be where it runs."""
 
 
 @dataclass(frozen=True)
@@ -168,7 +170,9 @@ def _part(raw: bytes, at: int, machine: int) -> Part | None:
         raise ValueError("cut short")
     address = physical if machine == Machine.AVR else virtual
     in_ram = machine == Machine.AVR and virtual >= _RAM_AT
-    return Part(address, data, not in_ram and (machine == Machine.AVR or bool(flags & 1)), virtual)
+    return Part(
+        address, data, not in_ram and (machine == Machine.AVR or bool(flags & 1)), virtual, physical
+    )
 
 
 def _read_symbols(

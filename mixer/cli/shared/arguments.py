@@ -161,12 +161,12 @@ def profile_of(args: argparse.Namespace) -> Profile:
     return profile.without(dead)
 
 
-def add_engine(parser: argparse.ArgumentParser) -> None:
-    """Which form of the core runs; all give the same bits."""
+def add_engine(parser: argparse.ArgumentParser, more: str = "") -> None:
+    """Which form of the core runs; all give the same bits. `more` is said where there is another."""
     parser.add_argument(
         "--engine",
         default=None,
         metavar="NAME",
         help="direct (the reference), python (generated) or native (needs a C compiler): same bits; "
-        "default: native where there is a compiler, else python",
+        f"default: native where there is a compiler, else python{more}",
     )

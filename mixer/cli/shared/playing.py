@@ -3,12 +3,14 @@
 import argparse
 
 from mixer.cli.shared.console import Console
+from mixer.cli.shared.on_board import BOARD
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of, with_physics
 from mixer.profile.profile import Profile
 from mixer.runs.log.mapping import parse_mapping
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import DEFAULT_ENGINE
+from mixer.runs.play.on_board import BoardPlay
 from mixer.runs.play.start_state import start_state_path
 
 
@@ -27,18 +29,25 @@ def robot_for(
     is generated Python.
     """
     build = build_of(profile, loadout)
-    board = PlainBoard(build.plan, getattr(args, "engine", None) or (DEFAULT_ENGINE if physics else ""))
+    named = getattr(args, "engine", None)
+    core = "" if named in (None, BOARD) else named
+    board = PlainBoard(build.plan, core or (DEFAULT_ENGINE if physics else ""))
     return LiveRobot(with_physics(build) if physics else build, board, bodiless=not physics)
 
 
-def play(log: DriveLog, robot: LiveRobot, console: Console, what: str) -> None:
+def play(
+    log: DriveLog, robot: LiveRobot, console: Console, what: str, board: BoardPlay | None = None
+) -> None:
     """The whole log, with a progress bar and then the log's notices; the robot's sinks are told.
 
-    Begins at power-up, or in the state that stands beside the log.
+    Begins at power-up, or in the state that stands beside the log. With a board its image reads the log,
+    and the robot runs on what that has read.
     """
     begin(log, robot, console)
+    if board is not None:
+        robot.add(board)
     with console.progress(what, 1.0) as meter:
-        for chunk in log.chunks():
+        for chunk in log.chunks() if board is None else board.chunks(log.chunks()):
             robot.take(chunk.inputs)
             meter.at(log.progress)
     tell_notices(log, console)

@@ -25,8 +25,8 @@ THIS_MACHINE = ("-std=gnu99", "-O2", "-shared", "-fPIC", "-march=native")
 """For vectors: everything this processor can do."""
 
 
-def load(source: str, flags: Sequence[str] = FLAGS) -> ctypes.CDLL:
-    """The source as a loaded library; built only where the cache does not have it.
+def load(source: str, flags: Sequence[str] = FLAGS, what: str = "the native engine") -> ctypes.CDLL:
+    """The source as a loaded library; built only where the cache does not have it. Errors call it `what`.
 
     Raises MissingToolError where there is no C compiler, or one that cannot build this.
     """
@@ -34,28 +34,28 @@ def load(source: str, flags: Sequence[str] = FLAGS) -> ctypes.CDLL:
     library = cache_folder() / f"{_key(source, compiler, flags)}.so"
     try:
         library.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        _require_own(library.parent)
+        require_own(library.parent)
         if not library.exists():
             _forget_old(library.parent)
-            _build(source, [*compiler, *flags], library)
-        return _loaded(source, [*compiler, *flags], library)
+            _build(source, [*compiler, *flags], library, what)
+        return _loaded(source, [*compiler, *flags], library, what)
     except OSError as error:
         raise MissingToolError(
-            f"the native engine cannot be kept in {library.parent}: {error.strerror or error}",
+            f"{what} cannot be kept in {library.parent}: {error.strerror or error}",
             "set STICKWRIGHT_CACHE to a folder of yours, or use another engine",
         ) from error
 
 
-def _loaded(source: str, command: Sequence[str], library: Path) -> ctypes.CDLL:
+def _loaded(source: str, command: Sequence[str], library: Path, what: str) -> ctypes.CDLL:
     """A kept library; one that a crash or a full disk left torn is built once more."""
     try:
         return ctypes.CDLL(str(library))
     except OSError:
-        _build(source, command, library)
+        _build(source, command, library, what)
         return ctypes.CDLL(str(library))
 
 
-def _require_own(folder: Path) -> None:
+def require_own(folder: Path) -> None:
     """Raise MissingToolError for a folder in which somebody else could leave a library."""
     user = getattr(os, "getuid", None)
     if user is None:
@@ -83,7 +83,7 @@ def cache_folder() -> Path:
     return Path(own) if own else Path(shared or Path.home() / ".cache") / "stickwright"
 
 
-def _build(source: str, command: Sequence[str], library: Path) -> None:
+def _build(source: str, command: Sequence[str], library: Path, what: str) -> None:
     """Compile beside the library and move it there in one step, so that nobody ever loads half of one."""
     with tempfile.TemporaryDirectory(dir=library.parent) as folder:
         text, built = Path(folder) / "mix.c", Path(folder) / "mix.so"
@@ -94,7 +94,7 @@ def _build(source: str, command: Sequence[str], library: Path) -> None:
         if done.returncode != 0:
             said = next((line for line in done.stderr.splitlines() if "error" in line), "it gave no reason")
             raise MissingToolError(
-                f"{command[0]} cannot build the native engine: {said}",
+                f"{command[0]} cannot build {what}: {said}",
                 f"set {C_COMPILER.override} to another C compiler, or use another engine",
             )
         built.replace(library)

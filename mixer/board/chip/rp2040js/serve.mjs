@@ -1,0 +1,84 @@
+// node serve.mjs FOLDER: an RP2040 on stdin and stdout, a line of JSON for each question and each answer.
+// FOLDER is where npm has put rp2040js. Mind that a run is one line, with edges as flat numbers.
+
+import { createInterface } from 'node:readline';
+import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import { Chip } from './chip.mjs';
+import { CYCLE_NS, HZ, cycleOf } from './clock.mjs';
+
+const RAM = 0x20000000;
+const { RP2040 } = await import(
+  pathToFileURL(join(process.argv[2], 'node_modules', 'rp2040js', 'dist', 'esm', 'index.js')).href
+);
+let chip = null;
+
+const bytesOf = (hex) => Uint8Array.from(Buffer.from(hex, 'hex'));
+
+const ANSWERS = {
+  load({ parts, seed, baud }) {
+    chip = new Chip(RP2040, parts.map(([address, hex]) => [address, bytesOf(hex)]), { seed, baud });
+    return { hz: HZ };
+  },
+
+  run({ until, edges }) {
+    chip.play(edges);
+    const out = chip.run(until);
+    const faults = [...chip.faults];
+    chip.faults.clear();
+    return {
+      cycle: cycleOf(chip.clock.nanos),
+      edges: out.edges.flat(),
+      trains: out.trains.flat(),
+      sent: out.sent.flat(),
+      resets: out.resets.flat(),
+      ...(faults.length && { faults }),
+    };
+  },
+
+  analog({ input, millivolts }) {
+    chip.setAnalog(input, millivolts);
+    return {};
+  },
+
+  send({ hex, at }) {
+    chip.send(bytesOf(hex), at);
+    return {};
+  },
+
+  peek({ address, size }) {
+    return { hex: Buffer.from(chip.rp2040.sram.subarray(address - RAM, address - RAM + size)).toString('hex') };
+  },
+
+  poke({ address, hex }) {
+    chip.rp2040.sram.set(bytesOf(hex), address - RAM);
+    chip.blocks.forget();
+    return {};
+  },
+
+  reset({ reason, held }) {
+    chip.restart = [reason, held, reason === 8 ? 1 : 0];
+    return {};
+  },
+
+  hang({ address }) {
+    if (address < 0) chip.halt(Infinity);
+    else chip.standAt = address;
+    return {};
+  },
+
+  halt({ cycles }) {
+    chip.halt(chip.clock.nanos + cycles * CYCLE_NS);
+    return {};
+  },
+
+  register({ address, value }) {
+    chip.rp2040.writeUint32(address, value);
+    return {};
+  },
+};
+
+for await (const line of createInterface({ input: process.stdin })) {
+  const { ask, ...rest } = JSON.parse(line);
+  process.stdout.write(`${JSON.stringify(ANSWERS[ask](rest))}\n`);
+}

@@ -1,0 +1,99 @@
+"""`--engine board` and `--board`: the image on a simulated chip beside the core, and what is said of it."""
+
+import argparse
+from pathlib import Path
+from typing import Any
+
+from mixer.board.engine.flashed import Flashed, flash
+from mixer.board.engine.parity import Account
+from mixer.board.kinds.known import BOARDS
+from mixer.cli.shared.console import Console, Exit, as_data
+from mixer.errors import OptionError
+from mixer.profile.profile import Profile
+from mixer.runs.play.drive_log import DriveLog
+from mixer.runs.play.on_board import BoardPlay
+from mixer.runs.play.start_state import start_state_path
+
+BOARD = "board"
+"""The engine that is no form of the core but the board's image."""
+BOARD_TOO = ", or board: the image for a board on a simulated chip, compared with the core"
+OWN = (
+    "wires and guard are read off the board's own image on a simulated chip, which is no measurement on "
+    "silicon; every other number is the core's on what that board read"
+)
+
+
+def add_board(parser: argparse.ArgumentParser) -> None:
+    """Which board's image `--engine board` runs."""
+    parser.add_argument(
+        "--board",
+        metavar="NAME",
+        help=f"with --engine board: the board, {' or '.join(BOARDS)}; default: the profile's, else the "
+        "smallest on which the robot fits",
+    )
+
+
+def asks_board(args: argparse.Namespace) -> bool:
+    """Whether the image is to run. Raises OptionError for a board that no engine would run."""
+    if args.board and args.engine != BOARD:
+        raise OptionError(f"--board {args.board} is for the image alone", f"add --engine {BOARD}")
+    return bool(args.engine == BOARD)
+
+
+def flashed_for(
+    args: argparse.Namespace, profile: Profile, loadout: str | None, console: Console
+) -> Flashed:
+    """The command line's image of one robot; told of. Raises as `flash` does."""
+    flashed = flash(profile, loadout, args.board)
+    console.notice(f"engine: the image for the {flashed.board.name}; {OWN}")
+    return flashed
+
+
+def board_play(
+    args: argparse.Namespace, profile: Profile, loadout: str | None, log: DriveLog, console: Console
+) -> BoardPlay | None:
+    """The image beside the core where it is asked for, powered up.
+
+    Raises OptionError for a log that begins in the middle: the state of a chip cannot be set.
+    """
+    if not asks_board(args):
+        return None
+    if getattr(args, "physics", False) or getattr(args, "plot", None):
+        raise OptionError(
+            "--physics and --plot press end stops as the robot moves, and the image reads those of the log",
+            "leave --engine board away, or --physics and --plot",
+        )
+    if log.start_state is not None:
+        name = start_state_path(Path(log.path)).name
+        raise OptionError(
+            f"{log.path} begins in the state of {name}, and a chip begins at power-up alone",
+            "take a log from power-up on, or leave --engine board away",
+        )
+    return BoardPlay(flashed_for(args, profile, loadout, console))
+
+
+def tell_account(account: Account, flashed: Flashed, console: Console, who: str = "") -> Exit:
+    """Every difference, or what the verdict rests on."""
+    name = f"{who}on the {flashed.board.name} ({flashed.fingerprint})"
+    for difference in account.differences:
+        console.say(f"{name}, {difference.words}")
+    if account.not_played:
+        console.notice(
+            f"{account.not_played} pulses of the log are none that a wire carries, and were not played"
+        )
+    if account.equal:
+        console.say(
+            f"{name}: no difference. {account.pulses_read} pulses read within 1 µs; commands and guard the "
+            f"core's in all {account.ticks} ticks; {account.pulses_shown} pulses and duties seen on "
+            f"{len(flashed.plan.outputs)} outputs' pins within 1 µs or one count"
+        )
+        return Exit.FINE
+    if not account.differences:
+        console.say(f"{name}: nothing was compared")
+    return Exit.FAILED
+
+
+def account_data(account: Account, flashed: Flashed) -> dict[str, Any]:
+    """The same for JSON."""
+    said = {"board": flashed.board.key, "fingerprint": flashed.fingerprint, "equal": account.equal}
+    return {**said, **as_data(account)}

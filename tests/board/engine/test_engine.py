@@ -1,0 +1,165 @@
+"""A board's image beside the core: no difference where there is none, every kind found where there is."""
+
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from mixer.board.engine.flashed import Flashed, flash
+from mixer.board.engine.parity import Account
+from mixer.board.engine.receiver import Receiver
+from mixer.board.pins.wires import Pins
+from mixer.errors import ChipError, OptionError, ProfileError
+from mixer.profile.profile import load_profile
+from tests.board.engine.drives import (
+    compared,
+    inverted,
+    short_drive,
+    stretched,
+    with_channels_swapped,
+    with_outputs_swapped,
+)
+
+PROFILES = Path(__file__).parents[3] / "profiles"
+AVR = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr"), pytest.mark.needs_tool("gcc")]
+ARM = [
+    pytest.mark.needs_tool("arm-none-eabi-gcc"),
+    pytest.mark.needs_tool("node"),
+    pytest.mark.needs_tool("rp2040js"),
+]
+
+
+@cache
+def flashed(name: str, board: str) -> Flashed:
+    """An example robot's image."""
+    return flash(load_profile(PROFILES / f"{name}.toml"), None, board)
+
+
+def kinds(account: Account) -> set[str]:
+    """Which kinds of differences there are."""
+    return {difference.kind for difference in account.differences}
+
+
+@pytest.mark.parametrize(
+    ("name", "board"),
+    [
+        pytest.param("tank_pair", "atmega328p", marks=AVR),
+        pytest.param("sample_carrier", "rp2040", marks=ARM),
+        *(
+            pytest.param(name, "rp2040", marks=[*ARM, pytest.mark.long])
+            for name in ("tank_pair", "holonomic_trio", "long_crawler")
+        ),
+    ],
+)
+def test_an_example_robot_does_on_its_board_what_the_core_does(name: str, board: str) -> None:
+    """Every pulse read, every command equal to the tick, every pin as commanded."""
+    robot = flashed(name, board)
+    rows = short_drive(robot.plan)
+    account = compared(robot, rows)
+
+    assert account.differences == ()
+    assert account.equal
+    assert account.ticks == len(rows)
+    assert account.pulses_read == sum(
+        pulse > 0 for row in rows for pulse in row[: len(robot.plan.channels)]
+    )
+    assert account.pulses_shown >= len(robot.plan.outputs) * (len(rows) * robot.plan.tick_ms // 20 - 5)
+
+
+@pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
+def test_what_is_flashed_and_is_not_what_was_tuned_is_found(board: str, tmp_path: Path) -> None:
+    """Another expo in the image than in the profile: commands differ, reading and pins do not."""
+    text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
+    other = tmp_path / "other.toml"
+    other.write_text(text.replace("expo = 0.3", "expo = 0.31"), encoding="utf-8")
+    tuned = flashed("tank_pair", board)
+    wrong = replace(tuned, image=flash(load_profile(other), None, board).image)
+    account = compared(wrong, short_drive(tuned.plan))
+
+    assert kinds(account) == {"commanded"}
+    assert "output" in account.differences[0].where
+    assert account.differences[0].wanted != account.differences[0].found
+
+
+@pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
+def test_a_wrong_pin_is_found_with_its_tick_and_both_values(board: str) -> None:
+    """Two outputs the wrong way round show at the pins alone, two channels at what is read."""
+    robot = flashed("tank_pair", board)
+    rows = short_drive(robot.plan)
+    outputs = compared(with_outputs_swapped(robot), rows)
+    channels = compared(with_channels_swapped(robot), rows)
+
+    assert kinds(outputs) == {"shown"}
+    assert outputs.differences[0].where.startswith("PB2 (left)")
+    assert outputs.differences[0].wanted.endswith("µs")
+    assert "read" in kinds(channels)
+    assert channels.differences[-1].where.startswith(robot.pins.channels[1])
+
+
+@pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
+def test_a_wire_that_inverts_or_smears_is_found(board: str) -> None:
+    """Low for high; and falls 1.5 µs late, where 1 µs is allowed and 0.5 µs is not told."""
+    robot = flashed("tank_pair", board)
+    rows = short_drive(robot.plan, 25)
+    pin = robot.pins.outputs[1].pin
+
+    upside_down = compared(robot, rows, meddle=inverted(pin))
+    smeared = compared(robot, rows, meddle=stretched(pin, 24))
+    nearly = compared(robot, rows, meddle=stretched(pin, 8))
+    assert kinds(upside_down) == kinds(smeared) == {"shown"}
+    assert smeared.differences[0].where == f"{pin} (right)"
+    assert nearly.differences == ()
+
+
+@pytest.mark.parametrize(
+    ("pin_of", "meddle"),
+    [
+        pytest.param(0, inverted, marks=ARM),
+        pytest.param(1, inverted, marks=[*ARM, pytest.mark.long]),
+    ],
+)
+def test_a_duty_or_a_direction_that_inverts_is_found(pin_of: int, meddle: object) -> None:
+    """The duty's pin, and its direction's."""
+    robot = flashed("sample_carrier", "rp2040")
+    output = robot.pins.outputs[0]
+    account = compared(robot, short_drive(robot.plan, 12), meddle=inverted(output.pins[pin_of]))
+
+    assert kinds(account) == {"shown"}
+    assert account.differences[0].where == f"{output.pins[pin_of]} ({output.name})"
+
+
+@pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
+def test_a_log_that_no_wire_carries_is_refused(board: str) -> None:
+    """A pulse of 2 ms cannot follow another one after a tick of 2 ms."""
+    robot = flashed("tank_pair", board)
+    run = robot.power_up()
+    with pytest.raises(ChipError, match="would begin before the one before it has ended"):
+        run.feed([[2000, 1500, 1500], [2200, 0, 0]])
+    run.chip.close()
+
+
+def test_pulses_end_amid_their_tick_and_edges_lie_apart() -> None:
+    """Whatever the widths: the receiver that is played is one that a board can read exactly."""
+    robot_pins = Pins(("A", "B", "C"), ("D",), (), "", 0, (1, 2, 3), (1,))
+    receiver = Receiver(robot_pins, 16_000_000, 32_000, [1])
+    edges = []
+    for row in range(10, 210, 10):
+        edges += receiver.edges(row, [1500, 1500 + row // 10, 2000 - row, 1], (row + 1) * 32_000)
+    times = sorted(edge.cycle for edge in edges)
+    falls = [edge.cycle % 32_000 for edge in edges if edge.level == 0]
+
+    assert len(edges) == 20 * 6
+    assert min(b - a for a, b in pairwise(times)) >= 16 * 16
+    assert min(falls) > 6_000
+    assert max(falls) < 26_000
+
+
+def test_robots_and_boards_that_do_not_go_together_are_refused() -> None:
+    """With what would help."""
+    carrier = load_profile(PROFILES / "sample_carrier.toml")
+    with pytest.raises(OptionError, match="there is no board 'abacus'"):
+        flash(carrier, None, "abacus")
+    with pytest.raises(ProfileError, match="does not fit the ATmega328P: 6 duties"):
+        flash(carrier, None, "atmega328p")
