@@ -1,4 +1,4 @@
-"""The loop closed: an exported mix in the real firmware on the simulated chip, at the far end of a pty.
+"""The loop closed: a robot's whole firmware on a simulated chip at the far end of a pty, record and bench.
 
 The chip runs as fast as it can and waits while what it has sent is not read, so no test depends on how fast
 the machine is.
@@ -14,83 +14,97 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.chip.chip import Edge
+from mixer.board.chip.known import chip_of
+from mixer.board.engine.flashed import Flashed, flash
+from mixer.core.plan import Plan
 from mixer.examples.shipped import example_text
-from mixer.link.serial_port import open_serial
-from mixer.link.session import LinkSession
 from mixer.link.source import open_source
 from mixer.live.views.snapshot import Snapshot
 from mixer.profile.aboard import Tunings
 from mixer.profile.profile import load_profile
 from tests.cli.boards import unread
 from tests.cli.conftest import Run
-from tests.link.firmware import build_board
 from tests.link.ptys import PtyFarEnd
-from tests.link.simavr import MHZ, Board, Edge
 from tests.live.benches import Bench
 
 pytestmark = [
-    *(pytest.mark.needs_tool(name) for name in ("avr-gcc", "simavr", "serial")),
+    pytest.mark.needs_tool("serial"),
     pytest.mark.filterwarnings("ignore:.*fork.*:DeprecationWarning"),  # the chip uses no lock of ours
 ]
-
+AVR = [pytest.mark.needs_tool(name) for name in ("avr-gcc", "gcc", "simavr")]
+ARM = [pytest.mark.needs_tool(name) for name in ("arm-none-eabi-gcc", "node", "rp2040js")]
 PERIOD_US = 20_003.7
-SLICE_US = 2_000
+SLICE_MS = 2
 MOST_UNREAD = 256
 """Bytes that may wait in the pty before the chip stands still."""
-BAUD = 1_000_000
-CHANNELS = 5
-PINS = (("B", 0), ("B", 1), ("C", 0))
-"""Where a reader with so many has the tank's receiver channels 1, 2 and 5."""
+LATE_TICKS = 4
 
 
-def driven(n: int) -> tuple[int, int, int]:
-    """Steering, throttle, arm of the n-th receiver frame: rest, arm, sweep, disarm, and again."""
+def driven(plan: Plan, n: int) -> list[int]:
+    """The n-th receiver frame: rest, arm, sweep, disarm, and again; other switches stay."""
     at = n % 250
-    if at < 60 or at >= 220:
-        return 1500, 1500, 2000 if 20 <= at < 220 else 1000
-    return 1000 + n * 37 % 1001, 1000 + n * 53 % 1001, 2000
+    pulses = [1500] * len(plan.channels)
+    if 60 <= at < 220:
+        for number, stick in enumerate(plan.sticks):
+            pulses[stick.channel] = 1050 + n * (37 + 16 * number) % 901
+    for number, switch in enumerate(plan.switches):
+        on = plan.guard.arm is not None and plan.guard.arm.switch == number and 20 <= at < 220
+        pulses[switch.channel] = 2000 if on else 1000
+    return pulses
 
 
-def edges() -> Iterator[Edge]:
-    """That drive on the tank's pins, for ever."""
+def edges(robot: Flashed) -> Iterator[Edge]:
+    """That drive on the robot's pins, one wire after the other, for ever."""
+    us = robot.board.hz // 1_000_000
+    levels = zip(robot.pins.contacts, robot.plan.contacts, strict=True)
+    yield from (Edge(0, pin, contact.level(closed=False)) for pin, contact in levels)
     n = 0
     while True:
         at = 50_000 + n * PERIOD_US
-        for (port, pin), width in zip(PINS, driven(n), strict=True):
-            yield Edge(round(at * MHZ), port, pin, 1)
-            yield Edge(round((at + width) * MHZ), port, pin, 0)
+        for pin, width in zip(robot.pins.channels, driven(robot.plan, n), strict=True):
+            yield Edge(round(at * us), pin, 1)
+            yield Edge(round((at + width) * us), pin, 0)
             at += width + 30
         n += 1
 
 
-def run_chip(elf: bytes, far: PtyFarEnd, begins: Event, *, begun: bool) -> None:
+def run_chip(robot: Flashed, far: PtyFarEnd, begins: Event, begun_s: int, late_s: int) -> None:
     """The simulated board with its serial port at a pty, for as long as this process lives."""
-    board = Board(elf)
-    board.play(edges())
-    if begun:
-        board.run_seconds(2)
-        board.take()
-    begins.wait()
+    chip, track = chip_of(robot.board.key, robot.image), edges(robot)
+    due, late = next(track), late_s * chip.hz
     while True:
+        if chip.cycle >= begun_s * chip.hz:
+            begins.wait()
         if unread(far) > MOST_UNREAD:
             time.sleep(0.0005)
             continue
-        board.run_until(board.cycle + SLICE_US * MHZ)
-        far.write(board.take())
+        until = chip.cycle + SLICE_MS * chip.hz // 1000
+        some = []
+        while due.cycle < until:
+            some.append(due)
+            due = next(track)
+        sent = chip.run(until, some).sent
+        if chip.cycle > begun_s * chip.hz:
+            far.write(bytes(byte for byte, _ in sent))
+        if late and chip.cycle > late:
+            chip.halt(LATE_TICKS * robot.plan.tick_ms * chip.hz // 1000)
+            late = 0
 
 
 @contextlib.contextmanager
-def chip_with(mix: Path, tick_ms: int, *, begun: bool = False) -> Iterator[tuple[Event, str]]:
-    """A chip with an exported mix: what lets it begin, and the path of its port.
+def chip_with(
+    profile: Path, board: str, *, begun_s: int = 0, late_s: int = 0
+) -> Iterator[tuple[Event, str]]:
+    """A chip with a robot's firmware: what lets it begin, and the path of its port.
 
-    `begun`: it has driven for two seconds before anybody listens. It runs in a process of its own, since it
-    would have to wait for this one's other threads a million times a second.
+    `begun_s`: it has driven so long before anybody listens; `late_s`: when its program stands still for
+    some ticks. It runs in a process of its own, beside the threads of the bench.
     """
-    elf = build_board(MIX=str(mix), FRAME_US=tick_ms * 1000, BAUD=f"{BAUD}UL", CHANNELS=CHANNELS)
-    apart = multiprocessing.get_context("fork")
+    robot, apart = flash(load_profile(profile), None, board), multiprocessing.get_context("fork")
     begins = apart.Event()
     with PtyFarEnd() as far:
-        chip = apart.Process(target=run_chip, args=(elf, far, begins), kwargs={"begun": begun}, daemon=True)
+        chip = apart.Process(target=run_chip, args=(robot, far, begins, begun_s, late_s), daemon=True)
         chip.start()
         try:
             yield begins, far.path
@@ -99,11 +113,10 @@ def chip_with(mix: Path, tick_ms: int, *, begun: bool = False) -> Iterator[tuple
             chip.join()
 
 
-@pytest.fixture
-def tank(tmp_path: Path) -> Path:
-    """The smallest example as somebody's own, with a tick in which its board has time to say who it is."""
-    path = tmp_path / "tank.toml"
-    path.write_text(example_text("tank_pair", path).replace("tick_ms = 2", "tick_ms = 4"), encoding="utf-8")
+def own(folder: Path, robot: str) -> Path:
+    """An example robot as somebody's own."""
+    path = folder / f"{robot}.toml"
+    path.write_text(example_text(robot, path), encoding="utf-8")
     return path
 
 
@@ -117,42 +130,69 @@ def until(bench: Bench, holds: Callable[[Snapshot], bool]) -> Snapshot:
     raise AssertionError(snapshot.link)
 
 
-def test_record_finds_parity_and_an_older_mix_with_what_changed(run: Run, tank: Path) -> None:
+@pytest.mark.parametrize(
+    ("robot", "board", "key"),
+    [
+        pytest.param("tank_pair", "atmega328p", "shape.soft.expo: 0.3 -> 0.5", marks=AVR),
+        pytest.param(
+            "sample_carrier", "rp2040", "shape.dash.expo: 0.3 -> 0.5", marks=[*ARM, pytest.mark.long]
+        ),
+    ],
+)
+def test_record_finds_parity_and_an_older_mix_with_what_changed(
+    run: Run, tmp_path: Path, robot: str, board: str, key: str
+) -> None:
     """Exported, built, powered up, recorded: every tick agrees. A value turned since: told by name."""
-    mix = tank.with_name("mix")
-    assert run("export", tank, "-o", mix).code == 0
-    prints = load_profile(tank).fingerprint()
-    for name, turned in (("now", False), ("since", True)):
-        if turned:
-            text = tank.read_text(encoding="utf-8")
-            tank.write_text(text.replace("expo = 0.3", "expo = 0.5"), encoding="utf-8")
-            assert load_profile(tank).fingerprint() != prints
-        with chip_with(mix, load_profile(tank).plan().tick_ms) as (begins, port):
+    path = own(tmp_path, robot)
+    prints = load_profile(path).fingerprint()
+    assert run("export", path, "--board", board, "-o", tmp_path / "project").code == 0
+    for turned in (False, True):
+        with chip_with(path, board) as (begins, port):
+            if turned:
+                text = path.read_text(encoding="utf-8")
+                path.write_text(text.replace("expo = 0.3", "expo = 0.5"), encoding="utf-8")
+                assert load_profile(path).fingerprint() != prints
             threading.Timer(0.3, begins.set).start()
-            words = ("--port", port, "--baud", BAUD, "-o", tank.with_name(f"{name}.csv"), "--seconds", "3")
-            ran = run("record", tank, *words, "--json")
+            log = tmp_path / f"{turned}.csv"
+            ran = run("record", path, "--port", port, "-o", log, "--seconds", "3", "--json")
 
         assert ran.code == int(turned), ran.err
         assert ran.data["board"]["fingerprint"] == prints
         parity, known = ran.data["parity"], ran.data["aboard"]
         assert (parity["verdict"], parity["passed_over"]) == ("agrees", 0)
-        assert parity["compared"] == ran.data["rows"] > 700
+        assert parity["compared"] == ran.data["rows"] > 500
         assert known["runs"] == ("older" if turned else "this")
-        assert known["changes"] == ["shape.soft.expo: 0.3 -> 0.5"] * turned
+        assert known["changes"] == [key] * turned
 
 
-def test_the_bench_finds_parity_and_an_edit_makes_the_board_the_older_one(run: Run, tank: Path) -> None:
+@pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
+def test_a_late_tick_is_heard_and_every_tick_around_it_agrees(run: Run, tmp_path: Path, board: str) -> None:
+    """The program stands still for four ticks while it drives: told, counted, and both mixes begin anew."""
+    path = own(tmp_path, "tank_pair")
+    with chip_with(path, board, late_s=2) as (begins, port):
+        threading.Timer(0.3, begins.set).start()
+        log = tmp_path / "drive.csv"
+        ran = run("record", path, "--port", port, "-o", log, "--seconds", "3", "--json")
+    assert ran.code == 0, ran.err
+    assert "a tick came late on the board: outputs went to rest" in ran.err
+    assert ran.data["counts"]["late"] == 1
+    assert (ran.data["counts"]["lost"], ran.data["counts"]["restarts"]) == (0, 0)
+    assert ran.data["board"]["started"] == 1 | 16
+    assert (ran.data["parity"]["verdict"], ran.data["parity"]["passed_over"]) == ("agrees", 0)
+
+
+@pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
+def test_the_bench_finds_parity_and_an_edit_makes_the_board_the_older_one(
+    tmp_path: Path, board: str
+) -> None:
     """Met while it drives; 100 % from where its state is known; an edit is no difference, and is told."""
-    mix = tank.with_name("mix")
-    assert run("export", tank, "-o", mix).code == 0
-    bench = Bench(tank.parent, "tank")
+    path = own(tmp_path, "tank_pair")
+    bench = Bench(tmp_path, "tank_pair")
     session = bench.session
-    with chip_with(mix, session.robot.plan.tick_ms, begun=True) as (begins, port):
-        tunings = Tunings(session.tuning.profile)
-        link = open_source(port, tunings, lambda: LinkSession(lambda: open_serial(port, BAUD)))
-        session.connect(link)
+    with chip_with(path, board, begun_s=4) as (begins, port):
+        session.connect(open_source(port, Tunings(session.tuning.profile)))
         begins.set()
-        seen = until(bench, lambda view: view.link.board.compared > 200).link.board
+        seen = until(bench, lambda view: view.link.board.compared > 100).link.board
         assert (seen.name, seen.runs, seen.agreeing[:8]) == ("ATmega328P", "this", "100.00 %")
         assert seen.passed_over > 100, "armed when it was met: not known before it is disarmed"
 
@@ -160,7 +200,7 @@ def test_the_bench_finds_parity_and_an_edit_makes_the_board_the_older_one(run: R
         before = seen.compared
         seen = until(bench, lambda view: view.link.board.runs == "other").link.board
         assert seen.told.endswith("since then: shape.soft.expo: 0.3 -> 0.5")
-        seen = until(bench, lambda view: view.link.board.compared > before + 200).link.board
+        seen = until(bench, lambda view: view.link.board.compared > before + 100).link.board
         assert (seen.differing, seen.first) == (0, "")
         session.tuning.undo()
         until(bench, lambda view: view.link.board.runs == "this")
