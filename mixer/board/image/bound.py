@@ -85,7 +85,9 @@ def walk_of(image: Image, processor: Processor) -> Walk[Any]:
 def interrupt_of(image: Image, handler: str, per_second: float) -> Interrupt:
     """A handler of the same image, bounded like the routine. Raises ImageError where it cannot be."""
     worst = worst_case(image, handler)
-    return Interrupt(handler, worst.cycles + worst.processor.around_interrupt, worst.stack, per_second)
+    processor = worst.processor
+    cycles, stack = worst.cycles + processor.around_interrupt, worst.stack + processor.interrupt_stack
+    return Interrupt(handler, cycles, stack, per_second)
 
 
 def with_interrupts(cycles: int, hz: float, interrupts: Sequence[Interrupt]) -> int | None:

@@ -30,6 +30,8 @@ class Processor:
     machine: Callable[[Code, Container[int]], Walked[Any]]
     around_interrupt: int
     """Cycles of entering a handler and of coming back, beside the handler's own."""
+    interrupt_stack: int
+    """Bytes that entering one puts on the stack, beside the handler's own."""
     times: str
     """Where its cycles are from, and under which condition they hold."""
 
@@ -39,6 +41,7 @@ ATMEGA328P = Processor(
     16_000_000,
     Avr,
     avr_timing.INTERRUPT_ENTRY,
+    0,
     "cycles by the ATmega328P's data sheet",
 )
 RP2040 = Processor(
@@ -46,7 +49,8 @@ RP2040 = Processor(
     128_000_000,
     Thumb,
     thumb_timing.INTERRUPT_ENTRY + thumb_timing.INTERRUPT_EXIT,
-    "cycles by the Cortex-M0+ manual, code and data in SRAM, no other master (DMA, second core) asking",
+    thumb_timing.FRAME,
+    "cycles by the Cortex-M0+ manual, code and data in SRAM, no other master (DMA, second core) on its bus",
 )
 
 

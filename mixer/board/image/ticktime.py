@@ -61,7 +61,8 @@ class TickTime:
         yield f"this file, SHA-256 {self.sha256[:16]}..., which carries the mix {self.fingerprint}"
         yield "every path through its instructions that the ranges of their numbers allow"
         loops, most = self.worst.loops, max((loop.rounds for loop in self.worst.loops), default=0)
-        yield f"{len(loops)} loops, none with more than {most:,} rounds" if loops else "no loop"
+        many = "one loop, of at most" if len(loops) == 1 else f"{len(loops)} loops, none of more than"
+        yield f"{many} {most:,} rounds" if loops else "no loop"
         yield self.worst.processor.times
         yield "stores stay in their objects: shown for the mix by its ranges, not for code of your own"
         if not self.interrupts:

@@ -100,6 +100,14 @@ def test_what_ends_by_its_numbers_has_a_bound(case: str, board: str, tmp_path: P
 
 
 @pytest.mark.needs_tool("avr-gcc")
+def test_the_stack_pointer_by_its_address_is_refused(tmp_path: Path) -> None:
+    """A store that moves the stack as no compiler does."""
+    text = 'void routine(void) { __asm__ volatile("sts 0x5D, r24"); }'
+    with pytest.raises(ImageError, match="no bound for routine: it writes a register of the core"):
+        worst_case(avr_program(tmp_path, text), "routine")
+
+
+@pytest.mark.needs_tool("avr-gcc")
 def test_another_device_is_refused(tmp_path: Path) -> None:
     """An ATmega2560 counts cycles otherwise: its name is told."""
     image = avr_program(tmp_path, "void routine(void) { }", device="atmega2560")
@@ -124,11 +132,20 @@ def test_code_in_flash_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.needs_tool("arm-none-eabi-gcc")
-def test_a_peripheral_is_refused(tmp_path: Path) -> None:
-    """What answers over a bus of its own may take longer than the table says."""
-    text = "void routine(void) { out[0] = *(volatile uint8_t *)0x40054000; }"
-    with pytest.raises(ImageError, match="it asks 0x40054000, outside SRAM"):
+def test_a_number_in_flash_is_refused(tmp_path: Path) -> None:
+    """The cache may miss, and how long it then takes nobody says."""
+    text = "void routine(void) { out[0] = *(volatile uint8_t *)0x10054000; }"
+    with pytest.raises(ImageError, match="it asks 0x10054000, where it may have to wait"):
         worst_case(m0_program(tmp_path, text), "routine")
+
+
+@pytest.mark.needs_tool("arm-none-eabi-gcc")
+def test_a_peripheral_waits_for_its_bus(tmp_path: Path) -> None:
+    """Two cycles more for a load and three for a store than in SRAM (RP2040 data sheet, "APB Bridge")."""
+    texts = [f"void routine(void) {{ *(volatile uint32_t *){at} = 1; (void)*(volatile uint32_t *){at}; }}"
+             for at in ("0x20000000", "0x40054000")]  # fmt: skip
+    sram, peripheral = (worst_case(m0_program(tmp_path, text), "routine").cycles for text in texts)
+    assert peripheral - sram == 5
 
 
 @pytest.mark.needs_tool("avr-gcc")

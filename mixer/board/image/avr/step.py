@@ -35,6 +35,8 @@ SHAPE: Final = Shape((8,) * 34 + (1,) * 8 + (8, 32, 32, 8), 8)
 STACK_LOWER = 0x3D
 _STACK_UPPER, _STATUS = 0x3E, 0x3F
 """Numbers of I/O registers."""
+_CORE = range(0x5D, 0x60)
+"""Addresses of the stack pointer and of the status register."""
 _POINTERS = {"x": 26, "y": 28, "z": 30}
 
 
@@ -437,7 +439,10 @@ def _load(state: AvrState, ins: Instruction) -> None:
 
 
 def _store(state: AvrState, ins: Instruction) -> None:
-    state.store(_address(state, ins), state.slots[ins.operands[0]])
+    base, offset = cell = _address(state, ins)
+    if base < 0 and (offset < 32 or offset in _CORE):
+        raise Refused(ins.address, f"it writes a register of the core by its address {offset:#x}")
+    state.store(cell, state.slots[ins.operands[0]])
 
 
 def _lpm(state: AvrState, ins: Instruction) -> None:

@@ -15,22 +15,31 @@ def flag(state: State, op: str, one: int, other: int, bits: int) -> int:
     """The comparison's value, a constant where the ranges decide it."""
     if one == other:
         return YES if op == EQUAL else NO
+    decided = _same(state, one, other, bits) if op == EQUAL else _before(state, op, one, other, bits)
+    if decided is not None:
+        return YES if decided else NO
+    args = (*sorted((one, other)), ~bits) if op == EQUAL else (one, other, ~bits)
+    value = state.values.node(op, args, 1)
+    found = state.known.get(value)
+    return value if found is None else ~found[0]
+
+
+def _same(state: State, one: int, other: int, bits: int) -> bool | None:
+    """Whether two numbers are equal, where that is sure."""
+    low, high = state.unsigned(one, bits)
+    least, most = state.unsigned(other, bits)
+    apart = state.values.based(one)[0] == state.values.based(other)[0]  # one base, two offsets
+    if apart or high < least or most < low:
+        return False
+    return True if low == high == least == most else None
+
+
+def _before(state: State, op: str, one: int, other: int, bits: int) -> bool | None:
+    """Whether one number is less than another, where that is sure."""
     read = state.signed if op == LESS else state.unsigned
     low, high = read(one, bits)
     least, most = read(other, bits)
-    if op == EQUAL:
-        if high < least or most < low:
-            return NO
-        if low == high == least == most:
-            return YES
-        one, other = sorted((one, other))
-    elif high < least:
-        return YES
-    elif low >= most:
-        return NO
-    value = state.values.node(op, (one, other, ~bits), 1)
-    found = state.known.get(value)
-    return value if found is None else ~found[0]
+    return True if high < least else False if low >= most else None
 
 
 def negated(state: State, value: int) -> int:

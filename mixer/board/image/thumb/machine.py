@@ -11,7 +11,6 @@ from mixer.board.image.thumb.decode import decode
 from mixer.board.image.thumb.step import (
     LINK,
     POINTER,
-    QUICK,
     SHAPE,
     condition,
     popped,
@@ -19,8 +18,8 @@ from mixer.board.image.thumb.step import (
     stack_pointer,
     step,
 )
+from mixer.board.image.thumb.timing import SRAM
 
-CODE = QUICK[0]
 _MOVE_THE_STACK = ("push", "sub.sp", "add.r", "mov.r")
 
 
@@ -39,7 +38,7 @@ class Thumb:
 
         A call to where no routine begins is how the compiler jumps further than a branch reaches.
         """
-        if not CODE[0] <= address < CODE[1]:
+        if not SRAM[0] <= address < SRAM[1]:
             raise Refused(address, "it runs from flash, where it may have to wait, not from SRAM")
         ins = decode(self._code, address)
         if ins.flow is Flow.CALL and ins.target not in self._begins:

@@ -12,6 +12,7 @@ from mixer.board.image.paths.compare import BELOW, EQUAL, LESS, NO, YES, flag, n
 from mixer.board.image.paths.instruction import Code, Instruction, Refused
 from mixer.board.image.paths.intervals import Range, full, placed
 from mixer.board.image.paths.state import LOST_STACK, STACK, Cell, Shape, State
+from mixer.board.image.thumb.timing import BUSES
 
 POINTER, LINK, COUNTER = 13, 14, 15
 NEGATIVE, ZERO, CARRY, OVERFLOW = range(16, 20)
@@ -374,8 +375,6 @@ def _msr(state: State, ins: Instruction) -> None:
     state.slots[COMPARED] = NO
 
 
-QUICK = ((0x20000000, 0x20042000), (0xD0000000, 0xD0000180))
-"""Addresses of the RP2040's SRAM and of its single-cycle port (its data sheet, "Address Map")."""
 _SIZES = {"ldr": 4, "str": 4, "ldrh": 2, "strh": 2, "ldrsh": 2, "ldrb": 1, "strb": 1, "ldrsb": 1}
 _CUTS = {"ldrh": "uxth", "ldrb": "uxtb", "ldrsh": "sxth", "ldrsb": "sxtb", "strh": "uxth", "strb": "uxtb"}
 
@@ -389,9 +388,17 @@ def _address(state: State, ins: Instruction) -> Cell:
     word = state.slots[ins.operands[1]]
     extra = ~ins.operands[2] if form == "i" else state.slots[ins.operands[2]]
     base, offset = values.based(_sum(state, word, extra))
-    if base < 0 and not any(low <= offset < high for low, high in QUICK):
-        raise Refused(ins.address, f"it asks {offset:#x}, outside SRAM, where it may have to wait")
+    if base < 0:
+        state.cycles += _waits(ins, offset)
     return base, offset
+
+
+def _waits(ins: Instruction, address: int) -> int:
+    """Cycles that a fixed address takes beyond the table's."""
+    for begin, end, to_load, to_store in BUSES:
+        if begin <= address < end:
+            return to_load if ins.name.startswith("l") else to_store
+    raise Refused(ins.address, f"it asks {address:#x}, where it may have to wait for how long nobody says")
 
 
 def _load(state: State, ins: Instruction) -> None:

@@ -29,5 +29,20 @@ CYCLES: Mapping[str, int] = MappingProxyType(
 program counter of a return counted as one (the manual's 3+N "where N is the number of elements")."""
 BRANCH_TAKEN = 2
 """Cycles of a conditional branch that is taken, and of whatever else writes the program counter."""
+SRAM = (0x20000000, 0x20042000)
+"""Addresses of the RP2040's memory (its data sheet, "Address Map"): where code has to stand."""
+BUSES = (
+    (*SRAM, 0, 0),
+    (0x40000000, 0x50000000, 2, 3),
+    (0x50000000, 0x60000000, 0, 0),
+    (0xD0000000, 0xD0000180, 0, 0),
+    (0xE0000000, 0xE0100000, 0, 0),
+)
+"""Begin and end of what answers, and the cycles that a load and a store there wait: SRAM, peripherals
+behind the APB bridge (RP2040 data sheet, "APB Bridge": a load takes three cycles of the bus, a store four),
+those on the fast bus, the single-cycle port, the core's own. What is not here, as flash behind its cache,
+may wait longer."""
+FRAME = 36
+"""Bytes that an exception puts on the stack before its handler begins: eight words, one to align them."""
 INTERRUPT_ENTRY, INTERRUPT_EXIT = 15, 13
 """Cycles of an exception's entry and return, in memory that never waits (entry by the manual)."""
