@@ -94,7 +94,7 @@ def _compared(a: Side, b: Side, boards: Sequence[BoardPlay | None], console: Con
     pair = Pair(a[1].plan, b[1].plan)
     chunks = []
     for (log, robot), board in zip((a, b), boards, strict=True):
-        begin(log, robot, console)
+        begin(log, robot, console, board)
         chunks.append(log.chunks() if board is None else board.chunks(log.chunks()))
         if board is not None:
             robot.add(board)

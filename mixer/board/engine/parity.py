@@ -29,6 +29,8 @@ COUNTS = 1.0
 """A pulse is shown within 1 µs, a duty within one count."""
 SERVO_MS = 20.1
 """Between two rises of a servo pulse: 20 ms and some."""
+ENOUGH = 20
+"""Rises in a row tell a duty's period."""
 LONGEST_MS = 6
 """What rose so long ago has fallen."""
 
@@ -86,6 +88,8 @@ class Parity:
         """Of the board's ticks from `_first` on, those not yet held against pins."""
         self._first = 0
         self._last_rise: dict[str, int] = {}
+        self._periods: dict[str, float] = {}
+        """Of each duty's pin, once enough of them were seen."""
 
     def account(self) -> Account:
         """So far."""
@@ -185,9 +189,14 @@ class Parity:
         rises, lengths = self._within(pin, *span)
         found = np.zeros(len(counts), bool)
         where = f"{pin} ({output.name})"
-        if top > 1 and len(rises) > 1:
+        if len(rises) >= ENOUGH:
+            self._periods[pin] = float(np.median(np.diff(rises)))
+        period = self._periods.get(pin)
+        if top > 1 and period is not None:
+            told = lengths < 1.5 * period  # longer is constantly high, and is looked at below
+            rises, lengths = rises[told], lengths[told]
             now, early, late = self._when(rises)
-            shares = lengths / np.median(np.diff(rises)) * top
+            shares = lengths / period * top
             right = np.abs(shares - counts[now]) <= COUNTS
             right |= early & (np.abs(shares - counts[now - 1]) <= COUNTS)
             right |= late & (np.abs(shares - counts[now + 1]) <= COUNTS)

@@ -43,7 +43,7 @@ def play(
     Begins at power-up, or in the state that stands beside the log. With a board its image reads the log,
     and the robot runs on what that has read.
     """
-    begin(log, robot, console)
+    begin(log, robot, console, board)
     if board is not None:
         robot.add(board)
     with console.progress(what, 1.0) as meter:
@@ -53,11 +53,14 @@ def play(
     tell_notices(log, console)
 
 
-def begin(log: DriveLog, robot: LiveRobot, console: Console) -> None:
-    """Power up, in the state that stands beside the log where one does."""
+def begin(log: DriveLog, robot: LiveRobot, console: Console, board: BoardPlay | None = None) -> None:
+    """Power up, in the state that stands beside the log where one does; which engine runs is told.
+
+    Where a board's image runs, that is the engine, and has been told.
+    """
     if log.start_state is not None:
         console.notice(f"begins in the state of {start_state_path(log.path).name}")
-    if isinstance(robot.board, PlainBoard):
+    if board is None and isinstance(robot.board, PlainBoard):
         why = f", since {robot.board.why}" if robot.board.why else ""
         console.notice(f"engine: {robot.board.engine}{why}")
     robot.power_up(log.start_state)
