@@ -131,7 +131,7 @@ class BoardWatch:
         elif plan != self._plan:
             self._compare_with(plan)
         why = _started(board)
-        level = "warn" if self.runs_another else "note"
+        level = "warn" if self.aboard is not None and self.aboard.remedy() else "note"
         self._tell(f"the board is {board.board}: {self._words(why)}", level)
 
     def _known_of(self, fingerprint: str) -> Aboard:

@@ -5,6 +5,7 @@ other loadouts, the exports kept beside it (`exported`), the journal. What none 
 unknown: no guess is made from how much or how little differs.
 """
 
+from collections.abc import Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from enum import StrEnum
@@ -26,6 +27,8 @@ TOLD = 4
 LOOKED_THROUGH = 1000
 """Lines of the journal, from its end."""
 FLASH = "export this tuning and flash it"
+WIRES = frozenset({"pin", "direction_pin", "bridge", "divider_kohm", "wire", "channels", "board"})
+"""Keys of which the mix knows nothing and a board's firmware does: they are in no fingerprint."""
 
 
 class Runs(StrEnum):
@@ -78,11 +81,16 @@ class Aboard:
     """Where no values are kept: what the journal says was done since."""
     plan: Plan | None = None
     """What runs on the board, where its values are known."""
+    rewired: tuple[Change, ...] = ()
+    """Which wires have another pin or kind than when this very mix was exported last."""
 
     def words(self) -> str:
         """One sentence for people."""
         if self.runs is Runs.THIS:
-            return f"it runs {self.fingerprint}, the tuning in use here"
+            since = (
+                f"; since its export wires have changed: {_listed(self.rewired)}" if self.rewired else ""
+            )
+            return f"it runs {self.fingerprint}, the tuning in use here{since}"
         if self.runs is Runs.UNKNOWN:
             return f"it runs {self.fingerprint}, of which nothing is known here; in use is {self.here}"
         return f"it runs {self.fingerprint}, {self.what}; in use is {self.here}{self._since()}"
@@ -90,24 +98,26 @@ class Aboard:
     def remedy(self) -> str:
         """What to do; empty where all is well."""
         if self.runs is Runs.THIS:
-            return ""
+            return FLASH if self.rewired else ""
         if self.runs is Runs.UNKNOWN:
             return f"{FLASH}, or take the profile and loadout whose mix.h begins with {self.fingerprint}"
         return FLASH
 
     def _since(self) -> str:
-        listed = tuple(map(str, self.changes)) or self.noted
-        if not listed:
-            return ""
-        more = f"; and {len(listed) - TOLD} more" if len(listed) > TOLD else ""
-        return f"; since then: {'; '.join(listed[:TOLD])}{more}"
+        since = self.changes or self.noted
+        return f"; since then: {_listed(since)}" if since else ""
+
+
+def _listed(things: Sequence[object]) -> str:
+    more = f"; and {len(things) - TOLD} more" if len(things) > TOLD else ""
+    return "; ".join(map(str, things[:TOLD])) + more
 
 
 def aboard(tunings: Tunings, fingerprint: str) -> Aboard:
     """What is known of a mix with this fingerprint."""
     here = tunings.profile.fingerprint(tunings.loadout)
     if fingerprint == here:
-        return Aboard(fingerprint, here, Runs.THIS, plan=tunings.plan)
+        return Aboard(fingerprint, here, Runs.THIS, plan=tunings.plan, rewired=_rewired(tunings, here))
     for found in (_in_another_state, _as_another_loadout, _as_exported, _as_noted):
         known = found(tunings, fingerprint, here)
         if known is not None:
@@ -158,6 +168,16 @@ def _as_exported(tunings: Tunings, fingerprint: str, here: str) -> Aboard | None
     if profile is not None and not changes:
         what += ", and no key of the mix has changed: was it another version of Stickwright?"
     return Aboard(fingerprint, here, Runs.OLDER, what, changes, plan=plan)
+
+
+def _rewired(tunings: Tunings, fingerprint: str) -> tuple[Change, ...]:
+    """What of the wiring differs from that of the newest export with this fingerprint."""
+    export = None if tunings.file is None else export_with(tunings.file, fingerprint)
+    before = None if export is None else _profile_of(export)
+    if export is None or before is None:
+        return ()
+    changes = differences(before.tables(export.loadout), tunings.profile.tables(tunings.loadout))
+    return tuple(change for change in changes if change.key.rpartition(".")[2] in WIRES)
 
 
 def _profile_of(export: Exported) -> Profile | None:

@@ -32,7 +32,7 @@ state it can be in. esc closes."""
     signs: ClassVar[tuple[tuple[str, str], ...]] = (
         ("● ◐ ○ ✕", "the link: connected, waiting or quiet, lost, unreadable"),
         ("✓", "the tuning in use runs there; every tick so far is the core's"),
-        ("▲", "another tuning runs there, or what it runs is not known"),
+        ("▲", "another tuning or wiring runs there, or what it runs is not known"),
         ("✕", "it differs: when first, which number, both values"),
         ("·", "which board it is, its counts, what to do"),
         ("◐ comparing", "when ticks can be compared"),
@@ -77,7 +77,7 @@ def told(link: LinkView) -> Iterator[tuple[str, str, str]]:
 
 
 def _tuning(board: BoardView) -> Iterator[tuple[str, str, str]]:
-    if board.runs == "this":
+    if board.runs == "this" and not board.remedy:
         yield "✓", board.told, "ok"
     elif board.runs:
         yield "▲", board.told, "warn"

@@ -33,6 +33,8 @@ class AboardResult:
     """What the mix goes by and has changed since."""
     noted: tuple[str, ...]
     """What the journal says was done since, where no values are kept."""
+    rewired: tuple[str, ...]
+    """Which wires have another pin or kind than when this mix was exported."""
 
 
 def is_wrong(watch: BoardWatch) -> bool:
@@ -55,9 +57,11 @@ def verdict(watch: BoardWatch) -> str:
 def show(watch: BoardWatch, console: Console) -> None:
     """The verdict with its first differences, and what to do; nothing for a board without a mix."""
     _show_parity(watch, console)
-    if watch.runs_another and watch.aboard is not None:
-        console.say(f"the mix on the board is not this profile's: {watch.aboard.words()}")
-        console.say(f"  remedy: {watch.aboard.remedy()}")
+    known = watch.aboard
+    if known is not None and known.remedy():
+        whose = "not this profile's" if watch.runs_another else "this profile's, its wires are not"
+        console.say(f"the mix on the board is {whose}: {known.words()}")
+        console.say(f"  remedy: {known.remedy()}")
 
 
 def _show_parity(watch: BoardWatch, console: Console) -> None:
@@ -98,5 +102,7 @@ def aboard_result(watch: BoardWatch) -> AboardResult | None:
     known = watch.aboard
     if known is None:
         return None
-    changes = tuple(map(str, known.changes))
-    return AboardResult(known.fingerprint, known.here, str(known.runs), known.what, changes, known.noted)
+    changes, rewired = tuple(map(str, known.changes)), tuple(map(str, known.rewired))
+    return AboardResult(
+        known.fingerprint, known.here, str(known.runs), known.what, changes, known.noted, rewired
+    )

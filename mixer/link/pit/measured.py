@@ -8,7 +8,7 @@ from mixer.link.rehearse.script import NO, SEEN, SKIP, YES, Step, wait
 from mixer.link.rehearse.stand import Stand
 from mixer.link.watch import BoardWatch
 from mixer.plant.parts.battery import GENERIC_LITHIUM, interpolate
-from mixer.profile.aboard import Aboard, Runs, Tunings, aboard
+from mixer.profile.aboard import Aboard, Tunings, aboard
 from mixer.profile.schema.bodywork import Chassis
 from mixer.profile.schema.physical import Battery
 
@@ -106,7 +106,7 @@ def _of_board(board: Identity, known: Aboard) -> StepVerdict:
     facts = (("profile", known.here), ("board", known.fingerprint), ("started", board.started))
     why = " and ".join(board.reasons())
     started = f"; it started last because {why}" if why else ""
-    if known.runs is not Runs.THIS:
+    if known.remedy():
         said = f"the board, {board.board}: {known.words()}: {known.remedy()}{started}"
         return StepVerdict("firmware", Outcome.FAILED, said, facts)
     said = f"the board, {board.board}, says {known.fingerprint}: this profile's{started}"
