@@ -8,16 +8,17 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
+from mixer.board.chip.chip import Edge, Reset
 from mixer.board.frames import Decoder, Event, Frame, Identity, Restarted
 from mixer.link.serial_port import open_serial
 from tests.lengths import cases
 from tests.link.firmware import build_board
 from tests.link.ptys import PtyFarEnd
-from tests.link.simavr import MHZ, Board, Edge, flash_of, pulses
+from tests.link.reader_board import MHZ, Board, pulses
 
 pytestmark = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr")]
 
-WIRES = [("B", pin) for pin in range(4)] + [("C", pin) for pin in range(4)]
+WIRES = [f"PB{pin}" for pin in range(4)] + [f"PC{pin}" for pin in range(4)]
 PERIOD_US = 20_003.7
 WIDTHS_US = (1000.0, 1500.0, 2000.0, 1234.5, 1750.0, 1100.0, 1900.0, 1503.3)
 
@@ -28,8 +29,7 @@ def measured(rise: Track, width: Track, seconds: float = 3.0) -> list[float]:
     """Errors in µs of every width measured; `rise` and `width` give each channel's."""
     board = Board(build_board())
     tracks = [
-        pulses(port, pin, lambda _, k=k: width(k), PERIOD_US, 5_000 + rise(k))
-        for k, (port, pin) in enumerate(WIRES)
+        pulses(pin, lambda _, k=k: width(k), PERIOD_US, 5_000 + rise(k)) for k, pin in enumerate(WIRES)
     ]
     board.play(*tracks)
     board.run_seconds(seconds)
@@ -84,8 +84,8 @@ def test_no_frame_is_lost_for_long(frame_us: int, pulses_us: float, seconds: int
     board = Board(build_board(FRAME_US=frame_us))
     board.play(
         *[
-            pulses(port, pin, lambda n, k=k: 1000 + (n * 7 + k * 131) % 1000, pulses_us, 3_000 + 400 * k)
-            for k, (port, pin) in enumerate(WIRES)
+            pulses(pin, lambda n, k=k: 1000 + (n * 7 + k * 131) % 1000, pulses_us, 3_000 + 400 * k)
+            for k, pin in enumerate(WIRES)
         ]
     )
     board.run_seconds(seconds)
@@ -103,13 +103,12 @@ def test_no_frame_is_lost_for_long(frame_us: int, pulses_us: float, seconds: int
 def test_missing_pulses_contacts_and_battery_are_told() -> None:
     """A wire that stops is missing at once and the others stay; contacts and battery are what they are."""
     board = Board(build_board())
-    board.run_seconds(0.001)  # simavr forgets outer levels when the program switches its pull-ups on
     for pin, level in enumerate((1, 0, 1, 1), start=4):
-        board.set_pin("D", pin, level)
-    board.set_analog_mv(5, 2_000)
+        board.set_pin(f"PD{pin}", level)
+    board.chip.set_analog_mv("PC5", 2_000)
     board.play(
-        pulses("B", 0, lambda _: 1500, PERIOD_US, 6_000, number=25),
-        pulses("C", 3, lambda _: 1200, PERIOD_US, 6_000),
+        pulses("PB0", lambda _: 1500, PERIOD_US, 6_000, number=25),
+        pulses("PC3", lambda _: 1200, PERIOD_US, 6_000),
     )
     board.run_seconds(1)
     frames = [event for event in Decoder().feed(board.take()) if isinstance(event, Frame)]
@@ -125,8 +124,8 @@ def test_missing_pulses_contacts_and_battery_are_told() -> None:
 def test_a_wire_that_hangs_high_is_missing() -> None:
     """A wire stuck at high is no pulse, for seconds, and its next pulse is measured again."""
     board = Board(build_board())
-    stuck = [Edge(round(5_000 * MHZ), "B", 1, 1), Edge(2_000_123 * MHZ, "B", 1, 0)]
-    good = [Edge(2_100_000 * MHZ, "B", 1, 1), Edge(2_101_500 * MHZ, "B", 1, 0)]
+    stuck = [Edge(round(5_000 * MHZ), "PB1", 1), Edge(2_000_123 * MHZ, "PB1", 0)]
+    good = [Edge(2_100_000 * MHZ, "PB1", 1), Edge(2_101_500 * MHZ, "PB1", 0)]
     board.play(stuck + good)
     board.run_seconds(2.5)
     frames = [event for event in Decoder().feed(board.take()) if isinstance(event, Frame)]
@@ -141,8 +140,8 @@ def sum_track(widths_us: list[float], period_us: float) -> Iterator[Edge]:
     while True:
         at = 4_000 + n * period_us
         for width in [*widths_us, 0.0]:
-            yield Edge(round(at * MHZ), "B", 0, 1)
-            yield Edge(round((at + 300) * MHZ), "B", 0, 0)
+            yield Edge(round(at * MHZ), "PB0", 1)
+            yield Edge(round((at + 300) * MHZ), "PB0", 0)
             at += width
         n += 1
 
@@ -164,23 +163,18 @@ def test_pulse_sum_on_one_pin_is_right_within_a_microsecond() -> None:
 
 def test_a_hung_program_is_reset_by_the_watchdog() -> None:
     """When the main loop stops, the board starts anew, and the stream says so."""
-    elf = build_board()
-    board = Board(elf)
+    board = Board(build_board())
     board.run_seconds(1)
     before = board.take()
-    image = flash_of(elf)
-    hung = image[:0x68] + b"\xff\xcf" * ((len(image) - 0x68) // 2)
-    board._lib.avr_loadcode(board._avr, hung, len(hung), 0)
+    board.chip.hang()
     board.run_seconds(0.3)
-    quiet = board.take()
-    board._lib.avr_loadcode(board._avr, image, len(image), 0)
-    board.run_seconds(0.2)
     decoder = Decoder()
     decoder.feed(before)
-    events = decoder.feed(quiet + board.take())
+    events = decoder.feed(board.take())
     board.close()
 
     assert Restarted() in events
+    assert Reset.WATCHDOG in {event.started for event in events if isinstance(event, Identity)}
     assert next(event for event in events if isinstance(event, Frame)).sequence == 0
 
 
@@ -188,7 +182,7 @@ def test_a_hung_program_is_reset_by_the_watchdog() -> None:
 def test_the_serial_line_is_read_through_a_pty_by_our_own_port() -> None:
     """Board, pty, pyserial, our port, our decoder: every frame of five seconds arrives."""
     board = Board(build_board())
-    board.play(*[pulses(port, pin, lambda _: 1400, PERIOD_US, 3_000) for port, pin in WIRES])
+    board.play(*[pulses(pin, lambda _: 1400, PERIOD_US, 3_000) for pin in WIRES])
     decoder = Decoder()
     events: list[Event] = []
     with PtyFarEnd() as far, open_serial(far.path) as port:

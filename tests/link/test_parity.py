@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.chip.chip import Edge
 from mixer.board.frames import BeganAnew, BoardMix, Decoder, Event, Frame, Identity, Lost, encode
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
@@ -19,7 +20,7 @@ from mixer.lower.c.export import export_files
 from mixer.profile.profile import fingerprint_of
 from tests.lengths import cases
 from tests.link.firmware import build_board
-from tests.link.simavr import MHZ, Board, Edge
+from tests.link.reader_board import MHZ, Board
 from tests.lower.c_exports import plan_of_robot
 from tests.plans import cart_plan
 
@@ -43,8 +44,8 @@ def edges(number: int) -> Iterator[Edge]:
             continue
         at = 103_000 + n * PERIOD_US
         for pin, width in enumerate(drive(n)):
-            yield Edge(round(at * MHZ), "B", pin, 1)
-            yield Edge(round((at + width) * MHZ), "B", pin, 0)
+            yield Edge(round(at * MHZ), f"PB{pin}", 1)
+            yield Edge(round((at + width) * MHZ), f"PB{pin}", 0)
             at += width + 30
 
 
@@ -61,7 +62,7 @@ def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> N
     decoder, parity = Decoder(), Parity(plan)
     for second in range(20):
         board.run_seconds(1)
-        board.set_pin("D", 4, second % 3 > 0)
+        board.set_pin("PD4", int(second % 3 > 0))
         events += decoder.feed(board.take())
     board.close()
 
@@ -84,8 +85,8 @@ def test_a_mix_on_board_reads_the_receiver_s_numbers(tmp_path: Path) -> None:
     for name, text in export_files(plan, fingerprint_of(plan)).items():
         (tmp_path / name).write_text(text, encoding="utf-8")
     board = Board(build_board(MIX=str(tmp_path), CHANNELS=5, CONTACTS=1))
-    pins = {0: ("B", 1), 1: ("B", 2), 2: ("C", 0)}
-    moved = (edge._replace(port=pins[edge.pin][0], pin=pins[edge.pin][1]) for edge in edges(400))
+    pins = {"PB0": "PB1", "PB1": "PB2", "PB2": "PC0"}
+    moved = (edge._replace(pin=pins[edge.pin]) for edge in edges(400))
     board.play(moved)
     events: list[Event] = []
     decoder, parity, binding = Decoder(), Parity(plan), Binding(plan)
@@ -101,17 +102,17 @@ def test_a_mix_on_board_reads_the_receiver_s_numbers(tmp_path: Path) -> None:
 
 def edges_of_log(rows: list[dict[str, str]], plan: Plan, after_us: float) -> Iterator[Edge]:
     """A recorded drive on the pins: each row's pulses one after the other, its contacts at once."""
-    pins = [("B", pin) for pin in range(4)] + [("C", pin) for pin in range(4)]
+    pins = [f"PB{pin}" for pin in range(4)] + [f"PC{pin}" for pin in range(4)]
     for row in rows:
         at = after_us + float(row["t_ms"]) * 1000
         for number, contact in zip(plan.contact_inputs, plan.contacts, strict=True):
-            yield Edge(round(at * MHZ), "D", 3 + number, int(row[contact.name]))
+            yield Edge(round(at * MHZ), f"PD{3 + number}", int(row[contact.name]))
         for number, channel in zip(plan.receivers, plan.channels, strict=True):
-            port, pin = pins[number - 1]
+            pin = pins[number - 1]
             if row[channel.name]:
-                yield Edge(round(at * MHZ), port, pin, 1)
+                yield Edge(round(at * MHZ), pin, 1)
                 at += float(row[channel.name])
-                yield Edge(round(at * MHZ), port, pin, 0)
+                yield Edge(round(at * MHZ), pin, 0)
                 at += 25
 
 

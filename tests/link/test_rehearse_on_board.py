@@ -4,27 +4,28 @@ from collections.abc import Iterator
 
 import pytest
 
+from mixer.board.chip.chip import Edge
 from mixer.board.frames import Decoder, Frame, Identity
 from mixer.link.rehearse.rehearsal import Rehearsal
 from mixer.link.rehearse.report import Outcome, ReceiverKind
 from tests.lengths import cases
 from tests.link.firmware import build_board
+from tests.link.reader_board import MHZ, Board
 from tests.link.receivers import ORDER, Person, Receiver
-from tests.link.simavr import MHZ, Board, Edge
 from tests.plans import cart_plan
 
 pytestmark = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr")]
 
 PERIOD_US = 20_003.7
-PINS = (("B", 0), ("B", 1), ("B", 2))
+PINS = ("PB0", "PB1", "PB2")
 
 
 def edges_of(pulses: dict[str, int], at_us: float) -> Iterator[Edge]:
     """One receiver frame, channel after channel."""
-    for (port, pin), name in zip(PINS, ORDER, strict=True):
+    for pin, name in zip(PINS, ORDER, strict=True):
         if name in pulses:
-            yield Edge(round(at_us * MHZ), port, pin, 1)
-            yield Edge(round((at_us + pulses[name]) * MHZ), port, pin, 0)
+            yield Edge(round(at_us * MHZ), pin, 1)
+            yield Edge(round((at_us + pulses[name]) * MHZ), pin, 0)
             at_us += pulses[name] + 30
 
 
