@@ -6,6 +6,7 @@ from pathlib import Path
 
 from mixer.board.image.elf import read_image
 from mixer.board.image.ticktime import tick_time
+from mixer.board.wiring.own import own_wiring
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
@@ -153,6 +154,7 @@ def _facts(args: argparse.Namespace, profile: Profile, console: Console) -> Shee
         proven=proven,
         simulated=simulated,
         warnings=warnings_of(plan, build.robot),
+        wiring=own_wiring(profile, loadout),
     )
 
 

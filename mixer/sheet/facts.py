@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from mixer.board.image.ticktime import TickTime
+from mixer.board.wiring.fit import Wiring
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.results import CampaignResult
 from mixer.failsafe.proof.theorems import ProofResult
@@ -40,6 +41,8 @@ class SheetFacts:
     journal: tuple[Entry, ...] = ()
     """The last lines of the profile's journal."""
     warnings: tuple[Warned, ...] = ()
+    wiring: Wiring | None = None
+    """On the board that the profile names; None where it names none or does not fit it."""
 
     def command(self, name: str, *options: str) -> str:
         """The command that prints a list in full."""

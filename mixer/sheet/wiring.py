@@ -1,13 +1,16 @@
 """What comes in and what goes out: channel map, wiring tables, and how the guard is set."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import ceil
+from string import digits
 
+from mixer.board.wiring.given import printed
+from mixer.board.wiring.table import fingerprint_of
 from mixer.profile.integers.usage import chooser_of, used_contacts, used_sticks, used_switches
 from mixer.profile.schema.channels import Channel, Stick, Switch
 from mixer.profile.schema.outputs import Actuator, Output
 from mixer.profile.schema.root import Robot
-from mixer.sheet.blocks import CELL_MM, Column, Table, Text
+from mixer.sheet.blocks import CELL_MM, Column, Row, Table, Text
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.level import Level
 
@@ -18,15 +21,48 @@ def channel_map(facts: SheetFacts, level: Level) -> Table:
     sticks = [(robot.stick[name].receiver, name, _stick(robot.stick[name])) for name in used_sticks(robot)]
     switches = [(robot.switch[name].receiver, name, _switch(name, robot)) for name in used_switches(robot)]
     rows = [(str(number), name, words) for number, name, words in sorted(sticks + switches)]
-    return Table(
-        "Channel map",
-        (
-            Column("Rx", 7, number=True),
-            Column("Channel", _room([row[1] for row in rows], level, 22)),
-            Column("Kind, pulses, positions", 0),
-        ),
-        level.cut(rows, "channels", f"the profile {facts.file}", level.most),
-    )
+    names = [row[1] for row in rows]
+    columns = [
+        Column("Rx", 7, number=True),
+        Column("Channel", _room(names, level, 22)),
+        Column("Kind, pulses, positions", 0),
+    ]
+    shown: list[Row] = [*level.cut(rows, "channels", f"the profile {facts.file}", level.most)]
+    if facts.wiring is None:
+        return Table("Channel map", tuple(columns), tuple(shown))
+    by_key = {wire.key: printed(pin) for wire, pin in facts.wiring.places.items()}
+    if ("receiver", "pin") in by_key:
+        one = f"One pulse-sum wire of {facts.wiring.channels} channels: pin {by_key['receiver', 'pin']}."
+        return Table("Channel map", tuple(columns), tuple(shown), (one,))
+    pins = [_pins(facts, "stick" if row[1] in robot.stick else "switch", str(row[1])) for row in shown]
+    columns[1:2] = [
+        Column("Pin", _room(pins, level, 8, 12)),
+        Column("Channel", _room(names, level, 14, 33)),
+    ]
+    with_pins = ((row[0], pin, *row[1:]) for row, pin in zip(shown, pins, strict=True))
+    return Table("Channel map", tuple(columns), tuple(with_pins))
+
+
+def _pins(facts: SheetFacts, section: str, name: str) -> str:
+    """The pins of one thing as the board prints them, else as the profile gives them."""
+    if facts.wiring is None:
+        return str(getattr(facts.robot, section)[name].pin)
+    placed = facts.wiring.places.items()
+    first, *rest = (printed(pin) for wire, pin in placed if wire.key[:2] == (section, name))
+    alike = first.rstrip(digits)
+    return "/".join([first, *(pin.removeprefix(alike) for pin in rest)])
+
+
+def _second(at: Mapping[str, str]) -> str:
+    """What stands behind the stroke, where a pin has one."""
+    return "; pins: PWM/direction or second input" if any("/" in pins for pins in at.values()) else ""
+
+
+def _title(facts: SheetFacts) -> str:
+    """The outputs' heading: with the board, and by which wiring, where the profile names one."""
+    if facts.wiring is None:
+        return "Outputs"
+    return f"Outputs of the {facts.wiring.board.name}, wiring {fingerprint_of(facts.wiring)}"
 
 
 def _stick(stick: Stick) -> str:
@@ -75,16 +111,25 @@ def output_table(facts: SheetFacts, level: Level) -> Table:
     if level.coded:
         return _coded_table(facts, level)
     where = f"the profile {facts.file}"
+    at = {name: _pins(facts, "output", name) for name in outputs}
     if not is_narrow(facts, level):
-        rows = [(str(o.pin), name, _wire(o), _drives(o), _mix(o)) for name, o in outputs.items()]
-        columns = (Column("Pin", 9), Column("Output", 32), Column("Wire", 43), Column("Drives", 44))
-        return Table("Outputs", (*columns, Column("Mix", 0)), level.cut(rows, "outputs", where, level.most))
-    alike = [(str(o.pin), name, _drives(o), _mix(o)) for name, o in outputs.items()]
+        rows = [(at[name], name, _wire(o), _drives(o), _mix(o)) for name, o in outputs.items()]
+        pins = Column("Pin", _room(list(at.values()), level, 9, 30))
+        columns = (pins, Column("Output", 32), Column("Wire", 43), Column("Drives", 44))
+        shown = level.cut(rows, "outputs", where, level.most)
+        return Table(_title(facts), (*columns, Column("Mix", 0)), shown)
+    alike = [(at[name], name, _drives(o), _mix(o)) for name, o in outputs.items()]
+    pins = Column("Pin", _room(list(at.values()), level, 8, 30))
     return Table(
-        "Outputs",
-        (Column("Pin", 8), Column("Output", 23), Column("Drives", 0), Column("Mix", 42)),
+        _title(facts),
+        (
+            pins,
+            Column("Output", _room(list(outputs), level, 16, 23)),
+            Column("Drives", 0),
+            Column("Mix", 42),
+        ),
         level.cut(alike, "outputs", where, level.most),
-        (f"Every wire: {_wire(next(iter(outputs.values())))}.",),
+        (f"Every wire: {_wire(next(iter(outputs.values())))}{_second(at)}.",),
     )
 
 
@@ -93,27 +138,28 @@ def _coded_table(facts: SheetFacts, level: Level) -> Table:
     outputs = facts.robot.output
     kinds = {name: f"{_drives(o)}, {_wire(o)}" for name, o in outputs.items()}
     numbers = {kind: str(number) for number, kind in enumerate(dict.fromkeys(kinds.values()), start=1)}
-    rows = [(str(o.pin), name, numbers[kinds[name]], _mix(o)) for name, o in outputs.items()]
+    at = {name: _pins(facts, "output", name) for name in outputs}
+    rows = [(at[name], name, numbers[kinds[name]], _mix(o)) for name, o in outputs.items()]
     shown = level.cut(rows, "outputs", f"the profile {facts.file}", level.most)
     used = {row[2] for row in shown}
     told = "; ".join(f"{number}: {kind}" for kind, number in numbers.items() if number in used)
     return Table(
-        "Outputs",
+        _title(facts),
         (
-            Column("Pin", 8),
+            Column("Pin", _room(list(at.values()), level, 8, 30)),
             Column("Output", _room(list(outputs), level, 18)),
             Column("Kind", 9),
             Column("Mix", 0),
         ),
         shown,
-        (f"Kinds: {told}.",),
+        (f"Kinds: {told}{_second(at)}.",),
     )
 
 
-def _room(names: Sequence[str], level: Level, least: int) -> int:
-    """For the longest of the names, in mm, but no more than half as much again as is usual."""
+def _room(names: Sequence[str], level: Level, least: int, most: int = 0) -> int:
+    """For the longest of the names, in mm, but no more than `most`, else half as much again as is usual."""
     longest = max(level.type_.width_mm(name) for name in names) + CELL_MM
-    return min(max(ceil(longest), least), least * 3 // 2)
+    return min(max(ceil(longest), least), most or least * 3 // 2)
 
 
 def _wire(output: Output) -> str:
@@ -144,7 +190,7 @@ def contact_table(facts: SheetFacts, level: Level) -> Table | None:
     """Contact -> pin and meaning; None where there is none."""
     robot = facts.robot
     rows = [
-        (str(robot.contact[name].pin), name, _meaning(name, robot), str(robot.contact[name].closed_reads))
+        (_pins(facts, "contact", name), name, _meaning(name, robot), str(robot.contact[name].closed_reads))
         for name in used_contacts(robot)
     ]
     if not rows:

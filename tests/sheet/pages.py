@@ -6,6 +6,7 @@ from functools import lru_cache
 from html.parser import HTMLParser
 from pathlib import Path
 
+from mixer.board.wiring.own import own_wiring
 from mixer.failsafe.campaign.results import CampaignResult, FaultResult, FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome, ProofResult, RuleProof
 from mixer.failsafe.report.stop import stop_of
@@ -61,6 +62,7 @@ def facts_of(profile: Profile, loadout: str | None = None) -> SheetFacts:
         proven=ProofResult(plan, tuple(rules), 0, (), 0.0),
         simulated=CampaignResult(1, "numpy", 3.0, tuple(faults), (), rolls=rolls),
         warnings=warnings_of(plan, robot),
+        wiring=own_wiring(profile, loadout),
     )
 
 

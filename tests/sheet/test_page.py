@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from mixer.board.image.bound import WorstCase
 from mixer.board.image.processors import ATMEGA328P
 from mixer.board.image.ticktime import TickTime
+from mixer.board.wiring.table import fingerprint_of, rows_of
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome, RuleProof
 from mixer.failsafe.report.warnings import Warned
@@ -408,3 +409,15 @@ def test_no_text_can_leave_its_place(about: str, step: str) -> None:
     assert not re.search(r"[\x00-\x08\x0e-\x1f\x7f-\x9f\ud800-\udfff]", html)
     marks = re.compile("[\u202a-\u202e\u2066-\u2069]")
     assert all("bdi" in tags for tags, text in page.texts if marks.search(text))
+
+
+def test_pins_stand_on_the_page_as_the_board_prints_them() -> None:
+    """Page and project are of one wiring: same fingerprint, channels, directions and all."""
+    facts = example("sample_carrier")
+    assert facts.wiring is not None
+    words = read(draw_sheet(facts).html).words
+    assert f"RP2040, wiring {fingerprint_of(facts.wiring)}" in words
+    assert "GP0/1" in words
+    for row in rows_of(facts.wiring):
+        if row.wire.startswith(("channel", "contact", "duty")):
+            assert row.pin in words, row

@@ -102,6 +102,8 @@ class Board:
     """The function that an edge of a channel's wire interrupts for; empty where its time has no bound."""
     clock_handlers: tuple[tuple[str, float], ...] = ()
     """Other functions that interrupt, and how often a second at most."""
+    loop_handlers: tuple[str, ...] = ()
+    """Those that interrupt at most once while a tick works: the main loop has to ask for them again."""
     first: Mapping[Use, tuple[str, ...]] = field(default_factory=dict)
     """Names of pins that are proposed before others for a use, in this order."""
 

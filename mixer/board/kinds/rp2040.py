@@ -52,6 +52,8 @@ RP2040 = Board(
     cautions=(
         "It runs at 3.3 V: a receiver, switch or sensor of 5 V needs a divider in every wire to it.",
     ),
+    edge_handler="io_bank0_interrupt",
+    loop_handlers=("timer_interrupt", "uart0_interrupt"),
     first={
         Use.DUTY: _EVEN_FIRST,
         Use.CHANNEL: tuple(f"GP{n}" for n in range(16, 23)),

@@ -79,6 +79,8 @@ def _interrupts(image: Image, wiring: Wiring, unknown: list[str]) -> list[Interr
             one = interrupt_of(image, board.edge_handler, 1000 / receiver.frame_ms)
             found.append(replace(one, name=f"{edges} edges together", cycles=edges * one.cycles))
         found += [interrupt_of(image, name, often) for name, often in board.clock_handlers]
+        once = 1000 / wiring.robot.robot.tick_ms
+        found += [interrupt_of(image, name, once) for name in board.loop_handlers]
     except ImageError as error:
         unknown.append(f"interrupts are not counted: {error.said}")
         return []
