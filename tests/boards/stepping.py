@@ -1,13 +1,18 @@
 """Programs run one instruction at a time: where each led, what it cost, and the registers before it."""
 
 import ctypes as c
+import json
 import struct
+import subprocess
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from mixer.board.chip.node import NODE, simulator_folder
+from mixer.lower.run.toolchain import find
 from tests.boards.avr import formats_of
 from tests.boards.cortex_m0 import Ticks
+from tests.boards.elf import read_loaded
 from tests.boards.simavr import ProgramBoard
 
 _PROGRAM_COUNTER, _CYCLE_LIMIT, _DONE = 204, 96, 6
@@ -64,3 +69,20 @@ def m0_steps(elf: Path, rows: Iterable[Sequence[int]]) -> Iterator[Step]:
     for row in rows:
         for ran in ticks.tick(row, steps=True)[1]:
             yield Step(ran.at, ran.to, ran.cycles, bytes(ran.r))
+
+
+def rp2040js_edges(elf: Path, rows: Sequence[Sequence[int]]) -> list[tuple[int, int, int]]:
+    """From, to and cycles of everything that runs in these ticks on the core of rp2040js, each once."""
+    loaded = read_loaded(elf)
+    kinds = formats_of((elf.parent / "mix.h").read_text(encoding="utf-8"))["mix_inputs"]
+    program = {
+        "parts": [[address, list(data)] for address, data in loaded.parts],
+        "symbols": {name: symbol.address & ~1 for name, symbol in loaded.symbols.items()},
+        "rows": [list(struct.pack("@" + kinds[1:], *row)) for row in rows],
+    }
+    script = Path(__file__).with_name("m0_edges.mjs")
+    command = [*find(NODE), str(script), str(simulator_folder())]
+    done = subprocess.run(
+        command, input=json.dumps(program), capture_output=True, text=True, check=True, timeout=60
+    )
+    return [(at, to, cycles) for at, to, cycles in json.loads(done.stdout)]
