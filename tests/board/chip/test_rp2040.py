@@ -115,6 +115,29 @@ def test_the_core_runs_at_the_clock_that_is_set(chips: list[Rp2040Chip]) -> None
     assert per_round(slow) / per_round(quick) == pytest.approx(12 / 6.4, rel=1e-4)
 
 
+@pytest.mark.parametrize("often", [1, 200])
+def test_a_call_takes_the_cycles_of_the_manual(chips: list[Rp2040Chip], often: int) -> None:
+    """DDI 0484, table 3-1: BL 3, PUSH 1 + N, POP with PC 3 + N; LR and PC are among the N."""
+    body = """
+    volatile uint32_t empty, called;
+    __asm(".syntax unified\\n.thumb_func\\nleaf: push {r4, r5, lr}\\npop {r4, r5, pc}\\n");
+    int main(void)
+    {
+        SYST_RVR = 0xFFFFFF; SYST_CVR = 0; SYST_CSR = 5;
+        for (uint32_t n = 0; n < OFTEN; n++) {
+            uint32_t a, b, c;
+            __asm volatile("ldr %0, [%3]\\nldr %1, [%3]\\nbl leaf\\nldr %2, [%3]"
+                : "=&l" (a), "=&l" (b), "=&l" (c) : "l" (0xE000E018) : "lr", "memory");
+            empty = a - b;
+            called = b - c;
+        }
+        for (;;) { }
+    }"""
+    chip = started(chips, body.replace("OFTEN", str(often)))
+    chip.run(2 * UP)
+    assert word(chip, "called") - word(chip, "empty") == 3 + (1 + 3) + (3 + 3)
+
+
 def test_two_runs_are_one(chips: list[Rp2040Chip]) -> None:
     """Where a run ends changes nothing."""
     whole = started(chips, TOGGLING).run(UP, [Edge(UP // 2, "GP2", 1)])

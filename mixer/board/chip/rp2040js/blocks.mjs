@@ -79,7 +79,7 @@ function push(list, withLink) {
   const link = withLink ? `m.words[o+${registers.length}]=R[14];` : '';
   return {
     ...plain(`a=R[13]-${bytes};o=a-${RAM}>>>0;if(o>${SIZE - 40}||o<m.code)STOP;o>>>=2;${moves}${link}R[13]=a;`),
-    cycles: 1 + registers.length,
+    cycles: 1 + bytes / 4,
   };
 }
 
@@ -90,7 +90,7 @@ function pop(list, toPc) {
   if (!toPc) return { ...plain(`${begin}${moves}R[13]=a+${4 * registers.length};`), cycles: 1 + registers.length };
   // A return from an interrupt is none of ours.
   const jump = `x=m.words[o+${registers.length}];if(x>>>28===15)STOP;${moves}R[13]=a+${4 * registers.length + 4};R[15]=x&~1;`;
-  return { ...plain(begin + jump), cycles: 3 + registers.length, ends: true };
+  return { ...plain(begin + jump), cycles: 4 + registers.length, ends: true };
 }
 
 const REGISTER_OPS = {

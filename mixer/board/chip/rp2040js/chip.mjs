@@ -1,5 +1,6 @@
 // A whole RP2040 on rp2040js: what that does not do, or does wrong, is done by the files beside this one. What neither has
-// is told as a fault instead of being passed over.
+// is told as a fault instead of being passed over, with these exceptions: the second core sleeps, RAM banks and buses never
+// make one wait for another, the ring oscillator does not drift, and the ROM takes no time before the boot stage.
 
 import { Blocks } from './blocks.mjs';
 import { Clock, CYCLE_NS, cycleOf } from './clock.mjs';
@@ -314,6 +315,8 @@ export class Chip {
         if (cycles) continue;
       }
       const before = core.cycles;
+      // rp2040js forgets LR among what a PUSH stores, and PC among what a POP loads (ARM DDI 0484, table 3-1).
+      if ((blocks.memory.halves[(pc - RAM) >>> 1] & 0xf700) === 0xb500) core.cycles++;
       core.executeInstruction();
       clock.nanos += (core.cycles - before) * this.cycleNs;
       if (this.faulted) this.stumble();

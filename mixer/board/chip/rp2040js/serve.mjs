@@ -52,7 +52,7 @@ const ANSWERS = {
 
   poke({ address, hex }) {
     chip.rp2040.sram.set(bytesOf(hex), address - RAM);
-    chip.blocks.forget();
+    if (address - RAM < chip.blocks.memory.code) chip.blocks.forget();
     return {};
   },
 
@@ -69,11 +69,6 @@ const ANSWERS = {
 
   halt({ cycles }) {
     chip.halt(chip.clock.nanos + cycles * CYCLE_NS);
-    return {};
-  },
-
-  register({ address, value }) {
-    chip.rp2040.writeUint32(address, value);
     return {};
   },
 };
