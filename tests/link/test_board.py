@@ -16,7 +16,7 @@ from tests.link.firmware import build_board
 from tests.link.ptys import PtyFarEnd
 from tests.link.reader_board import MHZ, Board, pulses
 
-pytestmark = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr")]
+pytestmark = [pytest.mark.needs_tool(name) for name in ("avr-gcc", "gcc", "simavr")]
 
 WIRES = [f"PB{pin}" for pin in range(4)] + [f"PC{pin}" for pin in range(4)]
 PERIOD_US = 20_003.7

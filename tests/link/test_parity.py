@@ -50,6 +50,7 @@ def edges(number: int) -> Iterator[Edge]:
 
 
 @pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("gcc")
 @pytest.mark.needs_tool("simavr")
 def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> None:
     """Twenty seconds of driving, losses and contacts included: all ticks compared, none differs."""
@@ -76,6 +77,7 @@ def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> N
 
 
 @pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("gcc")
 @pytest.mark.needs_tool("simavr")
 def test_a_mix_on_board_reads_the_receiver_s_numbers(tmp_path: Path) -> None:
     """Channels 2, 3 and 5 of a reader with five: the board's mix and ours read the same three."""
@@ -117,6 +119,7 @@ def edges_of_log(rows: list[dict[str, str]], plan: Plan, after_us: float) -> Ite
 
 
 @pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("gcc")
 @pytest.mark.needs_tool("simavr")
 @pytest.mark.parametrize("seconds", cases([8], [20]))
 def test_an_example_robot_agrees_on_every_tick_of_a_recorded_drive(tmp_path: Path, seconds: int) -> None:

@@ -14,7 +14,7 @@ from tests.link.reader_board import MHZ, Board
 from tests.link.receivers import ORDER, Person, Receiver
 from tests.plans import cart_plan
 
-pytestmark = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr")]
+pytestmark = [pytest.mark.needs_tool(name) for name in ("avr-gcc", "gcc", "simavr")]
 
 PERIOD_US = 20_003.7
 PINS = ("PB0", "PB1", "PB2")
