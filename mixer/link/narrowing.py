@@ -6,11 +6,12 @@ board made of them; interval arithmetic over the tick's graph gives bounds that 
 old ones the state was (R. E. Moore, Interval Analysis, 1966). When each slot has come down to one number,
 a board that runs this mix is in that state, whatever was before: arm switch off, sticks heard, pauses
 over, each actuator driven to a stop. A board that runs another mix may be led into a state it is not in;
-then it differs, which is the truth about it. What its inputs do not settle (a robot that can roll over may
-lie either way up) waits.
+then it differs, which is the truth about it; or into none at all, which is a difference as well. What its
+inputs do not settle (a robot that can roll over may lie either way up) waits.
 """
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from mixer.board.frames import BoardMix
 from mixer.core.drive import on_wire
@@ -19,6 +20,16 @@ from mixer.core.ops import ONE
 from mixer.core.plan import OutputPlan
 from mixer.lower.graph.intervals import apply, bounds, meet
 from mixer.lower.graph.nodes import Graph, Node, Op, Range
+
+
+class Refuted(NamedTuple):
+    """A number that a board told and this mix can never have made, whatever its state was."""
+
+    number: int
+    """0 for the guard's state, then one for each output's wire."""
+    low: int
+    """The least it can be."""
+    high: int
 
 
 class Narrowing:
@@ -50,25 +61,32 @@ class Narrowing:
         """Nothing is known any more."""
         self._state = self._graph.state_ranges
 
-    def take(self, inputs: Sequence[int], seen: BoardMix) -> bool:
+    def take(self, inputs: Sequence[int], seen: BoardMix) -> Refuted | None:
         """One tick with these inputs, in the order of the plan's layout, and what the board made of them.
 
-        False, and nothing is known any more, where this mix can never have made that of them.
+        What cannot be, and nothing is known any more, where this mix can never have made that of them.
         """
         nodes, reach = self._graph.nodes, list(self._graph.ranges)
         told = self._told(seen)
         for index in self._needed:
             within = self._within(nodes[index], reach, inputs)
-            if index in told:
-                limits = told[index]
+            for number, limits in told.get(index, ()):
                 both = None if limits is None else meet(within, limits)
                 if both is None:
                     self.begin()
-                    return False
+                    return self._refuted(number, within)
                 within = both
             reach[index] = within
         self._state = tuple(reach[node] for node in self._graph.state)
-        return True
+        return None
+
+    def _refuted(self, number: int, within: Range) -> Refuted:
+        """Bounds of a number as the board tells it, from those of what makes it."""
+        if number == 0:
+            return Refuted(number, within.low, within.high)
+        output = self._graph.plan.outputs[number - 1]
+        ends = on_wire(output, within.low), on_wire(output, within.high)
+        return Refuted(number, min(ends), max(ends))
 
     def _within(self, node: Node, reach: list[Range], inputs: Sequence[int]) -> Range:
         """A node's bounds from those of its operands."""
@@ -83,17 +101,17 @@ class Narrowing:
             return reach[if_true] if reach[condition].low else reach[if_false]
         return bounds(self._graph.nodes, reach, node)
 
-    def _told(self, seen: BoardMix) -> dict[int, Range | None]:
-        """Bounds of the nodes that the board tells of; None for what no command makes."""
-        told: dict[int, Range | None] = {self._guard: Range(seen.guard, seen.guard)}
+    def _told(self, seen: BoardMix) -> dict[int, list[tuple[int, Range | None]]]:
+        """Nodes that the board tells of: which number it is, and bounds; None where no command makes it."""
+        told: dict[int, list[tuple[int, Range | None]]] = {
+            self._guard: [(0, Range(seen.guard, seen.guard))]
+        }
         outputs = self._graph.plan.outputs
         for number, (node, wire) in enumerate(zip(self._commands, seen.wires, strict=True)):
             key = number, wire
             if key not in self._known:
                 self._known[key] = commands_of(outputs[number], wire)
-            limits = self._known[key]
-            before = told.get(node, limits)
-            told[node] = None if limits is None or before is None else meet(before, limits)
+            told.setdefault(node, []).append((number + 1, self._known[key]))
         return told
 
 

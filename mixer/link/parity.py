@@ -38,10 +38,15 @@ class Mismatch:
     """``output.left.wire``, or ``guard.state``."""
     on_board: int
     expected: int
+    most: int | None = None
+    """Where the state is not known yet: it is from `expected` to this, and never what the board says."""
 
     def __str__(self) -> str:
         at = f"{self.time_us / 1e6:.3f} s, frame {self.sequence}"
-        return f"{at}: {self.signal} is {self.on_board} on the board, {self.expected} here"
+        here = (
+            f"{self.expected}" if self.most in (None, self.expected) else f"{self.expected} to {self.most}"
+        )
+        return f"{at}: {self.signal} is {self.on_board} on the board, {here} here"
 
 
 class Parity:
@@ -127,7 +132,13 @@ class Parity:
         while self._waiting and self._credit_ms >= NARROWED_EVERY_MS:
             self._credit_ms -= NARROWED_EVERY_MS
             frame = self._waiting.popleft()
-            self._narrowing.take(self._inputs(frame), self._check(frame))
+            mix = self._check(frame)
+            refuted = self._narrowing.take(self._inputs(frame), mix)
+            if refuted is not None:
+                self.compared, self.passed_over = self.compared + 1, self.passed_over - 1
+                self.mismatched += 1
+                name, told = self._names[refuted.number], (mix.guard, *mix.wires)[refuted.number]
+                return [Mismatch(frame.sequence, frame.time_us, name, told, refuted.low, refuted.high)]
             state = self._narrowing.state
             if state is not None:
                 self._in_step, self._state = True, tuple(state)

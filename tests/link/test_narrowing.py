@@ -15,7 +15,7 @@ from mixer.core.drive import on_wire
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Plan
-from mixer.link.narrowing import Narrowing, commands_of
+from mixer.link.narrowing import Narrowing, Refuted, commands_of
 from mixer.lower.graph.trace import trace
 from tests.lengths import cases
 from tests.lower.c_exports import plan_of_robot
@@ -50,7 +50,7 @@ def settled_after(plan: Plan, rows: Trace, chance: random.Random, ticks: int) ->
         for number, row in enumerate(rows):
             after = next(run_core(plan, [row], now))
             now = list(after.state)
-            assert narrowing.take(row, seen_of(plan, after.signals))
+            assert narrowing.take(row, seen_of(plan, after.signals)) is None
             if narrowing.state is not None:
                 assert now == narrowing.state, f"tick {number}"
                 longest = max(longest, number + 1)
@@ -99,7 +99,7 @@ def test_a_tray_driven_to_a_stop_settles_its_travel() -> None:
     for row in rows:
         after = next(run_core(plan, [row], now))
         now = list(after.state)
-        assert narrowing.take(row, seen_of(plan, after.signals))
+        assert narrowing.take(row, seen_of(plan, after.signals)) is None
         left.append(narrowing.unsettled)
     assert set(left[79]) == {"actuator.tray_left.driven", "actuator.tray_right.driven"}
     assert narrowing.state == now
@@ -110,7 +110,7 @@ def test_a_robot_that_rolls_over_waits_for_its_start() -> None:
     plan = plan_of_robot("long_crawler")
     narrowing = Narrowing(trace(plan, []))
     for after, row in zip(run_core(plan, disarmed(plan, 120)), disarmed(plan, 120), strict=True):
-        assert narrowing.take(row, seen_of(plan, after.signals))
+        assert narrowing.take(row, seen_of(plan, after.signals)) is None
     assert narrowing.state is None
     assert set(narrowing.unsettled) >= {"flip.flipped", "flip.waited"}
 
@@ -130,11 +130,12 @@ def test_it_begins_anew() -> None:
     narrowing = Narrowing(trace(plan, []))
     rows = disarmed(plan, 200)
     for after, row in zip(run_core(plan, rows), rows, strict=True):
-        assert narrowing.take(row, seen_of(plan, after.signals))
+        assert narrowing.take(row, seen_of(plan, after.signals)) is None
     assert narrowing.state is not None
     assert narrowing.unsettled == ()
     seen = seen_of(plan, after.signals)
-    assert not narrowing.take(row, BoardMix(seen.guard, (seen.wires[0] + 1, *seen.wires[1:])))
+    wrong = BoardMix(seen.guard, (seen.wires[0] + 1, *seen.wires[1:]))
+    assert narrowing.take(row, wrong) == Refuted(1, seen.wires[0], seen.wires[0])
     assert narrowing.state is None
 
 

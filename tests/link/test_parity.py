@@ -247,6 +247,27 @@ def test_one_met_in_the_middle_is_compared_once_its_state_is_settled() -> None:
     assert parity.compared + parity.passed_over == 500
 
 
+def test_what_no_state_of_the_mix_can_give_is_a_difference_from_the_middle_as_well() -> None:
+    """Disarmed, wires are at rest whatever was before: one that moves is told, with what is possible."""
+    plan = cart_plan(tick_ms=20)
+    events = as_on_board(plan, 420)
+    frame = events[405]
+    assert isinstance(frame, Frame)
+    assert frame.mix
+    rest = plan.outputs[1].rest
+    events[405] = replace(frame, mix=BoardMix(frame.mix.guard, (frame.mix.wires[0], rest + 99)))
+
+    parity = Parity(plan)
+    found = parity.take(events[404:])
+
+    assert [(each.sequence, each.signal, each.on_board) for each in found] == [
+        (405, "output.right.wire", rest + 99)
+    ]
+    assert found[0].expected <= rest <= (found[0].most or 0) < rest + 99
+    assert parity.mismatched == 1
+    assert parity.compared + parity.passed_over == len(events[404:])
+
+
 def test_a_late_tick_begins_the_comparison_anew() -> None:
     """The board's mix starts from its start state behind a late tick, and so does ours."""
     plan = cart_plan(tick_ms=20)
