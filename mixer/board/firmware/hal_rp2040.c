@@ -394,6 +394,7 @@ static void start_interrupts(void)
 
 void hal_init(void)
 {
+    SET_BITS(RESETS_RESET) = RESETS_IO_BANK0 | RESETS_PADS_BANK0 | RESETS_PWM; /* every pin lets go, whatever came before */
     ask_why_it_started();
     VREG_BOD = VREG_BOD_ENABLE | VREG_BOD_0_946_VOLTS; /* of the core's 1.1 */
     start_clocks();
