@@ -134,6 +134,8 @@ def test_an_export_never_replaces_a_stranger_s_file(tmp_path: Path) -> None:
     """Its own files it renews."""
     robot = mixer.load(TANK)
     assert robot.export(tmp_path / "mix") == robot.export(tmp_path / "mix")
+    whole = robot.export(tmp_path / "board", board="rp2040")
+    assert {"main.c", "wiring.h", "mix.c", "Makefile"} <= {path.name for path in whole}
     (tmp_path / "mine").mkdir()
     (tmp_path / "mine" / "mix.c").write_text("precious")
     with pytest.raises(mixer.StickwrightError):

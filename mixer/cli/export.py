@@ -4,10 +4,10 @@ import argparse
 from collections.abc import Sequence
 from pathlib import Path
 
-from mixer.board.kinds.known import BOARDS, board_named
+from mixer.board.kinds.known import BOARDS
 from mixer.board.project.project import project_of
-from mixer.board.wiring.fit import Misfit, Wiring, fit
-from mixer.board.wiring.reasons import refusal
+from mixer.board.wiring.fit import Wiring
+from mixer.board.wiring.own import wiring_on
 from mixer.board.wiring.table import fingerprint_of as wiring_fingerprint
 from mixer.cli.shared.arguments import (
     add_loadout,
@@ -47,7 +47,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     profile = profile_of(args)
     fingerprint, plan = profile.fingerprint(args.loadout), profile.plan(args.loadout)
     checked_ranges(plan, profile.where)
-    wiring = None if args.board is None else _wiring(profile, args.loadout, args.board)
+    wiring = None if args.board is None else wiring_on(profile, args.loadout, args.board)
     export = export_of(plan, fingerprint) if wiring is None else project_of(profile, args.loadout, wiring)
     files, folder = export.files, args.output
     check_folder(folder, files, inputs=inputs_of(args), marks=MARKS, overwrite=args.overwrite)
@@ -69,14 +69,6 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         | ({} if wiring is None else {"board": wiring.board.key, "wiring": wiring_fingerprint(wiring)})
     )
     return Exit.FINE
-
-
-def _wiring(profile: Profile, loadout: str | None, board: str) -> Wiring:
-    """The robot on that board. Raises OptionError for an unknown board, ProfileError for a misfit."""
-    made = fit(profile, loadout, board_named(board))
-    if isinstance(made, Misfit):
-        raise refusal(profile, loadout, made)
-    return made
 
 
 def _next(wiring: Wiring) -> tuple[str, str]:

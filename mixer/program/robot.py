@@ -16,6 +16,8 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
 
+from mixer.board.project.project import project_of
+from mixer.board.wiring.own import wiring_on
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
 from mixer.core.rest import contact_levels
@@ -183,14 +185,23 @@ class Robot:
         """Every rule, for all inputs and all states. Raises MissingToolError without z3."""
         return prove_rules(self.plan)
 
-    def export(self, folder: str | Path, *, overwrite: bool = False) -> tuple[Path, ...]:
+    def export(
+        self, folder: str | Path, *, board: str | None = None, overwrite: bool = False
+    ) -> tuple[Path, ...]:
         """The very same mix as C99 with its test vectors; the files written, all of them or none.
 
+        With a board, such as ``"rp2040"``, its whole firmware, ready to build.
+
         Raises WriteError where something stands there that no export wrote, OptionError for a robot that
-        cannot go live, ProfileError where a number could leave 32 bits.
+        cannot go live or an unknown board, ProfileError where a number could leave 32 bits or the robot
+        does not fit the board.
         """
         checked_ranges(self.plan, self.profile.where)
-        files = export_of(self.plan, self.profile.fingerprint(self.loadout)).files
+        if board is None:
+            files = export_of(self.plan, self.profile.fingerprint(self.loadout)).files
+        else:
+            wiring = wiring_on(self.profile, self.loadout, board)
+            files = project_of(self.profile, self.loadout, wiring).files
         check_folder(Path(folder), files, marks=MARKS, overwrite=overwrite)
         write_folder(Path(folder), files)
         with suppress(WriteError):  # an export that cannot be kept beside the profile is one all the same

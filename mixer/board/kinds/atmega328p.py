@@ -63,11 +63,10 @@ ATMEGA328P = Board(
     most_contacts=8,
     compiler=AVR_COMPILER,
     sources=("hal_atmega328p.c", "capture_atmega328p.S"),
+    supply="5 V on its 5V pin, or its USB plug: one of them, never both",
     cautions=(
         "It runs at 5 V and reads 3 V and more as high; nothing above 5.5 V may reach a pin.",
         "Opening its serial port resets it on the usual boards: never open the port while it drives.",
-        "It needs 3.8 V, and usual boards let it run down to 2.7 V: `make fuses`, once a chip, sets 4.3 V.",
-        "In a reset, and while a boot loader waits, its pins float: pull each output's wire down by 10 kΩ.",
         "Duties switch at 31.4 kHz; for a bridge that does not switch so fast build with DUTY_HZ=3922.",
     ),
     once=(

@@ -66,9 +66,9 @@ class Unit:
     """The lowest and highest count it can have for full duty, the same on all its pins. None: no duty."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Board:
-    """A board, or rather the chip and what the usual boards with it bring out."""
+    """A board, or rather the chip and what the usual boards with it bring out. There is one of each."""
 
     key: str
     """Its name in profiles and on the command line, and in its HAL's files: ``atmega328p``."""
@@ -92,6 +92,8 @@ class Board:
     compiler: Tool
     sources: tuple[str, ...]
     """Files of `mixer/board/firmware` that only this board needs: its HAL, and what its ``.mk`` names."""
+    supply: str
+    """What it wants to run on, and by which pin or plug."""
     cautions: tuple[str, ...]
     """What a builder must know of this board, one sentence each."""
     once: tuple[str, ...] = ()

@@ -49,8 +49,10 @@ RP2040 = Board(
     most_contacts=8,
     compiler=ARM_COMPILER,
     sources=("hal_rp2040.c", "start_rp2040.c", "boot_rp2040.S", "rp2040.h", "rp2040.ld", "uf2.c"),
+    supply="5 V on its VSYS pin through a Schottky diode, or its USB plug",
     cautions=(
         "It runs at 3.3 V: a receiver, switch or sensor of 5 V needs a divider in every wire to it.",
+        "Its outputs give 3.3 V: see that bridges and controllers read that as high.",
     ),
     edge_handler="io_bank0_interrupt",
     loop_handlers=("timer_interrupt", "uart0_interrupt"),

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from mixer.board.kinds.kind import Use
 from mixer.board.project.filling import fill
 from mixer.board.wiring.fit import Wiring
-from mixer.board.wiring.table import fingerprint_of, left_out_words, rows_of
+from mixer.board.wiring.table import fingerprint_of, left_out_words, levels_of, rows_of
 from mixer.lower.c.names import comment_text
 from mixer.profile.profile import Profile
 
@@ -69,18 +69,19 @@ def wiring_page(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
         f"| {row.wire} | {row.carries} | {row.pin} | {row.chip} | {row.level} |" for row in rows_of(wiring)
     ]
     head = [
-        "| wire | carries | pin on the board | chip's pin | level, and what belongs there |",
+        "| wire | carries | pin on the board | chip's pin | what belongs there |",
         "|---|---|---|---|---|",
     ]
-    notes = [f"- {words[0].upper()}{words[1:]}." for words in left_out_words(wiring)]
+    notes = [f"- {words}" for words in levels_of(wiring)]
+    notes += [f"- {words[0].upper()}{words[1:]}." for words in left_out_words(wiring)]
     notes.append(
         "- Channels are those of the receiver, by its own numbers; contacts are numbered as in the profile."
     )
     chosen = [wire.spelled for wire in wiring.assigned if len(wire.key) > 1]
     if chosen:
         notes.append(
-            f"- Stickwright chose the pins of {', '.join(sorted(chosen))}: the profile leaves them open. "
-            f"`stickwright check PROFILE --board {wiring.board.key}` prints the lines that keep them."
+            f"- Stickwright chose the pins of {', '.join(sorted(chosen))}: the profile gives none for this "
+            f"board. `stickwright check PROFILE --board {wiring.board.key}` prints what keeps them."
         )
     return fill(
         "WIRING.md",

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from mixer.board.kinds.kind import Board, Pin, Use
 from mixer.board.wiring.given import complaints_of_given
@@ -97,7 +98,7 @@ def fitted(
     fixed = {wire: pin for wire, word in given.items() if (pin := board.pin(word)) is not None}
     wanted = {wire: liked[wire.key] for wire in wires if wire.key in liked}
     try:
-        places = _most(board, wires, fixed, wanted)
+        places = _most(board, wires, tuple(fixed.items()), tuple(wanted.items()))
     except GaveUpError:
         return Misfit(board, said="the search for pins took too long: give the pins of the outputs")
     if isinstance(places, Short):
@@ -137,10 +138,13 @@ def _beyond(robot: Robot, wires: Sequence[Wire], board: Board) -> Iterator[str]:
             yield f"it reads {what} {highest}, and the firmware has wires for {what}s 1 to {most}"
 
 
-def _most(
-    board: Board, wires: Sequence[Wire], given: Mapping[Wire, Pin], liked: Mapping[Wire, Pin]
-) -> Places | Short:
-    """Places for all wires, or else for all that must be and as many as can be of those that are wanted."""
+@lru_cache(maxsize=512)
+def _most(board: Board, wires: tuple[Wire, ...], *fixed: tuple[tuple[Wire, Pin], ...]) -> Places | Short:
+    """Places for all wires, or else for all that must be and as many as can be of those that are wanted.
+
+    `fixed` are the pins that are given and those that are liked. Most loadouts ask the same.
+    """
+    given, liked = map(dict, fixed)
     places = Search(board, wires, given, liked).places()
     if not isinstance(places, Short):
         return places

@@ -12,8 +12,9 @@ from mixer.board.wiring.given import printed
 from mixer.board.wiring.wires import Wire
 from mixer.profile.read.lines import KeyPath
 
-PULL_DOWN = "10 kΩ to ground"
-"""What holds an output at rest while the board is in reset and its pins float."""
+RECEIVER_V = 5.0
+FIVE_VOLTS = "instead through 10 kΩ, with 18 kΩ to ground"
+"""The divider by which a receiver of `RECEIVER_V` does not hurt a pin of 3.3 V: it sees 3.2 V."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +29,7 @@ class Row:
     chip: str
     """As the data sheet of the chip calls it."""
     level: str
-    """Direction, volts, and what stands between."""
+    """What it carries or wants, and what belongs there."""
     assigned: bool
     """Whether the profile leaves the pin to Stickwright."""
 
@@ -48,31 +49,39 @@ def _kind(wire: Wire) -> str:
 
 
 def _level(wire: Wire, wiring: Wiring) -> str:
-    volts = f"{wiring.board.volts:g} V"
     if wire.use == Use.BATTERY:
-        return _divider_words(divider_of(wiring), volts)
+        return _divider_words(divider_of(wiring), wiring.board.volts)
     if wire.use == Use.SERVO:
         output = wiring.robot.output[str(wire.key[1])]
-        ends = f"{output.low_us}/{output.centre_us}/{output.high_us} µs every 20 ms"
-        return f"0 / {volts} out, {ends}; {PULL_DOWN}"
+        return f"pulse {output.low_us}/{output.centre_us}/{output.high_us} µs every 20 ms"
     return {
-        Use.CHANNEL: f"0 / {volts} in, through 1 kΩ",
-        Use.PULSE_SUM: f"0 / {volts} in, through 1 kΩ, {wiring.channels} channels",
-        Use.CONTACT: f"switch to ground, pulled up to {volts} inside",
-        Use.DUTY: f"0 / {volts} out, PWM of {wire.top} counts; {PULL_DOWN}",
-        Use.DIRECTION: f"0 / {volts} out, high is backward; {PULL_DOWN}",
-        Use.SERIAL_OUT: f"0 / {volts} out, {wiring.baud} baud, 8N1",
-        Use.TICK: f"0 / {volts} out, high while a tick works",
+        Use.CHANNEL: "receiver's pulse",
+        Use.PULSE_SUM: f"{wiring.channels} pulses, one after the other",
+        Use.CONTACT: "switch to ground, pulled up inside",
+        Use.DUTY: f"PWM input of a bridge, {wire.top} counts",
+        Use.DIRECTION: "direction input, high is backward",
+        Use.SERIAL_OUT: f"{wiring.baud} baud, 8N1",
+        Use.TICK: "high while a tick works",
     }[wire.use]
 
 
-def _divider_words(divider: Divider | None, volts: str) -> str:
+def _divider_words(divider: Divider | None, volts: float) -> str:
     if divider is None:
-        return f"0 to {volts} in, behind a divider"
-    return (
-        f"0 to {volts} in: {divider.upper_kohm:g} kΩ to battery plus, {divider.lower_kohm:g} kΩ and 100 nF "
-        f"to ground; {divider.full_scale_mv / 1000:g} V give {volts}"
-    )
+        return "behind a divider"
+    upper, lower = f"{divider.upper_kohm:g} kΩ", f"{divider.lower_kohm:g} kΩ"
+    full = f"{divider.full_scale_mv / 1000:g} V give {volts:g} V"
+    return f"{upper} to battery plus, {lower} and 100 nF to ground: {full}"
+
+
+def levels_of(wiring: Wiring) -> Iterator[str]:
+    """What holds for all wires of a kind: volts, and what stands between, one sentence each."""
+    volts, fives = f"{wiring.board.volts:g} V", ""
+    if wiring.board.volts < RECEIVER_V:
+        fives = f"; from a receiver of {RECEIVER_V:g} V {FIVE_VOLTS}"
+    yield f"Outputs give 0 or {volts}. Each has 10 kΩ to ground at the input that it drives, for resets."
+    yield f"Inputs take 0 to {volts}. Each receiver wire goes through 1 kΩ{fives}."
+    yield f"Supply: {wiring.board.supply}."
+    yield "Ground: board, receiver, controllers and battery minus at one point, before any signal."
 
 
 def left_out_words(wiring: Wiring) -> Iterator[str]:

@@ -8,13 +8,13 @@ from mixer.board.kinds.known import BOARDS, board_named
 from mixer.board.project.burden import Burden, burden_of
 from mixer.board.wiring.fit import Misfit, Wiring, fit
 from mixer.board.wiring.reasons import Remedy, reason, remedies
-from mixer.board.wiring.table import fingerprint_of, left_out_words, rows_of, toml_lines
+from mixer.board.wiring.table import fingerprint_of, left_out_words, levels_of, rows_of, toml_lines
 from mixer.cli.shared.console import Console, Exit
 from mixer.profile.profile import Profile
 from mixer.profile.read.fitting import fitting_of
 
 ALL = "all"
-COLUMNS = ("wire", "carries", "pin", "chip's", "level, and what belongs there", "pin by")
+COLUMNS = ("wire", "carries", "pin", "chip's", "what belongs there")
 
 
 def boards_asked(named: str | None, profile: Profile) -> list[Board]:
@@ -102,17 +102,14 @@ def _why(profile: Profile, loadout: str | None, made: Misfit) -> str:
 
 def _tell_wiring(wiring: Wiring, console: Console) -> None:
     rows = [
-        (
-            row.wire,
-            row.carries,
-            row.pin,
-            row.chip,
-            row.level,
-            "Stickwright" if row.assigned else "the profile",
-        )
+        (row.wire, row.carries, f"{row.pin}{' *' * row.assigned}", row.chip, row.level)
         for row in rows_of(wiring)
     ]
     console.table(COLUMNS, rows)
+    for words in levels_of(wiring):
+        console.say(words)
+    if wiring.assigned:
+        console.say("* chosen by Stickwright: the profile gives none for this board")
     for words in left_out_words(wiring):
         console.say(words)
     lines = toml_lines(wiring)
