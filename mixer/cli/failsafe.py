@@ -5,6 +5,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from mixer.cli.board import at_pins
 from mixer.cli.shared.arguments import (
     ALL,
     Every,
@@ -15,12 +16,14 @@ from mixer.cli.shared.arguments import (
     profile_of,
 )
 from mixer.cli.shared.console import Console, Exit
+from mixer.cli.shared.on_board import BOARD, add_board, asks_board
 from mixer.core.plan import Plan
 from mixer.errors import OptionError, WriteError
 from mixer.failsafe.campaign.families import Family, families_of
 from mixer.failsafe.campaign.lanes import ENGINES
 from mixer.failsafe.campaign.results import CampaignResult, FaultVerdict
 from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED
+from mixer.failsafe.pins.report import DEFAULT_SCENARIOS as DEFAULT_ON_BOARD
 from mixer.failsafe.report.account import CAUTIONS, CLAIM, FailsafeReport, Options, report_of
 from mixer.failsafe.report.examples import examples_of
 from mixer.faults.both import PAIR
@@ -46,13 +49,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--scenarios",
         type=int,
-        default=DEFAULT_SCENARIOS,
         metavar="N",
-        help=f"at least so many; default {DEFAULT_SCENARIOS}",
+        help=f"at least so many; default {DEFAULT_SCENARIOS}, or {DEFAULT_ON_BOARD} on a board",
     )
-    parser.add_argument(
-        "--engine", choices=ENGINES, default=ENGINES[0], help="native needs a C compiler; same bits"
-    )
+    _add_engine(parser)
     parser.add_argument("--no-proof", action="store_true", help="simulate only; the proof needs z3-solver")
     parser.add_argument("--each", action="store_true", help="one line for each fault instead of each kind")
     parser.add_argument(
@@ -64,10 +64,21 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_overwrite(parser)
 
 
+def _add_engine(parser: argparse.ArgumentParser) -> None:
+    """What runs the firmware, and what that alone can do."""
+    words = "native needs a C compiler, same bits; board: faults as edges on the pins of a board's image"
+    parser.add_argument("--engine", choices=(*ENGINES, BOARD), default=ENGINES[0], help=words)
+    add_board(parser)
+    words = "with --engine board: flip a bit of every byte that mix and reader remember as well"
+    parser.add_argument("--bits", action="store_true", help=words)
+
+
 def run(args: argparse.Namespace, console: Console) -> Exit:
     """Run and print one report a loadout; 1 when anything is broken, not settled, or green for nothing."""
     options = _options(args)
     profile = profile_of(args)
+    if asks_board(args):
+        return at_pins.run(args, profile, _loadouts(args.loadout, profile), console)
     reports, examples = [], dict[str, str]()
     if args.examples:
         _check_examples(args)
@@ -92,9 +103,12 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
 
 
 def _options(args: argparse.Namespace) -> Options:
-    if not 1 <= args.scenarios <= MOST_SCENARIOS:
-        raise OptionError(f"--scenarios {args.scenarios}", f"give 1 to {MOST_SCENARIOS}")
-    return Options(args.scenarios, args.seed, args.engine, not args.no_proof)
+    scenarios = DEFAULT_SCENARIOS if args.scenarios is None else args.scenarios
+    if not 1 <= scenarios <= MOST_SCENARIOS:
+        raise OptionError(f"--scenarios {scenarios}", f"give 1 to {MOST_SCENARIOS}")
+    if args.bits and args.engine != BOARD:
+        raise OptionError("--bits flips bits in a chip's RAM", f"add --engine {BOARD}")
+    return Options(scenarios, args.seed, args.engine, not args.no_proof)
 
 
 def _check_examples(args: argparse.Namespace) -> None:

@@ -43,7 +43,7 @@ def _family(name: str, faults: Sequence[FaultResult]) -> Family:
         neutral_ms=max(times, default=None),
         rolled_m=longest(fault.rolled_m for fault in faults),
         away_m=max(aways, default=None),
-        verdict_words=_words(Counter(fault.verdict for fault in faults)) + _by_itself(faults),
+        verdict_words=verdict_words_of(Counter(fault.verdict for fault in faults)) + _by_itself(faults),
         broken=tuple(rules.values()),
     )
 
@@ -59,7 +59,7 @@ def _by_itself(faults: Sequence[FaultResult]) -> str:
     return f": {found.stopped} of {found.driven} driven runs, {found.to_the_end} to the end"
 
 
-def _words(verdicts: Counter[FaultVerdict]) -> str:
+def verdict_words_of(verdicts: Counter[FaultVerdict]) -> str:
     """The worst first; counts only where members differ."""
     order = [verdict for verdict in reversed(FaultVerdict) if verdicts[verdict]]
     if len(order) == 1:

@@ -1,0 +1,116 @@
+"""What only a chip can have: noise on its pins, a supply that falls, hangs, floods, a bit that flips.
+
+Each case is a healthy script of the campaign, with something done to the chip in it. How the robot has to
+take it is said as of any other fault.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from mixer.board.chip.chip import Reset
+from mixer.core.plan import Guard, Plan
+from mixer.failsafe.campaign.points import Habit
+from mixer.failsafe.pins.outside import Outside
+from mixer.failsafe.pins.scripts import Act, Script
+from mixer.faults.fault import Fault
+from mixer.faults.power import Hang
+
+NOISE_S = 1.0
+NOISE_US = 250
+"""On each input, from one edge of the noise to the next, on average."""
+FLOOD_MS = 150
+"""Longer than any watchdog here waits."""
+FLOOD_CYCLES = 40
+"""Between two edges of the flood: less than any handler of an edge takes."""
+SERIAL_BYTES = 4000
+BROWN_OUT_MS = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One thing that goes wrong in a chip."""
+
+    fault: Fault
+    act: Act
+    at_power_up: bool = False
+
+
+def cases_of(plan: Plan, loops: Mapping[str, int]) -> Iterator[Case]:
+    """All of them; `loops` are the image's loops by the names that its symbols have for them."""
+    waits = plan.guard.hold_ticks > 1
+    noise = Fault("power-up-noise", "Switched on with noise on every wire.", from_power_up=True)
+    yield Case(noise, _noise, at_power_up=True)
+    brown = Fault("brown-out", "The supply falls below the chip's limit in a drive.", restarts=waits)
+    yield Case(brown, _brown_out)
+    flood = Fault("edge-flood", "A channel's wire brings edges without end.", radio_gone=True)
+    yield Case(flood, _edges)
+    yield Case(Fault("serial-flood", "The serial line brings bytes without end."), _serial)
+    for name in loops:
+        words = f"The program goes round {name} for ever."
+        yield Case(Hang(f"loop.{name}", words), partial(_hang, name))
+
+
+def scripts_for(cases: Sequence[Case], healthy: Sequence[Script]) -> Iterator[Script]:
+    """Each case in one of the healthy scripts in which it matters: live and driving, hands that hold on."""
+    driving = [script for script in healthy if script.moving and _holds(script) and script.prefix]
+    fresh = [script for script in healthy if not script.prefix] or driving
+    for number, case in enumerate(cases):
+        some = fresh if case.at_power_up else driving
+        script = some[number % len(some)]
+        at = -1 if case.at_power_up else script.onset
+        yield replace(script, fault=case.fault, acts=((at, case.act),))
+
+
+def _holds(script: Script) -> bool:
+    return script.lane % len(Habit) in (Habit.HOLD, Habit.WIGGLE)
+
+
+def _noise(outside: Outside) -> None:
+    hz, pins = outside.chip.hz, dict.fromkeys((*outside.pins.channels, *outside.pins.contacts))
+    rng = np.random.default_rng(len(pins))
+    for pin in pins:
+        gaps = rng.exponential(NOISE_US * hz / 1e6, round(NOISE_S * 1e6 / NOISE_US))
+        for number, cycle in enumerate(np.cumsum(np.maximum(gaps, hz / 1e6)).astype(int).tolist()):
+            outside.plan(outside.now + cycle, pin, number % 2)
+
+
+def _brown_out(outside: Outside) -> None:
+    outside.reset(Reset.LOW_SUPPLY, outside.chip.hz * BROWN_OUT_MS // 1000)
+
+
+def _edges(outside: Outside) -> None:
+    count = outside.chip.hz * FLOOD_MS // 1000 // FLOOD_CYCLES
+    for number in range(count):
+        outside.plan(outside.now + number * FLOOD_CYCLES, outside.pins.channels[0], number % 2)
+
+
+def _serial(outside: Outside) -> None:
+    outside.chip.send(np.random.default_rng(1).bytes(SERIAL_BYTES), outside.now)
+
+
+def _hang(name: str, outside: Outside) -> None:
+    outside.chip.hang(name)
+
+
+def flips_of(symbol: str, size: int, script: Script) -> Iterator[Script]:
+    """One bit of each byte of a variable, each flipped once in the same script, at its onset."""
+    for offset in range(size):
+        words = f"A bit of {symbol}+{offset} flips."
+        flip = partial(_flip, symbol, offset)
+        yield replace(script, fault=Fault(f"bit.{symbol}+{offset}", words), acts=((script.onset, flip),))
+
+
+def _flip(symbol: str, offset: int, outside: Outside) -> None:
+    """Bits by turns."""
+    was = outside.chip.peek(symbol)[offset]
+    outside.chip.poke(symbol, bytes([was ^ (1 << offset % 8)]), offset)
+
+
+def two_states(healthy: Sequence[Script]) -> Iterator[tuple[str, Script]]:
+    """A script that drives, and one that has to rest with its sticks pushed, for a bit to flip in."""
+    held = [script for script in healthy if _holds(script)]
+    yield "driving", next(script for script in held if script.moving)
+    yield "resting", next(script for script in held if script.guard is Guard.RESTING)

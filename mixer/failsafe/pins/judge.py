@@ -1,0 +1,204 @@
+"""Held against the account: what the output pins showed, and when they last told a motor to move.
+
+An output of a robot that is not live shows rest and nothing else: its rest pulse or none, no duty, or a pin
+that nobody drives. One of a live robot shows what its wire carries, within what a microsecond at each
+channel can change. A servo pulse says what was so when it began or a little before: it is set a tick ahead.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+
+from mixer.board.pins.wires import OutputPins, Shape
+from mixer.core.plan import OutputPlan, Plan
+from mixer.failsafe.pins.account import LATE, Account
+from mixer.failsafe.pins.play import Played
+from mixer.failsafe.pins.shown import PinTrace, ShownOutput, traces
+
+NEAR = 0.03
+"""Of an output's span: what a microsecond more or less at every channel may change of it."""
+STEP = 1.5
+"""Counts, or µs, by which any reading at a pin may be off."""
+AHEAD_TICKS = 3
+"""A servo pulse may show what its wire carried so many ticks before it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Where pins and account part."""
+
+    output: str
+    ms: float
+    """From the beginning of the script, by the board's clock."""
+    words: str
+    rests: bool
+    """Whether it showed rest where it had to move."""
+    moves: bool
+    """Whether it moves where it has to rest; else it carries what it should not, or turns under duty."""
+
+
+@dataclass
+class Found:
+    """What was seen of one played script."""
+
+    differences: list[Difference] = field(default_factory=list)
+    moved_at_onset: bool = False
+    last_moving: int | None = None
+    """The cycle in which pins last told any motor to move; None if never since the onset."""
+    cut: int = 0
+    """Pulses that a reset has cut short: no board can help that."""
+
+    def add(self, difference: Difference) -> None:
+        """Note one; a hundred are enough."""
+        if len(self.differences) < 100:
+            self.differences.append(difference)
+
+
+def judged(plan: Plan, played: Played, account: Account) -> Found:
+    """Everything about one played script."""
+    outside = played.outside
+    pins = [pin for output in outside.pins.outputs for pin in output.pins]
+    seen = traces(outside.seen, pins, played.end)
+    found = Found()
+    for number, wire in enumerate(outside.pins.outputs):
+        shown = ShownOutput(wire, seen, outside.chip.hz / 1e6)
+        judge = _Judge(plan.outputs[number], wire, number, played, account, shown, plan.tick_ms, found)
+        judge.run()
+        found.cut += sum(played.onset <= cycle for cycle in seen[wire.pin].cut)
+    return found
+
+
+class _Judge:
+    """One output."""
+
+    def __init__(
+        self,
+        output: OutputPlan,
+        wire: OutputPins,
+        number: int,
+        played: Played,
+        account: Account,
+        shown: ShownOutput,
+        tick_ms: int,
+        found: Found,
+    ) -> None:
+        self._output, self._wire, self._played, self._shown, self._found = (
+            output,
+            wire,
+            played,
+            shown,
+            found,
+        )
+        self._ticks = account.ticks.tolist()
+        self._wires = account.wires[:, number].tolist()
+        self._live = account.live.tolist()
+        self._restarts = account.restarts
+        self._hz = played.outside.chip.hz
+        self._period = round(self._hz * tick_ms / 1000)
+        self._end = played.end
+        self._seen_whole = frozenset(at for at in self._ticks if at + self._period // 4 < played.end)
+        self._resets = sorted(cycle for cycle, _ in played.outside.seen.resets)
+        self._near = STEP + NEAR * max(output.low_span, output.high_span)
+
+    def run(self) -> None:
+        """Look at all of it."""
+        if self._wire.shape is Shape.PULSE:
+            self._pulses()
+        else:
+            self._duties()
+            for cycle in self._shown.turns_under_duty():
+                self._differ(cycle, "turns its direction while its duty is high", moves=False)
+
+    def _pulses(self) -> None:
+        rest = self._output.rest
+        for rise, width in self._shown.pulses(self._played.began, self._end):
+            due, stands = self._due(rise)
+            moves = abs(width - rest) > STEP
+            if moves:
+                self._moved(rise)
+            if moves and stands:
+                self._differ(rise, f"shows {width:.1f} µs where it has to rest", moves=True)
+            elif not min(due) - self._near <= width <= max(due) + self._near:
+                words = f"shows {width:.1f} µs where {_span(due)} is due"
+                self._differ(rise, words, moves=False, rests=not moves)
+
+    def _due(self, rise: int) -> tuple[list[int], bool]:
+        """What a pulse that begins here may show, of the last ticks and what came between; if only rest."""
+        at = bisect_right(self._ticks, rise)
+        first = min(bisect_left(self._ticks, rise - (AHEAD_TICKS + 1) * self._period), max(at - 1, 0))
+        due = self._wires[first:at]
+        stands = not any(self._live[first:at]) and set(due) <= {self._output.rest}
+        anew = any(tick in self._restarts for tick in range(first, at + 1))
+        late = at > 0 and rise - self._ticks[at - 1] > LATE * self._period
+        if not due or anew or late or self._reset_between(self._ticks[at - 1] if at else 0, rise):
+            due = [*due, self._output.rest]
+        return due, stands
+
+    def _reset_between(self, first: int, last: int) -> bool:
+        at = bisect_left(self._resets, first)
+        return at < len(self._resets) and self._resets[at] <= last
+
+    def _duties(self) -> None:
+        span = self._usual_period()
+        for first, last, due, stands in self._stretches():
+            drive = self._shown.drive(first, last)
+            moves = drive.forward + drive.backward > 0
+            if moves:
+                self._moved(drive.last)
+            if moves and stands:
+                self._differ(first, "drives where it has to rest", moves=True)
+            elif last - first > span > 0 and last in self._seen_whole and 0 < len(due) < 3:
+                self._carries(last, span, due)
+
+    def _stretches(self) -> Iterator[tuple[int, int, list[int], bool]]:
+        """From tick to tick, parted by resets, with what may be due, and whether only rest is."""
+        marks = sorted({self._played.began, *self._ticks, *self._resets, self._end})
+        for first, last in pairwise(marks):
+            at = bisect_right(self._ticks, first) - 1
+            if first in self._resets or at < 0 or self._reset_between(self._ticks[at] + 1, first):
+                yield first, last, [0], True
+                continue
+            before = at - 1 if at and at not in self._restarts else at
+            due = self._wires[before : at + 1]
+            stands = not any(due) and not any(self._live[before : at + 1])
+            yield first, last, [*due, 0] if last - first > LATE * self._period else due, stands
+
+    def _carries(self, last: int, span: int, due: list[int]) -> None:
+        """At the end of a tick the duty has long been what it is."""
+        drive = self._shown.drive(last - span, last)
+        value = (drive.forward - drive.backward) / span * self._wire.top
+        if not min(due) - self._near <= value <= max(due) + self._near:
+            words = f"carries {value:.1f} where {_span(due)} is due"
+            self._differ(last, words, moves=False, rests=not drive.last)
+
+    def _usual_period(self) -> int:
+        """Some whole periods of its duty, a quarter of a tick at most; 0 where it never had any."""
+        found = [
+            _most_common(trace) for trace in (self._shown.main, self._shown.second) if trace is not None
+        ]
+        period = max(found)
+        return self._period // 4 // period * period if period else self._period // 4
+
+    def _moved(self, cycle: int) -> None:
+        onset = self._played.onset
+        if cycle >= onset:
+            self._found.last_moving = max(self._found.last_moving or cycle, cycle)
+        elif cycle >= onset - 2 * max(self._period, round(0.02 * self._hz)):
+            self._found.moved_at_onset = True
+
+    def _differ(self, cycle: int, words: str, *, moves: bool, rests: bool = False) -> None:
+        ms = (cycle - self._played.began) * 1000 / self._hz
+        self._found.add(Difference(self._output.name, ms, words, rests, moves))
+
+
+def _most_common(trace: PinTrace) -> int:
+    periods = [run.period for run in trace.runs if run.repeats > 1]
+    return int(np.median(periods)) if periods else 0
+
+
+def _span(due: list[int]) -> str:
+    low, high = min(due), max(due)
+    return f"{low}" if low == high else f"{low} to {high}"

@@ -1,0 +1,138 @@
+"""One script played on a chip, from power-up to its end."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from mixer.board.chip.chip import Reset
+from mixer.core.plan import Plan
+from mixer.errors import InternalError
+from mixer.failsafe.pins.outside import ChannelWires, Outside, amid
+from mixer.failsafe.pins.scripts import Act, Script
+
+SLICE_MS = 10
+"""So long at a time; then the ticks are looked at anew, so that pulses end well between two of them."""
+AHEAD_MS = 6
+"""A pulse is planned so long before its end, which is longer than it is."""
+BOOT_MS = 400
+"""A board that shows no tick by then shows none."""
+HELD_US = 200
+"""How long a reset from outside lasts."""
+AFTER_MS = 45
+"""Watched on after the script's end: two servo periods and some."""
+
+
+@dataclass(frozen=True)
+class Played:
+    """What came of it."""
+
+    script: Script
+    outside: Outside
+    began: int
+    """Cycle of the reset it began with."""
+    first: int
+    """Cycle at which the script's first tick began."""
+    onset: int
+    """Cycle of the fault's onset."""
+    end: int
+    """Cycle at which nobody looked any more."""
+    stood: tuple[tuple[int, int], ...]
+    """From when to when the program did not get to run."""
+
+
+class Player:
+    """Plays scripts on one chip, one after the other."""
+
+    def __init__(self, plan: Plan, outside: Outside, clock: float = 1.0) -> None:
+        """`clock` is the chip's, as a multiple of what it is taken for: more cycles to a millisecond."""
+        self.plan, self.outside = plan, outside
+        self.tick = round(outside.chip.hz * plan.tick_ms / 1000)
+        """Cycles of a tick as the board counts it ..."""
+        self.real_tick = self.tick * clock
+        """... and as it is."""
+        self._wires = ChannelWires(plan, outside, outside.chip.hz / 1e6 * clock)
+        self._rng = np.random.default_rng(0)
+        self._stood: list[tuple[int, int]] = []
+
+    def ms(self, time_ms: float) -> int:
+        """So many cycles, by the board's own clock."""
+        return round(self.outside.chip.hz * time_ms / 1000)
+
+    def boot(self, script: Script) -> int:
+        """Power up with every channel low; the cycle of the reset."""
+        began = self.outside.now
+        for pin in self.outside.pins.channels:
+            self.outside.plan(began, pin, 0)
+        for pin, level in zip(self.outside.pins.contacts, script.contacts[0].tolist(), strict=True):
+            self.outside.plan(began, pin, level)
+        self.outside.reset(Reset.POWER)
+        for act in (act for tick, act in script.acts if tick < 0):
+            act(self.outside)
+        known = len(self.outside.ticks)
+        while len(self.outside.ticks) == known:
+            if self.outside.now - began > self.ms(BOOT_MS):
+                raise InternalError("the image shows no tick on its pin after power-up")
+            self.outside.run(self.outside.now + self.ms(SLICE_MS))
+        return began
+
+    def play(self, script: Script) -> Played:
+        """All of it."""
+        self._rng = np.random.default_rng([script.lane, *script.fault.key.encode()])
+        began = self.boot(script)
+        first = amid(self.outside.now + self.ms(AHEAD_MS), self.outside.ticks[-1], self.tick)
+        self._stood.clear()
+        planned = 0
+        for number, act in self._acts(script):
+            while self._at(first, number) > self.outside.now:
+                planned = self._plan(script, first, planned)
+                self.outside.run(min(self.outside.now + self.ms(SLICE_MS), self._at(first, number)))
+            act(self.outside)
+        self.outside.run(self.outside.now + self.ms(AFTER_MS))
+        onset, end = self._at(first, script.onset), self.outside.now
+        return Played(script, self.outside, began, first, onset, end, tuple(self._stood))
+
+    def _at(self, first: int, number: float) -> int:
+        return first + round(number * self.real_tick)
+
+    def _acts(self, script: Script) -> Iterator[tuple[int, Act]]:
+        """What is done to the chip itself, by tick; nothing more at its end."""
+        held = script.held
+        for number in range(len(script.pulses)):
+            yield from ((number, act) for tick, act in script.acts if tick == number)
+            if script.resets[number]:
+                yield number, partial(Outside.reset, reason=Reset.PIN, held=self.ms(HELD_US / 1000))
+            if script.hangs and number == script.onset:
+                yield number, lambda outside: outside.chip.hang()
+            if held[number] and not held[number - 1]:
+                free = np.flatnonzero(~held[number:])
+                yield number, partial(self._halt, int(free[0]) if len(free) else len(held) - number)
+        yield len(script.pulses), lambda _: None
+
+    def _halt(self, ticks: int, outside: Outside) -> None:
+        """Until just after the tick behind those that are missed was due: it comes as late as that."""
+        cycles = round((ticks + 0.6) * self.real_tick)
+        self._stood.append((outside.now, outside.now + cycles))
+        outside.chip.halt(cycles)
+
+    def _plan(self, script: Script, first: int, planned: int) -> int:
+        """Edges of the ticks that are near enough; how many ticks are planned now."""
+        horizon = self.outside.now + self.ms(SLICE_MS + AHEAD_MS)
+        while planned < len(script.pulses) and self._at(first, planned) < horizon:
+            self._plan_tick(script, first, planned)
+            planned += 1
+        return planned
+
+    def _plan_tick(self, script: Script, first: int, number: int) -> None:
+        for channel, pulse in enumerate(script.pulses[number].tolist()):
+            share = self._rng.uniform(-0.2, 0.2)
+            if pulse:
+                self._wires.plan(channel, self._amid(first, number + share), pulse)
+        now, before = script.contacts[number], script.contacts[max(number - 1, 0)]
+        for contact in np.flatnonzero(now != before).tolist():
+            pin = self.outside.pins.contacts[contact]
+            self.outside.plan(self._amid(first, number - 0.2), pin, int(now[contact]))
+
+    def _amid(self, first: int, number: float) -> int:
+        return amid(self._at(first, number), self.outside.ticks[-1], self.tick)

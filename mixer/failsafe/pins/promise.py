@@ -1,0 +1,34 @@
+"""By when a fault has to have stopped the robot at its pins, as the whole chain promises it."""
+
+from mixer.core.plan import Plan, Wire
+from mixer.failsafe.report.stop import WIRE_FRAME_MS, Stop
+from mixer.faults.fault import Fault
+from mixer.faults.power import Hang
+
+WATCHDOG_MS = 64
+"""What the firmware's watchdog waits for (WATCHDOG_MS of its config.h) ..."""
+WATCHDOG_OFF = 0.1
+"""... and how far the oscillator behind it may be off (ATmega328P data sheet: 128 kHz, about 10 %)."""
+
+
+def output_ms(plan: Plan) -> float:
+    """From the tick that sets an output to the last pulse or period that it had before."""
+    pulses = any(output.wire is Wire.PULSE for output in plan.outputs)
+    return WIRE_FRAME_MS if pulses else plan.tick_ms
+
+
+def promised_ms(plan: Plan, stop: Stop, fault: Fault) -> float | None:
+    """From the onset to the last moving pulse, by the board's clock; None where nothing has to stop.
+
+    Of a loss the onset lies after the last good pulse, so what is promised from that pulse on is kept from
+    the onset on all the more.
+    """
+    if isinstance(fault, Hang):
+        return WATCHDOG_MS * (1 + WATCHDOG_OFF) + plan.tick_ms + output_ms(plan)
+    if not fault.must_stop:
+        return None
+    if fault.radio_gone:
+        return (stop.in_full_ms + fault.grace_ticks * plan.tick_ms) * fault.slows
+    if fault.restart_ticks:
+        return (fault.restart_ticks + 1) * plan.tick_ms + output_ms(plan)
+    return float(plan.tick_ms)

@@ -1,0 +1,132 @@
+"""The judge at the pins: a right board is found right, and each wrong one is caught by what it shows."""
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from mixer.board.pins.wires import Shape
+from mixer.core.plan import Plan, Wire
+from mixer.failsafe.campaign.results import FaultVerdict
+from mixer.failsafe.campaign.run import Request
+from mixer.failsafe.pins import run as at_pins
+from mixer.failsafe.pins.results import PinFault, PinResult
+from mixer.failsafe.pins.scripts import at_pins as reaches_pins
+from mixer.failsafe.pins.scripts import faults_at_pins
+from mixer.failsafe.report.account import Options, request_of
+from mixer.failsafe.report.stop import Stop, stop_of
+from mixer.faults.catalogue import catalogue
+from mixer.live.robot.robot import build_of
+from mixer.profile.profile import load_profile
+from tests.failsafe.pins.model_chip import ModelChip, Wrongs, pins_for
+from tests.lengths import cases
+
+PROFILES = Path(__file__).parents[3] / "profiles"
+pytestmark = pytest.mark.no_cover
+
+
+def robot(scenarios: int, *, duty: bool = False) -> tuple[Request, Stop]:
+    """The small example robot, briefly; with `duty` its wires are bridges on the board."""
+    profile = load_profile(PROFILES / "tank_pair.toml")
+    request = request_of(build_of(profile), Options(scenarios=scenarios, jobs=1))
+    plan = request.plan
+    if duty:
+        wires = [
+            replace(output, wire=Wire.DUTY, rest=0, low_span=255, high_span=255) for output in plan.outputs
+        ]
+        plan = replace(plan, outputs=tuple(wires))
+    return replace(request, plan=plan, seconds=0.1), stop_of(profile, None)
+
+
+def run(
+    keys: tuple[str, ...],
+    monkeypatch: pytest.MonkeyPatch,
+    wrongs: Wrongs | None = None,
+    *,
+    on_board: Plan | None = None,
+    shape: Shape = Shape.PULSE,
+    each: int = 4,
+) -> PinResult:
+    """Some faults on the model of a board, `each` times."""
+    request, stop = robot(each * len(keys), duty=shape is not Shape.PULSE)
+    known = {fault.key: fault for fault in faults_at_pins(request.plan)}
+    monkeypatch.setattr(at_pins, "faults_at_pins", lambda _: tuple(known[key] for key in keys))
+    pins = pins_for(request.plan, bridge=shape is Shape.BRIDGE)
+    plan = on_board or request.plan
+    rig = at_pins.Rig(request.plan, stop, pins, lambda: ModelChip(plan, pins, wrongs), jobs=1)
+    return at_pins.run_at_pins(rig, request)
+
+
+def line(result: PinResult, key: str) -> PinFault:
+    """One fault's line."""
+    return next(fault for fault in result.faults if fault.key == key)
+
+
+@pytest.mark.parametrize("shape", cases([Shape.PULSE], [Shape.DUTY, Shape.BRIDGE]))
+def test_a_right_board_is_found_right(shape: Shape, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nothing is broken, stops are timed, and late ticks, resets and hangs stop it."""
+    keys = ("none", "all-lost", "frozen.arm", "reset", "overrun.once", "hang", "power-up")
+    found = run(keys, monkeypatch, shape=shape)
+    assert [breach for fault in found.faults for breach in fault.breaches] == []
+    assert not found.broken
+    assert not found.idle
+    verdicts = {fault.key: fault.verdict for fault in found.faults}
+    assert {verdicts[key] for key in ("all-lost", "reset", "overrun.once", "hang")} == {FaultVerdict.STOPS}
+    assert verdicts["none"] is FaultVerdict.DRIVES_ON
+    assert verdicts["power-up"] is FaultVerdict.STAYS
+    assert verdicts["frozen.arm"] is FaultVerdict.UNKNOWABLE
+    lost = line(found, "all-lost")
+    assert lost.worst_ms is not None
+    assert lost.promised_ms is not None
+    assert lost.promised_ms - 45 < lost.worst_ms <= lost.promised_ms
+    hung = line(found, "hang").worst_ms
+    assert hung is not None
+    assert 40 < hung < 64 + 20
+
+
+WRONG = {
+    "sees no tick late": (Wrongs(late_ticks=1e9), "overrun.once", "has to rest"),
+    "has no watchdog": (Wrongs(watchdog=False), "hang", None),
+    "drives the wrong way": (Wrongs(inverted=True), "none", "shows .* where"),
+    "twitches as it starts": (Wrongs(creeps_at_reset_us=80), "reset", "shows 15[78].* has to rest"),
+}
+
+
+@pytest.mark.parametrize("what", WRONG)
+def test_a_wrong_board_is_caught(what: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """By what its pins show, whatever it says of itself."""
+    wrongs, key, words = WRONG[what]
+    found = line(run((key,), monkeypatch, wrongs), key)
+    assert found.verdict is FaultVerdict.BROKEN
+    if words is not None:
+        assert any(re.search(words, breach.words) for breach in found.breaches)
+    else:
+        assert found.in_time is not None
+        assert found.in_time < found.scenarios
+
+
+def test_a_direction_that_changes_under_duty_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """However short it is."""
+    found = run(("none",), monkeypatch, Wrongs(turns_hard=True), shape=Shape.DUTY, each=8)
+    words = {breach.words for fault in found.faults for breach in fault.breaches}
+    assert "turns its direction while its duty is high" in words
+
+
+def test_firmware_without_a_loss_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It bridges for ever: pulses go on where rest is due, beyond the promised time."""
+    plan = robot(1)[0].plan
+    deaf = replace(plan, guard=replace(plan.guard, lost_ticks=100_000))
+    found = line(run(("all-lost",), monkeypatch, on_board=deaf), "all-lost")
+    assert found.verdict is FaultVerdict.BROKEN
+    assert found.in_time is not None
+    assert found.in_time < found.scenarios
+    assert any("has to rest" in breach.words for breach in found.breaches)
+
+
+def test_every_fault_is_at_the_pins_or_below_them() -> None:
+    """What is left out breaks behind the outputs, changes nothing, or is a second length of a hang."""
+    plan = load_profile(PROFILES / "sample_carrier.toml").plan()
+    left_out = {fault.kind for fault in catalogue(plan) if not reaches_pins(fault)}
+    assert left_out == {"motor-gone", "stalled", "stuck-on", "jammed", "out-of-step", "other-firmware"}
+    assert [fault.key for fault in faults_at_pins(plan) if fault.kind == "hang"] == ["hang"]

@@ -1,0 +1,232 @@
+"""Faults at the pins of compiled images: the right one on simulated chips, and wrong ones."""
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
+from pathlib import Path
+
+import pytest
+
+from mixer.board.chip.known import chip_of
+from mixer.board.engine.flashed import wiring_for
+from mixer.board.pins.of_wiring import pins_of
+from mixer.board.project.build import image_of_project
+from mixer.board.project.source import sources_of
+from mixer.failsafe.campaign.results import FaultVerdict
+from mixer.failsafe.campaign.run import Request
+from mixer.failsafe.pins.chip_only import cases_of, scripts_for
+from mixer.failsafe.pins.flips import Outcome, flips
+from mixer.failsafe.pins.loops import with_loops
+from mixer.failsafe.pins.report import DEFAULT_SCENARIOS, report_at_pins
+from mixer.failsafe.pins.results import PinResult
+from mixer.failsafe.pins.run import Rig, judged_scripts, lines_of
+from mixer.failsafe.pins.scripts import faults_at_pins, healthy_scripts, scripts_of
+from mixer.failsafe.report.account import Options, request_of
+from mixer.failsafe.report.stop import stop_of
+from mixer.live.robot.robot import build_of
+from mixer.profile.profile import Profile, load_profile, parse_profile
+
+PROFILES = Path(__file__).parents[3] / "profiles"
+AVR = (pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr"), pytest.mark.needs_tool("make"))
+ARM = (
+    pytest.mark.needs_tool("arm-none-eabi-gcc"),
+    pytest.mark.needs_tool("rp2040js"),
+    pytest.mark.needs_tool("make"),
+)
+MARKS = {"atmega328p": AVR, "rp2040": ARM}
+pytestmark = pytest.mark.no_cover
+
+
+Edit = tuple[str, str, str]
+"""A file, a text in it as a pattern, what stands in its place."""
+
+
+@lru_cache(maxsize=8)
+def profile(name: str) -> Profile:
+    """An example robot; ``duty`` is the small one with bridges on the board and no slew."""
+    if name != "duty":
+        return load_profile(PROFILES / f"{name}.toml")
+    text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
+    for old, new in (("pin = 9", 'pin = "GP0"\nwire = "duty"'), ("pin = 10", 'pin = "GP2"\nwire = "duty"')):
+        text = text.replace(old, new, 1)
+    text = text.replace('board = "atmega328p"', 'board = "rp2040"', 1)
+    return parse_profile(text, "duty")
+
+
+def rig(name: str, board: str, edits: Sequence[Edit] = (), jobs: int = 1) -> Rig:
+    """The robot's image, with some texts of its sources put in place of others."""
+    wiring = wiring_for(profile(name), None, board)
+    files = dict(sources_of(profile(name), None, wiring))
+    for where, old, new in edits:
+        assert len(re.findall(old, files[where])) == 1, f"{where} has changed: {old}"
+        files[where] = re.sub(old, new, files[where])
+    image, _ = with_loops(image_of_project(files, wiring.board))
+    plan = profile(name).plan()
+    pins = pins_of(wiring, plan)
+    return Rig(plan, stop_of(profile(name), None), pins, lambda: chip_of(board, image), jobs)
+
+
+def request(name: str, scenarios: int) -> Request:
+    """Of so many scenarios, as short as its times allow."""
+    return replace(request_of(build_of(profile(name)), Options(scenarios=scenarios)), seconds=0.1)
+
+
+def play(name: str, board: str, keys: Mapping[str, int], edits: Sequence[Edit] = ()) -> PinResult:
+    """So many scenarios of each fault, on an image that may be a wrong one."""
+    made = rig(name, board, edits)
+    faults = [fault for fault in faults_at_pins(made.plan) if fault.key in keys]
+    scripts = [script for fault in faults for script in scripts_of(request(name, keys[fault.key]), [fault])]
+    return lines_of(made, faults, judged_scripts(made, scripts))
+
+
+BOARDS = [
+    pytest.param("atmega328p", {"none": 1, "all-lost": 1, "hang": 1}, marks=AVR),
+    pytest.param(
+        "rp2040", {"none": 2, "all-lost": 2, "hang": 2, "overrun.once": 2}, marks=(*ARM, pytest.mark.long)
+    ),
+]
+
+
+@pytest.mark.parametrize(("board", "keys"), BOARDS)
+def test_the_image_is_found_right(board: str, keys: Mapping[str, int]) -> None:
+    """A loss, a hang and a late tick stop it at its pins, in the promised times."""
+    found = play("tank_pair", board, keys)
+    assert [breach for fault in found.faults for breach in fault.breaches] == []
+    verdicts = {fault.key: fault.verdict for fault in found.faults}
+    assert verdicts.pop("none") is FaultVerdict.DRIVES_ON
+    assert set(verdicts.values()) == {FaultVerdict.STOPS}
+    assert any(fault.moving for fault in found.faults)
+
+
+READ = r"numbers\[k\] = (\(uint16_t\)\(\(\(uint32_t\)frame->widths\[receivers\[k\] - 1U\] \+ 1U\) >> 1\));"
+HELD = (
+    "static uint16_t held[INPUTS];\n"
+    r"if (frame->widths[receivers[k] - 1U]) { held[k] = \1; } numbers[k] = held[k];"
+)
+MIRRORED = "for (k = 0; k < WIRES; k++) { wires[k] = (int16_t)(3000 - sent[k]); }"
+TURN = "static void turn_direction(uint8_t k);\n/* What a wire carries, in the direction"
+REST_FIRST = r"turns = 1;\n(\s+wanted\[k\] = wires\[k\];)\n\s+show\(k, 0\);"
+AT_ONCE = r"turning[k] = 0;\n\1\n turn_direction(k);"
+WRONG: dict[str, tuple[str, str, tuple[Edit, ...], str, str]] = {
+    "bridges a loss for ever": (
+        "tank_pair",
+        "atmega328p",
+        (("mix_on_board.c", READ, HELD),),
+        "all-lost",
+        "has to rest",
+    ),
+    "drives the wrong way": (
+        "tank_pair",
+        "atmega328p",
+        (("mix_on_board.c", r"memcpy\(wires, sent, sizeof wires\);", MIRRORED),),
+        "none",
+        "is due",
+    ),
+    "sees no tick late": (
+        "tank_pair",
+        "atmega328p",
+        (("main.c", r"2UL \* FRAME_TICKS", "200UL * FRAME_TICKS"),),
+        "overrun.once",
+        "has to rest",
+    ),
+    "feeds its watchdog from an interrupt": (
+        "tank_pair",
+        "atmega328p",
+        (("capture_atmega328p.S", "TIMER1_OVF_vect:", "TIMER1_OVF_vect: wdr"),),
+        "hang",
+        "",
+    ),
+    "turns its direction under duty": (
+        "duty",
+        "rp2040",
+        (
+            ("hal_rp2040.c", r"/\* What a wire carries, in the direction", TURN),
+            ("hal_rp2040.c", REST_FIRST, AT_ONCE),
+        ),
+        "reversed.throttle",
+        "turns its direction while its duty is high",
+    ),
+}
+"""What is wrong: robot, board, edits, the fault under which it shows, and what is then seen."""
+
+
+PLAIN = "bridges a loss for ever"
+
+
+def _marks(what: str) -> tuple[pytest.MarkDecorator, ...]:
+    return MARKS[WRONG[what][1]] if what == PLAIN else (*MARKS[WRONG[what][1]], pytest.mark.long)
+
+
+@pytest.mark.parametrize("what", [pytest.param(each, marks=_marks(each)) for each in WRONG])
+def test_a_wrong_image_is_caught(what: str) -> None:
+    """By its pins, under the fault that it is wrong about."""
+    name, board, edits, key, words = WRONG[what]
+    (found,) = play(name, board, {key: 2 if what == PLAIN else 4}, edits).faults
+    assert found.verdict is FaultVerdict.BROKEN
+    if words:
+        assert any(words in breach.words for breach in found.breaches)
+    else:
+        assert found.in_time is not None
+        assert found.in_time < found.scenarios
+
+
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("simavr")
+@pytest.mark.needs_tool("make")
+@pytest.mark.long
+def test_a_hang_in_a_loop_and_a_flood_stop_it() -> None:
+    """Noise on every wire moves nothing; a falling supply, a flood and a loop that never ends stop it."""
+    made = rig("tank_pair", "atmega328p")
+    healthy = list(healthy_scripts(request("tank_pair", 1)))
+    keys = ("power-up-noise", "brown-out", "edge-flood", "serial-flood", "loop.main")
+    cases = [case for case in cases_of(made.plan, loops_of("tank_pair")) if case.fault.key.startswith(keys)]
+    judged = judged_scripts(made, list(scripts_for(cases[:6], healthy)))
+    found = lines_of(made, [case.fault for case in cases], judged)
+    assert not found.broken
+    verdicts = {fault.key.partition("+")[0]: fault.verdict for fault in found.faults}
+    assert verdicts["power-up-noise"] is FaultVerdict.STAYS
+    assert verdicts["serial-flood"] is FaultVerdict.DRIVES_ON
+    assert {verdicts[key] for key in ("brown-out", "edge-flood", "loop.main")} == {FaultVerdict.STOPS}
+
+
+def loops_of(name: str) -> dict[str, int]:
+    """The loops of its image for the small board."""
+    wiring = wiring_for(profile(name), None, "atmega328p")
+    return with_loops(image_of_project(sources_of(profile(name), None, wiring), wiring.board))[1]
+
+
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("simavr")
+@pytest.mark.needs_tool("make")
+@pytest.mark.long
+def test_a_flipped_bit_is_told_by_what_it_does() -> None:
+    """A bit of each byte, in a drive and at rest; harmless ones have no words, others say what they do."""
+    made = rig("tank_pair", "atmega328p")
+    told = flips(made, [("state", 2)], list(healthy_scripts(request("tank_pair", 1))))
+    assert [(flip.where, flip.while_) for flip in told] == [
+        (f"state+{offset}", state) for state in ("driving", "resting") for offset in (0, 1)
+    ]
+    assert all((flip.outcome is Outcome.HARMLESS) == (flip.words == "") for flip in told)
+
+
+ROBOTS = [
+    pytest.param("tank_pair", "atmega328p", 30, marks=AVR),
+    *(
+        pytest.param(name, "rp2040", DEFAULT_SCENARIOS, marks=ARM)
+        for name in ("tank_pair", "holonomic_trio", "long_crawler", "sample_carrier")
+    ),
+]
+
+
+@pytest.mark.long
+@pytest.mark.timeout(1200)
+@pytest.mark.parametrize(("name", "board", "scenarios"), ROBOTS)
+def test_example_robots_hold_at_their_pins(name: str, board: str, scenarios: int) -> None:
+    """Every fault that reaches the pins, and a chip's own; in the time that the whole chain promises."""
+    options = Options(scenarios=scenarios)
+    report = report_at_pins(profile(name), None, board, options, False, lambda _: None)
+    assert report.campaign.scenarios >= scenarios
+    assert report.against == ()
+    lost = next(fault for fault in report.campaign.faults if fault.key == "all-lost")
+    assert lost.in_time == lost.scenarios > 0
