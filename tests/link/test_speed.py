@@ -1,5 +1,7 @@
 """The speed at which a board is listened to is the one that its firmware is exported with."""
 
+import re
+
 import pytest
 
 from mixer.board.kinds.known import BOARDS
@@ -16,7 +18,7 @@ from mixer.profile.profile import parse_profile
 )
 def test_it_is_the_project_s_own(robot: str, key: str) -> None:
     """For a profile that names its board, whatever that is; without a name a bare pulse reader's."""
-    text = example_path(robot).read_text(encoding="utf-8")
+    text = re.sub(r"^board = .*\n", "", example_path(robot).read_text(encoding="utf-8"), flags=re.MULTILINE)
     profile = parse_profile(text, "mine.toml")
     assert speed_of(Tunings(profile)) == BAUD
     named = parse_profile(text.replace("[robot]\n", f'[robot]\nboard = "{key}"\n', 1), "mine.toml")
