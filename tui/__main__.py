@@ -8,9 +8,11 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
+from mixer.board.engine.flashed import flash
 from mixer.errors import StickwrightError
 from mixer.link.source import open_source
 from mixer.link.speed import speed_of
+from mixer.live.bench.on_chip import ChipLink
 from mixer.live.bench.session import Session, open_session
 from mixer.profile.aboard import Tunings
 from mixer.runs.log.mapping import parse_mapping
@@ -36,6 +38,8 @@ def main(arguments: Sequence[str]) -> int:
     )
     parser.add_argument("--port", help="the serial port of a pulse reader")
     parser.add_argument("--baud", type=int, help="as the board was built")
+    parser.add_argument("--engine", choices=["board"], help="run the robot's image on a simulated chip")
+    parser.add_argument("--board", help="with --engine board: which board")
     parser.add_argument("--loadout", help="a loadout of the profile")
     parser.add_argument("--without", action="append", default=[], help="what is taken as dead")
     args = parser.parse_args(arguments)
@@ -76,6 +80,10 @@ def _opened(where: Path, args: argparse.Namespace) -> Session:
     session.pad = pad_source(session.sticks)
     if args.log is not None:
         session.open_log(args.log, parse_mapping(args.map), args.at_s)
+    if args.engine is not None:
+        flashed = flash(session.tuning.profile, session.tuning.loadout, args.board)
+        session.image.mount(ChipLink(flashed))
+        session.power_up()
     if args.port is not None:
         tunings = Tunings(session.tuning.profile, session.tuning.loadout)
         session.connect(open_source(args.port, tunings, baud=args.baud or speed_of(tunings)))

@@ -4,9 +4,11 @@ import argparse
 from importlib import import_module
 from pathlib import Path
 
+from mixer.board.engine.flashed import flash
 from mixer.cli.link.board import add_port, require_port
 from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping, add_without, profile_of
 from mixer.cli.shared.console import Console
+from mixer.cli.shared.on_board import add_image, asks_board
 from mixer.cli.shared.playing import drive_log
 from mixer.errors import OptionError
 
@@ -30,6 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--from", type=float, default=0.0, metavar="SECONDS", dest="at_s", help="where in that log to begin"
     )
     add_port(parser)
+    add_image(parser)
     add_loadout(parser)
     add_without(parser)
     parser.add_argument(
@@ -52,6 +55,8 @@ def run(args: argparse.Namespace, console: Console) -> int:
     """Check the input, then hand over to the screen or to the server."""
     if args.port is not None or args.baud is not None:
         require_port(args)
+    if asks_board(args):
+        _check_board(args)
     if args.profile is not None:
         _check(args)
     elif args.loadout or args.log:
@@ -79,7 +84,7 @@ def run(args: argparse.Namespace, console: Console) -> int:
 def _handed_on(args: argparse.Namespace) -> list[str]:
     """The screen's own command line."""
     words = [str(args.profile)] if args.profile else []
-    for name in ("log", "port", "baud", "loadout"):
+    for name in ("log", "port", "baud", "loadout", "engine", "board"):
         value = getattr(args, name)
         words += [f"--{name}", str(value)] if value is not None else []
     words += ["--from", str(args.at_s)] if args.at_s else []
@@ -94,6 +99,18 @@ def _check(args: argparse.Namespace) -> None:
     profile.plan(args.loadout)
     if args.log is not None:
         drive_log(args, profile, args.loadout)
+
+
+def _check_board(args: argparse.Namespace) -> None:
+    """Build the image before the screen opens, and refuse what no chip can."""
+    if args.port is not None:
+        said = "--port is a board of its own, and --engine board a simulated one"
+        raise OptionError(said, "leave one of them away")
+    if args.at_s:
+        said = f"--from {args.at_s:g} begins in the middle, and a chip at power-up alone"
+        raise OptionError(said, "leave --from or --engine board away")
+    if args.profile is not None:
+        flash(profile_of(args), args.loadout, args.board)
 
 
 def _is_loopback(args: argparse.Namespace) -> bool:

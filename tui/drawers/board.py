@@ -62,7 +62,7 @@ def told(link: LinkView) -> Iterator[tuple[str, str, str]]:
     if link.state == "none":
         yield "·", "no board is connected: start with --port PORT", "dim"
         return
-    well = link.state in ("connected", "waiting")
+    well = link.state in ("connected", "waiting", "chip")
     yield LINKS.get(link.state, "·"), link.words, "text" if well else "bad"
     counts = f"{link.frames:,} frames, {link.dropped:,} lost, {link.bad:,} damaged"
     yield "·", counts + (f"; unplugged: {link.unplugged}" if link.unplugged else ""), "dim"

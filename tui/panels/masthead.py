@@ -9,7 +9,7 @@ from tui.drawing.gate import FACES
 from tui.drawing.rows import Piece, Row, fit, plain, row_of
 from tui.panels.base import Panel
 
-LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕"}
+LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕", "chip": "▣"}
 MIXES = {"other": "▲ other mix", "older": "▲ older mix", "unknown": "▲ unknown mix"}
 """What is said of a board that runs another mix than the tuning in use."""
 
@@ -24,6 +24,7 @@ class MastheadPanel(Panel, can_focus=False):
         ("⇅", "it lies upside down"),
         ("sticks: ...", "who moves the sticks: hands, a log, the link, a controller"),
         ("● ◐ ○ ✕ link", "the link: connected, waiting or quiet, lost, unreadable"),
+        ("▣ image", "the robot's compiled firmware runs on a simulated chip, in step with the clock"),
         ("board 100.00 %", "the mix on the board against the core, over so many ticks: V tells more"),
         ("▲ older mix", "another tuning than the one in use runs on the board"),
         ("✕ board", "the mix on the board differs from the core"),
@@ -74,7 +75,7 @@ class MastheadPanel(Panel, can_focus=False):
             parts.append((0, f"{1000 / view.tick_ms:.0f} ticks/s  ", "dim/page"))
         parts.append((5, f"sticks: {SOURCES.get(moving.mode, moving.mode)}  ", "text/page"))
         if link.state != "none":
-            parts += _link(link, width)
+            parts += _link(link, width, behind=bool(view.cost.skipped_now_s))
         if self.bench.rehearsing is not None:
             parts.append((6, "receiver test (G)  ", "accent/page!"))
         if moving.recording:
@@ -105,11 +106,15 @@ class MastheadPanel(Panel, can_focus=False):
         return runs
 
 
-def _link(link: LinkView, width: int) -> list[tuple[int, str, str]]:
+def _link(link: LinkView, width: int, *, behind: bool) -> list[tuple[int, str, str]]:
     """Link and board: what is wrong stays longest; where it is narrow, all is well in one."""
     board, glyph = link.board, LINKS.get(link.state, "·")
     bad = link.state in ("lost", "unreadable", "quiet")
-    parts = [(6 if bad else 3, f"{glyph} link {link.state}  ", "bad/page!" if bad else "ok/page")]
+    said = f"link {link.state}"
+    if link.state == "chip":
+        where = f" on a simulated {board.name}, " if width >= 110 else ", "
+        said = f"image{where}{'too slow' if behind else 'real time'}"
+    parts = [(6 if bad else 3, f"{glyph} {said}  ", "bad/page!" if bad else "ok/page")]
     if board.differing:
         parts.append((8, "✕ board differs  ", "bad/page!"))
     elif board.runs in MIXES:

@@ -33,6 +33,13 @@ def add_board(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def add_image(parser: argparse.ArgumentParser) -> None:
+    """The image as the only other engine there is."""
+    words = "board: what moves the sticks moves the pins of the robot's image on a simulated chip"
+    parser.add_argument("--engine", choices=[BOARD], help=words)
+    add_board(parser)
+
+
 def asks_board(args: argparse.Namespace) -> bool:
     """Whether the image is to run. Raises OptionError for a board that no engine would run."""
     if args.board and args.engine != BOARD:

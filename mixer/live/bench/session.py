@@ -16,6 +16,7 @@ from typing import Protocol
 from mixer.core.plan import Plan
 from mixer.errors import LogError, OptionError
 from mixer.live.bench.generated import GeneratedTicks, Worker
+from mixer.live.bench.on_chip import ImageSlot
 from mixer.live.bench.pace import Pace
 from mixer.live.bench.snapshots import Parts, Snapshots
 from mixer.live.inputs.hands import HandSticks
@@ -95,6 +96,7 @@ class Session:
         """What records the board's inputs; `record` begins, `recorder.stop()` ends it."""
         self.replay: Replay | None = None
         self.link: Link | None = None
+        self.image = ImageSlot(self.robot, self.events)
         self.pad: Source | None = None
         """A game controller as a source, where somebody puts one (see `tui.pad`)."""
         self._source: Source = self.sticks
@@ -103,9 +105,8 @@ class Session:
         for sink in (self.recorder, self._diary, self._trail):
             self.robot.add(sink)
         self._pace = Pace(self.robot.plan.tick_ms / 1000, now_s)
-        self._paused = False
         self._stall_told_s, self._stall_told = -STALLS_EVERY_S, -1
-        self._stopwatch = stopwatch
+        self._paused, self._stopwatch = False, stopwatch
         self.generated = GeneratedTicks(worker)
         """The ticks of its plans as generated code, as they get ready."""
         self._steady_since = self._jumped = 0
@@ -142,7 +143,7 @@ class Session:
             loadout=fitting_of(self.tuning.loadout).words,
             source=self._source,
             replay=self.replay,
-            link=NO_LINK if self.link is None else self.link.view(),
+            link=self.image.view() or (NO_LINK if self.link is None else self.link.view()),
             faults=self.faults.active,
             tuning=self.tuning.view(),
             diary=self._diary,
@@ -176,6 +177,7 @@ class Session:
             self.replay.seek(0.0)
         else:
             self.robot.power_up()
+        self.image.power_up()
         self._trail.points.clear()
         self._watch_anew("switched off and on")
 
@@ -229,6 +231,7 @@ class Session:
         profile = self.tuning.profile
         profile.plan(loadout)
         self.recorder.stop()
+        self.image.drop("it is of another loadout: open the bench anew for this one")
         self.robot.rebuild(build_of(profile, loadout))
         self.tuning.loadout = loadout
         if self.replay is not None:
@@ -268,6 +271,7 @@ class Session:
         self.recorder.stop()
         if self.link is not None:
             self.link.close()
+        self.image.close()
         self.generated.close()
         self._recovery.close()
 
@@ -300,7 +304,7 @@ class Session:
             self._diary.watch(self.robot.plan, self.robot.signals)
         began = self._stopwatch() if self._stopwatch else 0.0
         self._diary.tell_faults(self.faults.active_words, self.robot.time_s)
-        self.robot.play(self._source, ticks)
+        self.image.play(self._source, ticks)
         took_s = self._stopwatch() - began if self._stopwatch else 0.0
         self._snapshots.note_cost(ticks, took_s)
         if self.recorder.problem:
@@ -347,6 +351,7 @@ class Session:
         plan, frame_ms = self.robot.plan, profile.robot(self.tuning.loadout).receiver.frame_ms
         self.sticks.change_plan(plan, frame_ms)
         self.faults.change_plan(plan, frame_ms)
+        self.image.change_plan(plan)
         if self.link is not None:
             self.link.change_plan(plan)
         if self.replay is not None:

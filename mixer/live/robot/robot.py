@@ -176,6 +176,10 @@ class LiveRobot:
         """Tell a listener of every stretch from now on."""
         self._sinks.append(sink)
 
+    def remove(self, sink: Sink) -> None:
+        """Tell it no more."""
+        self._sinks.remove(sink)
+
     def play(self, source: Source, ticks: int) -> Stretch:
         """Run so many ticks on what a source gives; the sinks have been told when this returns."""
         return self._run(source.inputs, ticks)
