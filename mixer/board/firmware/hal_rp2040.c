@@ -31,7 +31,7 @@
 #define DUTY_HZ 20000UL
 #define BAUD_DIVISOR_64 ((HZ * 4UL + BAUD / 2UL) / BAUD) /* 64ths of HZ / (16 BAUD) */
 
-#define XOSC_STARTUP_1_MS 47UL
+#define XOSC_STARTUP_4_MS 196UL /* as after reset: some crystals take longer than one */
 #define XOSC_MHZ 12UL
 #define ALL_EDGES 0xCCCCCCCCUL
 #define KEPT_MARK 0x5EED0B0AUL
@@ -304,7 +304,7 @@ static void start_pll(uint32_t pll, uint32_t first, uint32_t second)
 static void start_clocks(void)
 {
     REGISTER(XOSC_CTRL) = XOSC_CTRL_1_TO_15_MHZ;
-    XOSC_STARTUP = XOSC_STARTUP_1_MS;
+    XOSC_STARTUP = XOSC_STARTUP_4_MS;
     SET_BITS(XOSC_CTRL) = XOSC_CTRL_ENABLE;
     while (!(XOSC_STATUS & XOSC_STATUS_STABLE)) {
     }

@@ -7,6 +7,7 @@ const [RAM, SIZE] = [0x20000000, 0x42000];
 const END = 0x40000; // above lies the stack, and for a moment the boot stage
 const LONGEST = 64; // instructions
 const OFTEN = 50;
+const MOST_KNOWN = 10_000;
 const [N, Z, C, V] = [8, 4, 2, 1];
 const ALL = N | Z | C | V;
 const HOLDS = ['c.Z', 'c.C', 'c.N', 'c.V', 'c.C&&!c.Z', 'c.N===c.V', 'c.N===c.V&&!c.Z'];
@@ -235,6 +236,19 @@ function instruction(op, next, pc) {
   return group < 15 ? branch(op, pc) : call(op, next, pc);
 }
 
+const known = new Map();
+
+/** Made once, also for chips that are reset or powered anew. */
+function compiled(source) {
+  let run = known.get(source);
+  if (!run) {
+    if (known.size > MOST_KNOWN) known.clear();
+    run = new Function('R', 'c', 'm', source);
+    known.set(source, run);
+  }
+  return run;
+}
+
 export class Blocks {
   constructor(sram) {
     this.memory = {
@@ -293,7 +307,7 @@ export class Blocks {
       cycles += step.cycles;
     });
     if (!steps.at(-1).ends) source += `R[15]=${hex(end)};`;
-    return { run: new Function('R', 'c', 'm', `${source}return ${cycles};`), most: cycles + 1 };
+    return { run: compiled(`${source}return ${cycles};`), most: cycles + 1 };
   }
 }
 
