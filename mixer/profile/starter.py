@@ -15,6 +15,7 @@ _TEXT = """\
 [robot]
 name = "NAME OF THE ROBOT"
 tick_ms = 2                    # the firmware runs every 2 ms
+# board = "rp2040"             # what runs it: `stickwright check THIS_FILE --board rp2040` finds pins
 
 # ---- What comes in -----------------------------------------------------------------------------
 # A receiver sends each channel a pulse, about 1000 to 2000 µs long, every 20 ms.

@@ -140,6 +140,15 @@ def pin_of(made: Wiring, *key: str) -> str:
     return next(pin.name for wire, pin in made.places.items() if wire.key == key)
 
 
+def outputs(count: int) -> str:
+    """So many more servo pulses, whose pins are those of no other."""
+    free = [pin for pin in range(28) if pin not in (9, 10, 23, 24, 25)]
+    return "".join(f"[output.o{n}]\npin = {free[n]}\nmix = {{ throttle = 1.0 }}\n" for n in range(count))
+
+
+TWELVE = outputs(10)
+
+
 def problems(profile: Profile, board: Board) -> str:
     """What is wrong with the given pins, on one line."""
     made = fit(profile, None, board)
@@ -297,3 +306,21 @@ def test_an_unknown_board_is_refused_with_the_list() -> None:
     """Bad input on the command line."""
     with pytest.raises(OptionError, match="atmega328p, rp2040"):
         board_named("nosuch")
+
+
+def test_a_search_that_takes_too_long_claims_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither a fit nor a proof that there is none: it says what to give."""
+    monkeypatch.setattr("mixer.board.wiring.search.MOST_STEPS", 2)
+    made = fit(robot(outputs(9)), None, RP)
+    assert isinstance(made, Misfit)
+    assert reason(made) == "the search for pins took too long: give the pins of the outputs"
+
+
+def test_twelve_servo_pulses_fit_the_larger_board() -> None:
+    """Twelve of its sixteen PWM signals, and the rest as before."""
+    made = fit(robot(TWELVE), None, RP)
+    assert isinstance(made, Wiring)
+    assert is_whole(RP, tuple(made.places), dict(made.places))
+    too_many = fit(robot(outputs(15)), None, RP, anew=True)
+    assert isinstance(too_many, Misfit)
+    assert reason(too_many) == "it has 17 outputs, and the firmware 16 at most"

@@ -33,7 +33,7 @@
 #define BATTERY_FULL_SCALE_MV 28500 /* battery voltage that brings the divider to full scale (5 V, or 3.3 V); 0: not wired */
 #endif
 #ifndef OUTPUTS
-#define OUTPUTS 0 /* 0: the bare pulse reader, which drives nothing; else those of the mix, in its order, at most 8 */
+#define OUTPUTS 0 /* 0: the bare pulse reader, which drives nothing; else those of the mix, in its order, at most 16 */
 #endif
 #ifndef TICK_PIN
 #define TICK_PIN PIN_NONE /* a pin that is high while a tick works */
@@ -71,8 +71,8 @@
 #if OUTPUTS && !WITH_MIX
 #error "outputs follow the mix: build with MIX="
 #endif
-#if OUTPUTS > 8
-#error "OUTPUTS must be 8 or less"
+#if OUTPUTS > 16
+#error "OUTPUTS must be 16 or less"
 #endif
 
 #endif

@@ -18,7 +18,7 @@ _ANY = frozenset(
     {Use.CHANNEL, Use.PULSE_SUM, Use.CONTACT, Use.SERVO, Use.DUTY, Use.DIRECTION, Use.TICK}
 )  # fmt: skip
 _ANALOG = (26, 27, 28)
-_SERIAL = (28,)
+_SERIAL = (0, 12, 16, 28)
 
 
 def _pin(number: int) -> Pin:
@@ -57,6 +57,7 @@ RP2040 = Board(
     edge_handler="io_bank0_interrupt",
     loop_handlers=("timer_interrupt", "uart0_interrupt"),
     first={
+        Use.SERIAL_OUT: ("GP28",),
         Use.DUTY: _EVEN_FIRST,
         Use.CHANNEL: tuple(f"GP{n}" for n in range(16, 23)),
         Use.PULSE_SUM: ("GP16",),

@@ -8,6 +8,7 @@ from mixer.board.wiring.fit import Wiring
 from mixer.board.wiring.table import fingerprint_of, left_out_words, levels_of, rows_of
 from mixer.lower.c.names import comment_text
 from mixer.profile.profile import Profile
+from mixer.profile.read.fitting import fitting_of
 
 WATCHDOG_MS = 64
 """As the firmware's `config.h` sets it."""
@@ -29,12 +30,18 @@ def readme_text(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
         fuses="".join(f"{line}\n" for line in board.once),
         measures="\n".join(_measures(profile, loadout, wiring)),
         baud=str(wiring.baud),
-        profile=profile.path.name if profile.path else "PROFILE",
+        profile=_named(profile, loadout),
         tick_ms=str(plan.tick_ms),
         contacts=", the contacts" if wiring.contacts else "",
         battery="the battery's volts" if measured else "no battery volts (no wire for them)",
         stop_ms=f"{profile.stop_within_ms(loadout):g}",
     )
+
+
+def _named(profile: Profile, loadout: str | None) -> str:
+    """The profile and what is fitted, as commands take them."""
+    name = profile.path.name if profile.path else "PROFILE"
+    return " ".join((name, *fitting_of(loadout).options))
 
 
 def _measures(profile: Profile, loadout: str | None, wiring: Wiring) -> Iterator[str]:
@@ -81,7 +88,8 @@ def wiring_page(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
     if chosen:
         notes.append(
             f"- Stickwright chose the pins of {', '.join(sorted(chosen))}: the profile gives none for this "
-            f"board. `stickwright check PROFILE --board {wiring.board.key}` prints what keeps them."
+            f"board. `stickwright check {_named(profile, loadout)} --board {wiring.board.key}` prints what "
+            "keeps them."
         )
     return fill(
         "WIRING.md",

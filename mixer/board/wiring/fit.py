@@ -13,7 +13,7 @@ from mixer.errors import Problem
 from mixer.profile.profile import Profile
 from mixer.profile.schema.root import Robot
 
-MOST_OUTPUTS = 8
+MOST_OUTPUTS = 16
 SHORTEST_TICK_MS = 2
 """What the firmware's `config.h` allows on every board."""
 

@@ -75,7 +75,9 @@ def _told(
         console.say(f"on the {board.name} ({who}): it fits, wiring {fingerprint_of(made)}")
         if full:
             _tell_wiring(made, console)
-            report |= _tell_burden(burden_of(profile, loadouts[0], made), console)
+            with console.progress("building the firmware", 1.0):
+                burden = burden_of(profile, loadouts[0], made)
+            report |= _tell_burden(burden, console)
         return report | _wiring_data(made)
     why = _why(profile, loadouts[0], made)
     console.say(f"on the {board.name} ({who}): it does not fit: {why}")
