@@ -28,7 +28,9 @@ typedef struct {
     uint8_t sent;
     uint8_t runs;      /* whether frames have begun */
     uint8_t late;      /* STARTED_LATE once a tick came late */
-    uint32_t took;     /* from the last frame's time to its last byte, in half microseconds */
+    uint32_t began;    /* when the first byte of what is in the buffer could go */
+    uint32_t took;     /* from there to the last byte of the last frame, in half microseconds */
+    uint8_t of;        /* so many bytes */
 } board_t;
 
 static board_t board;
@@ -44,13 +46,16 @@ static void add_identity(void)
     board.length = (uint8_t)(board.length + identity_encode(&identity, board.wire + board.length));
 }
 
-/* Only where the time that the last frame took lets both through before the next is due. */
+/* Only where both are through before the next frame is due, by what this tick has taken and the last frame's bytes took. An
+ * eighth of a tick is left for edges that come meanwhile. */
 static void add_identity_if_it_fits(void)
 {
     uint8_t frame_alone = board.length;
+    uint32_t gone;
 
     add_identity();
-    if (board.took * board.length >= FRAME_TICKS * frame_alone) {
+    gone = hal_now() - board.last + FRAME_TICKS / 8U;
+    if (gone >= FRAME_TICKS || board.took * board.length >= (FRAME_TICKS - gone) * board.of) {
         board.length = frame_alone;
     }
 }
@@ -69,13 +74,13 @@ static void begin(void)
     mix_on_board_start();
 #endif
     board.sequence = 0;
-    board.took = 0;
     board.runs = 0;
     board.wire[0] = 0; /* a zero first: whatever was half sent before ends here */
     board.length = 1;
     board.sent = 0;
     add_identity();
     board.last = hal_now();
+    board.began = board.last;
     hal_well();
 }
 
@@ -104,6 +109,7 @@ static void make_frame(void)
         if (board.sequence % IDENTITY_EVERY == IDENTITY_EVERY - 1U) {
             add_identity_if_it_fits();
         }
+        board.began = hal_now();
     }
     board.sequence++;
 }
@@ -135,7 +141,8 @@ static void send(void)
     if (board.sent < board.length && hal_send(board.wire[board.sent])) {
         board.sent++;
         if (board.sent == board.length) {
-            board.took = hal_now() - board.last;
+            board.took = hal_now() - board.began;
+            board.of = board.length;
         }
     }
 }

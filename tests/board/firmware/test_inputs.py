@@ -1,9 +1,11 @@
 """What the firmware of an ATmega328P reads, on the pins that a wiring.h says."""
 
+import random
+
 import pytest
 
 from mixer.board.chip.chip import Edge
-from mixer.board.frames import Decoder, Frame
+from mixer.board.frames import Decoder, Frame, Identity
 from tests.board.firmware.whole import ALL_KINDS, US, Whole, wiring
 
 pytestmark = [
@@ -78,3 +80,25 @@ def test_contacts_and_battery_are_where_the_wiring_says() -> None:
     frame = frames_of(board)[-1]
     assert frame.contacts == 0b0100
     assert frame.battery_mv == pytest.approx(10_000, abs=30)
+
+
+@pytest.mark.parametrize("baud", ["250000UL", "500000UL", "1000000UL"])
+def test_who_the_board_is_never_costs_a_frame(baud: str) -> None:
+    """Seven busy channels, ticks of 4 or 2 ms: it comes along where the line has time for both."""
+    pins = ("PC0", "PC1", "PC2", "PC3", "PC4", "PB0", "PB4")
+    board = Whole(wiring(SERVOS, tick_ms=4 if baud == "250000UL" else 2, channels=pins, BAUD=baud))
+    edges = sorted(
+        Edge(round((30_000 + n * 7_003.7 + 800 * k + after) * US), pin, level)
+        for n in range(270)
+        for k, pin in enumerate(pins)
+        for after, level in ((0, 1), (1_000 + n % 700, 0))
+    )
+    board.run_to(board.chip.cycle + 1, edges)
+    draw = random.Random(11)
+    for _ in range(900):  # ticks of the same length would be easy
+        board.chip.poke("tenths", bytes([draw.randint(0, 5), 0]))
+        board.run_ms(2)
+    events = Decoder().feed(bytes(board.sent))
+
+    assert {type(event) for event in events} == {Frame, Identity}
+    assert sum(isinstance(event, Identity) for event in events) > 3
