@@ -47,7 +47,8 @@ runs = {
     "sheet": [profile, "-o", "page.html", "--no-proof", "--no-campaign"],
     "record": [profile, "--port", "COM99", "-o", "drive.csv"], "rehearse": [profile, "--port", "COM99"],
     "bench": ["missing.toml"], "course": ["missing.csv"], "pit": [profile, "--port", "COM99"],
-    "feel": [profile, "twitchy"], "keys": ["deadband"], "review": [carrier, log],
+    "tick": [profile, "missing.elf"], "feel": [profile, "twitchy"],
+    "keys": ["deadband"], "review": [carrier, log],
 }
 assert set(runs) == set(COMMANDS)
 for name, words in runs.items():
@@ -81,7 +82,7 @@ def test_every_command_runs_without_them(tmp_path: Path, rough: Path) -> None:
     codes = dict(
         line.split()[1:] for line in run(COMMANDS, tmp_path, rough).splitlines() if line.startswith("code ")
     )
-    for name in ("record", "rehearse", "bench", "course", "pit"):
+    for name in ("record", "rehearse", "bench", "course", "pit", "tick"):
         assert codes.pop(name) == "2"
     assert set(codes.values()) <= {"0", "1"}, codes
     assert (tmp_path / "own.toml").exists()
