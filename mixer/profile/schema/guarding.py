@@ -19,7 +19,7 @@ class About(Section):
     tick_ms: Annotated[int, Field(ge=1, le=20)] = 2
     """time between two runs of the firmware, in whole ms → stop promise"""
     board: Literal["atmega328p", "rp2040"] | None = None
-    """the board that runs the mix: it says what every pin of this file is"""
+    """the board that runs the mix, "atmega328p" or "rp2040": it says what every pin of this file is"""
 
 
 class Arm(Section):
