@@ -101,6 +101,13 @@ def test_what_does_not_go_together_is_refused(run: Run, drive: Path, words: list
     assert "remedy: " in ran.err
 
 
+def test_a_command_without_boards_has_no_such_engine(run: Run, drive: Path) -> None:
+    """Nothing quietly runs another engine than was asked for."""
+    ran = run("review", TANK, drive, "--engine", "board")
+    assert ran.code == 2
+    assert "there is no engine 'board'" in ran.err
+
+
 def test_a_log_from_the_middle_has_no_board(run: Run, drive: Path) -> None:
     """No chip can be put into a state."""
     Path(f"{drive}.start.json").write_text('{"guard.state": 2}', encoding="utf-8")

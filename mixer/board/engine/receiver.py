@@ -52,6 +52,15 @@ class Receiver:
         pairs = zip(self._pins.contacts, self._levels, strict=True)
         return low + [Edge(0, pin, level) for pin, level in pairs]
 
+    def prelude(self, end: int) -> list[Edge]:
+        """What a pulse-sum wire carries before the first row: one train, by which the firmware finds its place.
+
+        It is over `lead` cycles before `end`; a reader takes no train from power-up on that it has not seen
+        beginning after a gap.
+        """
+        none = [0] * len(self._pins.channels)
+        return list(self._train(-1, none, end - self.lead)) if self._pins.train else []
+
     def carried(self, pulse_us: int) -> bool:
         """Whether a pulse is one that a wire can carry and the firmware tells from a level."""
         return SHORTEST_US <= pulse_us <= LONGEST_US

@@ -90,8 +90,9 @@ class ImageRun:
             if self.chip.cycle > BOOT_MS * self.chip.hz // 1000:
                 raise ChipError("the image says nothing after power-up", "flash one of `export --board`")
             self._advance(self.chip.cycle + step)
-        ahead = self.chip.cycle + self.receiver.lead - self._origin
+        ahead = self.chip.cycle + 2 * self.receiver.lead - self._origin
         self.first_row = -(-ahead // self.tick)
+        self._planned += self.receiver.prelude(self.time_of(self.first_row))
         self.boot, self._ticks = self._ticks, []
 
     def _advance(self, until: int) -> None:

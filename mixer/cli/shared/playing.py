@@ -29,8 +29,8 @@ def robot_for(
     is generated Python.
     """
     build = build_of(profile, loadout)
-    named = getattr(args, "engine", None)
-    core = "" if named in (None, BOARD) else named
+    named = getattr(args, "engine", None) or ""
+    core = "" if named == BOARD and hasattr(args, "board") else named
     board = PlainBoard(build.plan, core or (DEFAULT_ENGINE if physics else ""))
     return LiveRobot(with_physics(build) if physics else build, board, bodiless=not physics)
 

@@ -130,6 +130,25 @@ def test_a_duty_or_a_direction_that_inverts_is_found(pin_of: int, meddle: object
     assert account.differences[0].where == f"{output.pins[pin_of]} ({output.name})"
 
 
+@pytest.mark.parametrize(
+    "board", [pytest.param("atmega328p", marks=AVR), pytest.param("rp2040", marks=[*ARM, pytest.mark.long])]
+)
+def test_a_pulse_sum_wire_is_played_and_read_whole(board: str, tmp_path: Path) -> None:
+    """Eight channels one after the other on one wire: every train in its tick, a missing one missing."""
+    text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
+    profile = tmp_path / "one_wire.toml"
+    profile.write_text(f'{text}\n[receiver]\nwire = "pulse-sum"\n', encoding="utf-8")
+    robot = flash(load_profile(profile), None, board)
+    rows = short_drive(robot.plan, 30)
+    account = compared(robot, rows)
+
+    assert robot.pins.train == 8
+    assert set(robot.pins.channels) == {robot.pins.channels[0]}
+    assert account.differences == ()
+    assert account.equal
+    assert account.pulses_read == sum(pulse > 0 for row in rows for pulse in row[:3])
+
+
 @pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
 def test_a_log_that_no_wire_carries_is_refused(board: str) -> None:
     """A pulse of 2 ms cannot follow another one after a tick of 2 ms."""
