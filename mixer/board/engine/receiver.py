@@ -53,7 +53,7 @@ class Receiver:
         return low + [Edge(0, pin, level) for pin, level in pairs]
 
     def prelude(self, end: int) -> list[Edge]:
-        """What a pulse-sum wire carries before the first row: one train, by which the firmware finds its place.
+        """What a pulse-sum wire carries before the first row: a train that shows the firmware its place.
 
         It is over `lead` cycles before `end`; a reader takes no train from power-up on that it has not seen
         beginning after a gap.
