@@ -55,8 +55,9 @@ def cases_of(plan: Plan, loops: Mapping[str, int]) -> Iterator[Case]:
 
 def scripts_for(cases: Sequence[Case], healthy: Sequence[Script]) -> Iterator[Script]:
     """Each case in one of the healthy scripts in which it matters: live and driving, hands that hold on."""
-    driving = [script for script in healthy if script.moving and _holds(script) and script.prefix]
-    fresh = [script for script in healthy if not script.prefix] or driving
+    held = [script for script in healthy if _holds(script)]
+    driving = [script for script in held if script.moving and script.prefix] or held
+    fresh = [script for script in healthy if not script.prefix] or held
     for number, case in enumerate(cases):
         some = fresh if case.at_power_up else driving
         script = some[number % len(some)]
@@ -112,5 +113,7 @@ def _flip(symbol: str, offset: int, outside: Outside) -> None:
 def two_states(healthy: Sequence[Script]) -> Iterator[tuple[str, Script]]:
     """A script that drives, and one that has to rest with its sticks pushed, for a bit to flip in."""
     held = [script for script in healthy if _holds(script)]
-    yield "driving", next(script for script in held if script.moving)
-    yield "resting", next(script for script in held if script.guard is Guard.RESTING)
+    driving = [script for script in held if script.moving]
+    resting = [script for script in held if script.guard is Guard.RESTING]
+    yield from (("driving", script) for script in driving[:1])
+    yield from (("resting", script) for script in resting[:1])
