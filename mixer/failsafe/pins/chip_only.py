@@ -53,6 +53,19 @@ def cases_of(plan: Plan, loops: Mapping[str, int]) -> Iterator[Case]:
         yield Case(Hang(f"loop.{name}", words), partial(_hang, name))
 
 
+WRONG_CLOCKS = {"slow": 0.9, "fast": 1.1}
+"""By how much an RC oscillator may be off (ATmega328P data sheet: 10 % as it comes from the factory)."""
+
+
+def lost_by_a_wrong_clock(lost: Sequence[Script]) -> Iterator[Script]:
+    """The radio goes as the board's clock goes wrong; times are promised by that clock."""
+    driving = [script for script in lost if script.moving] or lost
+    for name, clock in WRONG_CLOCKS.items():
+        words = f"The radio goes, and the board's clock is 10 % {name}."
+        fault = Fault(f"lost-by-{name}-clock", words, radio_gone=True)
+        yield from (replace(script, fault=fault, clock=clock) for script in driving[:2])
+
+
 def scripts_for(cases: Sequence[Case], healthy: Sequence[Script]) -> Iterator[Script]:
     """Each case in one of the healthy scripts in which it matters: live and driving, hands that hold on."""
     held = [script for script in healthy if _holds(script)]

@@ -63,8 +63,8 @@ class Outside:
 class ChannelWires:
     """Pulses onto the channels' pins, each kept apart from the one before it on its wire."""
 
-    def __init__(self, plan: Plan, outside: Outside, cycles_per_us: float) -> None:
-        self._plan, self._outside, self._us = plan, outside, cycles_per_us
+    def __init__(self, plan: Plan, outside: Outside) -> None:
+        self._plan, self._outside, self._us = plan, outside, outside.chip.hz / 1e6
         self._free = [0] * len(plan.channels)
 
     def plan(self, channel: int, fall: int, pulse_us: int) -> None:

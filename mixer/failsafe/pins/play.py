@@ -8,7 +8,7 @@ import numpy as np
 
 from mixer.board.chip.chip import Reset
 from mixer.core.plan import Plan
-from mixer.errors import InternalError
+from mixer.errors import ChipError
 from mixer.failsafe.pins.outside import ChannelWires, Outside, amid
 from mixer.failsafe.pins.scripts import Act, Script
 
@@ -20,6 +20,7 @@ BOOT_MS = 400
 """A board that shows no tick by then shows none."""
 HELD_US = 200
 """How long a reset from outside lasts."""
+NO_TICK = "flash an image of `export --board`: its wiring.h names the pin"
 AFTER_MS = 45
 """Watched on after the script's end: two servo periods and some."""
 
@@ -45,14 +46,12 @@ class Played:
 class Player:
     """Plays scripts on one chip, one after the other."""
 
-    def __init__(self, plan: Plan, outside: Outside, clock: float = 1.0) -> None:
-        """`clock` is the chip's, as a multiple of what it is taken for: more cycles to a millisecond."""
+    def __init__(self, plan: Plan, outside: Outside) -> None:
         self.plan, self.outside = plan, outside
         self.tick = round(outside.chip.hz * plan.tick_ms / 1000)
-        """Cycles of a tick as the board counts it ..."""
-        self.real_tick = self.tick * clock
-        """... and as it is."""
-        self._wires = ChannelWires(plan, outside, outside.chip.hz / 1e6 * clock)
+        """Cycles of a tick as the board counts it."""
+        self._wires = ChannelWires(plan, outside)
+        self._onset, self._clock = 0, 1.0
         self._rng = np.random.default_rng(0)
         self._stood: list[tuple[int, int]] = []
 
@@ -73,13 +72,14 @@ class Player:
         known = len(self.outside.ticks)
         while len(self.outside.ticks) == known:
             if self.outside.now - began > self.ms(BOOT_MS):
-                raise InternalError("the image shows no tick on its pin after power-up")
+                raise ChipError("the image shows no tick on its pin after power-up", NO_TICK)
             self.outside.run(self.outside.now + self.ms(SLICE_MS))
         return began
 
     def play(self, script: Script) -> Played:
         """All of it."""
         self._rng = np.random.default_rng([script.lane, *script.fault.key.encode()])
+        self._onset, self._clock = script.onset, script.clock
         began = self.boot(script)
         first = amid(self.outside.now + self.ms(AHEAD_MS), self.outside.ticks[-1], self.tick)
         self._stood.clear()
@@ -94,7 +94,9 @@ class Player:
         return Played(script, self.outside, began, first, onset, end, tuple(self._stood))
 
     def _at(self, first: int, number: float) -> int:
-        return first + round(number * self.real_tick)
+        """Where a tick of the script is: from the onset on by a clock that may be wrong."""
+        wrong = max(number - self._onset, 0)
+        return first + round((number - wrong + wrong * self._clock) * self.tick)
 
     def _acts(self, script: Script) -> Iterator[tuple[int, Act]]:
         """What is done to the chip itself, by tick; nothing more at its end."""
@@ -112,7 +114,7 @@ class Player:
 
     def _halt(self, ticks: int, outside: Outside) -> None:
         """Until just after the tick behind those that are missed was due: it comes as late as that."""
-        cycles = round((ticks + 0.6) * self.real_tick)
+        cycles = round((ticks + 0.6) * self.tick)
         self._stood.append((outside.now, outside.now + cycles))
         outside.chip.halt(cycles)
 
@@ -125,10 +127,12 @@ class Player:
         return planned
 
     def _plan_tick(self, script: Script, first: int, number: int) -> None:
+        wrong = number >= script.onset
         for channel, pulse in enumerate(script.pulses[number].tolist()):
             share = self._rng.uniform(-0.2, 0.2)
             if pulse:
-                self._wires.plan(channel, self._amid(first, number + share), pulse)
+                fall, wide = self._amid(first, number + share), pulse * (self._clock if wrong else 1.0)
+                self._wires.plan(channel, fall, round(wide))
         now, before = script.contacts[number], script.contacts[max(number - 1, 0)]
         for contact in np.flatnonzero(now != before).tolist():
             pin = self.outside.pins.contacts[contact]

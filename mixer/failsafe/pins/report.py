@@ -9,12 +9,12 @@ from pydantic import computed_field
 from mixer.board.chip.known import chip_of
 from mixer.board.engine.flashed import Flashed, flash
 from mixer.errors import OptionError
-from mixer.failsafe.pins.chip_only import cases_of, scripts_for
+from mixer.failsafe.pins.chip_only import cases_of, lost_by_a_wrong_clock, scripts_for
 from mixer.failsafe.pins.flips import Flip, flips
 from mixer.failsafe.pins.loops import with_loops
 from mixer.failsafe.pins.results import PinResult
 from mixer.failsafe.pins.run import Rig, judged_scripts, lines_of, run_at_pins
-from mixer.failsafe.pins.scripts import healthy_scripts
+from mixer.failsafe.pins.scripts import scripts_with
 from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.live.robot.robot import build_of
@@ -75,14 +75,14 @@ def report_at_pins(
     stop = stop_of(profile, loadout)
     rig = Rig(build.plan, stop, flashed.pins, lambda: chip_of(flashed.board.key, image), options.jobs)
     request = replace(request_of(build, options), seconds=BRIEF_S)
-    healthy = list(healthy_scripts(request))
-    cases = list(cases_of(build.plan, loops))
-    scripts = list(scripts_for(cases, healthy))
+    healthy = list(scripts_with(request, "none"))
+    scripts = list(scripts_for(list(cases_of(build.plan, loops)), healthy))
+    scripts[:0] = lost_by_a_wrong_clock(list(scripts_with(request, "all-lost")))
     variables = [(name, image.symbols[name].size) for name in VARIABLES]
     ends = (0.5, 0.7, 1.0) if bits else (0.8, 1.0)
     campaign = run_at_pins(rig, request, partial(_tell, progress, 0.0, ends[0]))
     judged = judged_scripts(rig, scripts, partial(_tell, progress, *ends[:2]))
-    chip = lines_of(rig, [case.fault for case in cases], judged)
+    chip = lines_of(rig, list(dict.fromkeys(script.fault for script in scripts)), judged)
     flipped = flips(rig, variables, healthy, partial(_tell, progress, *ends[1:])) if bits else ()
     name = build.robot.robot.name
     return PinsReport(

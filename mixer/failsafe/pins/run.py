@@ -98,4 +98,4 @@ def _played(rig: Rig, scripts: Sequence[Script]) -> Iterator[list[Played]]:
 
 
 def _play(rig: Rig, chip: Chip, scripts: Sequence[Script]) -> list[Played]:
-    return [Player(rig.plan, Outside(chip, rig.pins), script.clock).play(script) for script in scripts]
+    return [Player(rig.plan, Outside(chip, rig.pins)).play(script) for script in scripts]

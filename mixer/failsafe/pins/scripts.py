@@ -52,7 +52,7 @@ class Script:
     hangs: bool
     """Whether the program stands still from the onset on, until its watchdog bites."""
     clock: float
-    """The board's clock, as a multiple of what it is taken for."""
+    """The board's clock from the onset on, as a multiple of what it is taken for."""
     moving: bool
     """Whether the model moved anything just before the onset."""
     acts: tuple[tuple[int, Act], ...] = ()
@@ -109,10 +109,10 @@ def _some(faults: Sequence[Fault], most: int) -> Sequence[Fault]:
     return [*first, *(others[at * len(others) // left] for at in range(left))]
 
 
-def healthy_scripts(request: Request) -> Iterator[Script]:
-    """Scenarios in which nothing goes wrong, of every habit and every state of the guard."""
-    nothing = next(fault for fault in catalogue(request.plan) if fault.key == "none")
-    return scripts_of(replace(request, scenarios=4 * ROUND), [nothing])
+def scripts_with(request: Request, key: str) -> Iterator[Script]:
+    """Scenarios of one fault, of every habit and every state of the guard."""
+    fault = next(fault for fault in catalogue(request.plan) if fault.key == key)
+    return scripts_of(replace(request, scenarios=4 * ROUND), [fault])
 
 
 def _numbers(at: int, each: int) -> Iterator[int]:

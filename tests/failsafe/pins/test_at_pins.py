@@ -11,9 +11,10 @@ from mixer.core.plan import Plan, Wire
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.campaign.run import Request
 from mixer.failsafe.pins import run as at_pins
+from mixer.failsafe.pins.chip_only import lost_by_a_wrong_clock
 from mixer.failsafe.pins.results import PinFault, PinResult
 from mixer.failsafe.pins.scripts import at_pins as reaches_pins
-from mixer.failsafe.pins.scripts import faults_at_pins
+from mixer.failsafe.pins.scripts import faults_at_pins, scripts_with
 from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.faults.catalogue import catalogue
@@ -122,6 +123,22 @@ def test_firmware_without_a_loss_is_caught(monkeypatch: pytest.MonkeyPatch) -> N
     assert found.in_time is not None
     assert found.in_time < found.scenarios
     assert any("has to rest" in breach.words for breach in found.breaches)
+
+
+def test_a_loss_by_a_wrong_clock_is_timed_by_that_clock() -> None:
+    """It drives as the clock goes wrong, and rests in the time that the clock counts."""
+    request, stop = robot(1)
+    pins = pins_for(request.plan)
+    rig = at_pins.Rig(request.plan, stop, pins, lambda: ModelChip(request.plan, pins), jobs=1)
+    scripts = list(lost_by_a_wrong_clock(list(scripts_with(request, "all-lost"))))
+    slow, fast = at_pins.lines_of(
+        rig, list(dict.fromkeys(script.fault for script in scripts)), at_pins.judged_scripts(rig, scripts)
+    ).faults
+    for found in (slow, fast):
+        assert found.verdict is FaultVerdict.STOPS
+        assert found.moving == found.scenarios
+        assert found.worst_ms is not None
+        assert 200 < found.worst_ms <= 274.5
 
 
 def test_every_fault_is_at_the_pins_or_below_them() -> None:

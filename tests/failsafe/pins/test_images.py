@@ -21,7 +21,7 @@ from mixer.failsafe.pins.loops import with_loops
 from mixer.failsafe.pins.report import DEFAULT_SCENARIOS, report_at_pins
 from mixer.failsafe.pins.results import PinResult
 from mixer.failsafe.pins.run import Rig, judged_scripts, lines_of
-from mixer.failsafe.pins.scripts import faults_at_pins, healthy_scripts, scripts_of
+from mixer.failsafe.pins.scripts import faults_at_pins, scripts_of, scripts_with
 from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import stop_of
 from mixer.live.robot.robot import build_of
@@ -178,7 +178,7 @@ def test_a_wrong_image_is_caught(what: str) -> None:
 def test_a_hang_in_a_loop_and_a_flood_stop_it() -> None:
     """Noise on every wire moves nothing; a falling supply, a flood and a loop that never ends stop it."""
     made = rig("tank_pair", "atmega328p")
-    healthy = list(healthy_scripts(request("tank_pair", 1)))
+    healthy = list(scripts_with(request("tank_pair", 1), "none"))
     keys = ("power-up-noise", "brown-out", "edge-flood", "serial-flood", "loop.main")
     cases = [case for case in cases_of(made.plan, loops_of("tank_pair")) if case.fault.key.startswith(keys)]
     judged = judged_scripts(made, list(scripts_for(cases[:6], healthy)))
@@ -203,7 +203,7 @@ def loops_of(name: str) -> dict[str, int]:
 def test_a_flipped_bit_is_told_by_what_it_does() -> None:
     """A bit of each byte, in a drive and at rest; harmless ones have no words, others say what they do."""
     made = rig("tank_pair", "atmega328p")
-    told = flips(made, [("state", 2)], list(healthy_scripts(request("tank_pair", 1))))
+    told = flips(made, [("state", 2)], list(scripts_with(request("tank_pair", 1), "none")))
     assert [(flip.where, flip.while_) for flip in told] == [
         (f"state+{offset}", state) for state in ("driving", "resting") for offset in (0, 1)
     ]
