@@ -31,6 +31,9 @@ def _pin(number: int) -> Pin:
     return Pin(f"GP{number}", number, frozenset(uses), "", f"slice {slice_}", side)
 
 
+_TOPS = (26, 16383)
+"""A slice counts at 128 MHz divided by a whole number up to 255: about 20 kHz for tops up to 6400, 7.8 kHz
+for the highest. Below the lowest it would be quicker than bridges take."""
 _EVEN_FIRST = tuple(f"GP{n}" for n in (*range(0, 16, 2), *range(1, 16, 2)))
 
 RP2040 = Board(
@@ -43,7 +46,7 @@ RP2040 = Board(
     stack_bytes=4096,
     flash_bytes=2 * 1024 * 1024,
     pins=tuple(_pin(number) for number in (*range(23), 26, 27, 28)),
-    units=tuple(Unit(f"slice {n}", servo=True, tops=(1, 16383)) for n in range(8)),
+    units=tuple(Unit(f"slice {n}", servo=True, tops=_TOPS) for n in range(8)),
     bauds=(115_200, 250_000, 500_000, 1_000_000),
     most_channels=8,
     most_contacts=8,
