@@ -5,7 +5,7 @@ import re
 from hypothesis import given
 from hypothesis import strategies as st
 
-from mixer.lower.c.names import Identifiers, comment_text, string_text
+from mixer.lower.c.plain.names import Identifiers, comment_text, string_text
 
 
 @given(st.lists(st.text(max_size=80), max_size=20))

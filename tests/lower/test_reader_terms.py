@@ -28,6 +28,7 @@ KINDS = (
     "constant",
     "both",
     "wrap",
+    "signed",
 )
 
 
@@ -65,6 +66,10 @@ def _one_more(terms: Terms, made: list[tuple[Number, int]], data: st.DataObject)
         return terms.choose(terms.less(rest, half), rest, under), (x + 2 ** (bits - 1)) % 2**bits - 2 ** (
             bits - 1
         )
+    if kind == "signed":
+        amount, turned = terms.larger(a, terms.times(a, -1)), data.draw(st.booleans())
+        arms = [terms.times(amount, -1), amount][:: -1 if turned else 1]
+        return terms.choose(terms.less(a, terms.constant(0)), *arms), -x if turned else x
     if kind == "product" and max(abs(x), abs(y)) > 10**5:
         kind = "plus"
     done = {
@@ -109,6 +114,18 @@ def test_the_judge_tells_true_from_false() -> None:
         assert judge.same(half, again)
         wrong = terms.choose(terms.equal(x, terms.constant(-321)), terms.constant(0), again)
         assert not judge.same(half, wrong)
+
+
+def test_the_judge_tries_a_sum_over_all_that_it_may_be() -> None:
+    """Two numbers of 16,384 values to either side: their sum is tried as one number, up to its ends."""
+    terms = Terms()
+    x, y = (terms.variable(name, Range(-16384, 16384)) for name in "xy")
+    total, judge = terms.plus(x, y), Judge(terms)
+    assert judge.holds(
+        opposite(terms.less(terms.constant(32768), terms.smaller(total, terms.constant(40000))))
+    )
+    assert not judge.holds(opposite(terms.less(terms.constant(32767), total)))
+    assert not judge.holds(opposite(terms.less(total, terms.constant(-32767))))
 
 
 def test_the_judge_gives_up_after_its_own_steps() -> None:

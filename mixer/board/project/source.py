@@ -6,7 +6,7 @@ from mixer.board.kinds.kind import Board
 from mixer.board.project.wiring_h import wiring_text
 from mixer.board.wiring.fit import Wiring
 from mixer.errors import InternalError
-from mixer.lower.c.names import comment_text
+from mixer.lower.c.plain.names import comment_text
 from mixer.lower.c.program import header_text, source_text
 from mixer.profile.profile import Profile
 

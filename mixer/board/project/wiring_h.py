@@ -8,7 +8,7 @@ from mixer.board.wiring.divider import divider_of
 from mixer.board.wiring.fit import Wiring
 from mixer.board.wiring.table import fingerprint_of
 from mixer.core.plan import Plan
-from mixer.lower.c.names import comment_text
+from mixer.lower.c.plain.names import comment_text
 
 SERVO, DUTY, BRIDGE = "OUTPUT_PULSE", "OUTPUT_DUTY", "OUTPUT_BRIDGE"
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from mixer.core.plan import Plan
 from mixer.core.rest import can_go_live
 from mixer.errors import OptionError
-from mixer.lower.c.names import comment_text, string_text
+from mixer.lower.c.plain.names import comment_text, string_text
 from mixer.lower.c.program import Field, fill, header_text, interface_of, source_text
 from mixer.lower.c.vectors import Vectors, vectors_of
 from mixer.lower.graph.trace import trace

@@ -12,9 +12,14 @@ from importlib.resources import files
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, OutputPlan, Plan, Wire
-from mixer.lower.c.body import NARROW, Target, body_of
-from mixer.lower.c.expressions import SHORT, Expression, Level, Width, is_within, literal, local
-from mixer.lower.c.names import Identifiers, comment_text
+from mixer.lower.c.plain.expressions import Level
+from mixer.lower.c.plain.names import Identifiers, comment_text
+from mixer.lower.c.tick.expressions import SHORT, Expression, Width, is_within, literal, local
+from mixer.lower.c.tick.folding import folded
+from mixer.lower.c.tick.spelling import spelled
+from mixer.lower.c.tick.stages import Function
+from mixer.lower.c.tick.stores import Line
+from mixer.lower.c.tick.tick import Target, body_of
 from mixer.lower.graph.names import trade_name
 from mixer.lower.graph.nodes import Graph, Range
 from mixer.lower.graph.trace import trace, wire_signals
@@ -24,13 +29,16 @@ _TOGETHER = re.compile(r"(?<! =) (?!&& |\|\| |\? |: )")
 """Spaces that are no good place for a line to end."""
 
 _NEEDS = {
-    "mul14": ("round14",),
+    "mul14": ("round14", "share14"),
     "mul14_short": ("multiply_short", "shift_right_14_short", "upper_half"),
-    "scale14": ("upper_half",),
+    "scale14": ("upper_half", "part14"),
     "shift_right_14_short": ("upper_half",),
     "upper_half": ("as_signed",),
     "round14": ("shift_right_14",),
     "shift_right_14": ("as_signed",),
+    "mul14_long": ("magnitude_long",),
+    "share14": ("product14",),
+    "signed_duty14": ("duty14",),
 }
 
 
@@ -133,7 +141,7 @@ def header_text(plan: Plan, fingerprint: str) -> str:
 
 def source_text(plan: Plan, fingerprint: str) -> str:
     """mix.c."""
-    graph = trace(plan)
+    graph = spelled(folded(trace(plan)))
     shape = interface_of(graph)
     layout = layout_of(plan)
     start = dict(zip(layout.state, layout.start, strict=True))
@@ -144,20 +152,24 @@ def source_text(plan: Plan, fingerprint: str) -> str:
         Target(f"out->{field.identifier}", graph.signals[field.name], field.kind) for field in shape.outputs
     ]
     inputs = [Expression(f"in->{field.identifier}", Level.ATOM, Width.WORD) for field in shape.inputs]
-    reaches = dict(zip(layout.state, graph.state_ranges, strict=True))
+    kinds = {field.name: field.kind for field in shape.state}
     state = [
-        local(places[name], reaches[name]) if name in places else literal(value)
+        local(places[name], kinds[name]) if name in places else literal(value)
         for name, value in start.items()
     ]
-    body = body_of(graph, targets, inputs, state, dialect=NARROW, comments=True)
+    body = body_of(graph, targets, inputs, state)
     return fill(
         "mix.c",
         robot=comment_text(plan.name),
         fingerprint=fingerprint,
-        functions=runtime("scalar.c", body.calls),
+        functions="\n\n".join([runtime("tick.c", body.calls), *map(_function, body.functions)]),
         start="\n".join(f"    {places[field.name]} = {start[field.name]};" for field in shape.state),
         body=_laid_out(body.lines),
     )
+
+
+def _function(function: Function) -> str:
+    return f"/* {function.comment} */\n{function.head}\n{{\n{_laid_out(function.lines)}\n}}"
 
 
 def runtime(template: str, calls: Iterable[str]) -> str:
@@ -191,25 +203,26 @@ def _members(fields: Sequence[Field]) -> str:
     return "\n".join(f"    {field.kind} {field.identifier}; /* {field.words} */" for field in fields)
 
 
-def _laid_out(lines: Sequence[str]) -> str:
+def _laid_out(lines: Sequence[Line]) -> str:
     """The statements indented and wrapped, a blank line before each comment."""
     shown: list[str] = []
     for line in lines:
-        is_comment = line.startswith("/*")
-        if is_comment and shown:
+        is_comment = line.text.startswith("/*")
+        if is_comment and shown and not shown[-1].endswith("{"):
             shown.append("")
-        shown += _wrapped(line, "       " if is_comment else "        ")
+        shown += _wrapped(line, "   " if is_comment else "    ")
     return "\n".join(shown)
 
 
-def _wrapped(line: str, indent: str) -> list[str]:
+def _wrapped(line: Line, hanging: str) -> list[str]:
     """The line broken where a reader takes breath: before a choice or `&&`, after `=`; text anywhere."""
-    kept = line if line.startswith("/*") else _TOGETHER.sub("\0", line)
+    kept = line.text if line.text.startswith("/*") else _TOGETHER.sub("\0", line.text)
+    indent = "    " * (line.depth + 1)
     lines = textwrap.wrap(
         kept,
         _COLUMNS,
-        initial_indent="    ",
-        subsequent_indent=indent,
+        initial_indent=indent,
+        subsequent_indent=indent + hanging,
         break_long_words=False,
         break_on_hyphens=False,
     )

@@ -7,8 +7,8 @@ where a flag is a mask of all ones or all zeros and a choice is two ands and an 
 from collections.abc import Sequence
 
 from mixer.core.layout import layout_of
-from mixer.lower.c.body import SCALAR, Dialect, Target, body_of
-from mixer.lower.c.expressions import Expression, Level, Width
+from mixer.lower.c.plain.body import SCALAR, Dialect, Target, body_of
+from mixer.lower.c.plain.expressions import Expression, Level, Width
 from mixer.lower.c.program import fill, runtime
 from mixer.lower.graph.nodes import Graph, Op
 

@@ -1,16 +1,20 @@
 """Terms that come to the same at every moment of a drive, and which of them are proven to be equal."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 
 from tests.lower.reader import meaning
+from tests.lower.reader.cases import Case, known_flags
 from tests.lower.reader.judge import Judge
 from tests.lower.reader.terms import Atom, Flag, Number
 
 MOST_CANDIDATES = 4
+FEW = 3
+"""So many different values make a likeness worth a question."""
 
 
 @dataclass
@@ -31,12 +35,40 @@ class Alike:
         moments = len(next(iter(self.values.values())))
         return self.found[is_number, np.broadcast_to(np.asarray(came, np.int64), moments).tobytes()]
 
-    def known(self, term: Number | Flag) -> Number | Flag:
-        """One that the term is proven to be, else itself."""
+    def known(self, term: Number | Flag, path: Sequence[Flag] = ()) -> Number | Flag:
+        """One that the term is proven to be, wherever the path leads, else itself."""
         likely = self.likely(term)
         if isinstance(term, bool) or (isinstance(term, Number) and not term.parts) or term in likely:
             return term
-        return next((other for other in likely[:MOST_CANDIDATES] if self.judge.guess(term, other)), term)
+        found = next((other for other in likely[:MOST_CANDIDATES] if self.judge.guess(term, other)), term)
+        return self._known_on(path, term) if found is term and path and isinstance(term, Number) else found
+
+    def _known_on(self, path: Sequence[Flag], term: Number) -> Number:
+        """The same where it is so on the path alone."""
+        here = Case(self.judge.terms, {}, known_flags(path))
+        seen = here.number(term)
+        for other in self._likely_on(path, term)[:MOST_CANDIDATES]:
+            there = here.number(other)
+            if self.judge.same_in_full(seen, there):
+                return other
+        return term
+
+    def _likely_on(self, path: Sequence[Flag], term: Number) -> list[Number]:
+        """Numbers that come to the same at the moments that lead along the path."""
+        on, moments = meaning.Arrays(), len(next(iter(self.values.values())))
+        meaning.evaluate(on, [term, *path], self.values)
+        flags = [np.broadcast_to(meaning.flag(on, flag, self.values), moments) for flag in path]
+        taken = np.logical_and.reduce(flags)
+        came = np.broadcast_to(np.asarray(meaning.number(on, term, self.values), np.int64), moments)
+        if len(set(came[taken])) < FEW:
+            return []
+        return [
+            other
+            for (is_number, values), terms in self.found.items()
+            if is_number and np.array_equal(np.frombuffer(values, np.int64)[taken], came[taken])
+            for other in terms
+            if isinstance(other, Number) and other.parts
+        ]
 
     def add(self, term: Number | Flag) -> Number | Flag:
         """A term that is put beside those that come to the same; or the one of them that it plainly is."""

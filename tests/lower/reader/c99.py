@@ -19,6 +19,8 @@ from tests.lower.reader.judge import Judge
 from tests.lower.reader.terms import Flag, Number, opposite
 
 MOST_ROUNDS = 64
+STRUCTS = ("in", "state", "out")
+"""The structs of a tick, by the names of the pointers to them."""
 
 
 class UnequalError(AssertionError):
@@ -72,6 +74,8 @@ def parsed(text: str) -> Source:
     """A C text whose preprocessor lines say nothing that matters here."""
     without = re.sub(r"#ifdef __cplusplus\n.*?#endif", "", text, flags=re.DOTALL)
     plain = re.sub(r"/\*.*?\*/|^#.*?$", "", without, flags=re.DOTALL | re.MULTILINE)
+    for name in re.findall(r"^#define (\w+) __attribute__\(\(noinline\)\)$", without, re.MULTILINE):
+        plain = re.sub(rf"\b{name}\b", "", plain)  # says how to call a function, not what it does
     names = (*EXACT, "bool", *(name.replace("int", "int_fast") for name in EXACT))
     tree = c_parser.CParser().parse("".join(f"typedef int {name};\n" for name in names) + plain)
     source = Source()
@@ -137,9 +141,18 @@ class Reader:
         if value.type.reach.low >= kind.reach.low and value.type.reach.high <= kind.reach.high:
             return value._replace(type=kind)
         if not kind.signed:
-            return Value(self.terms.mask(value.number, kind.width), kind)
+            return Value(self.terms.mask(self._amount(value.number), kind.width), kind)
         self.need_within("a conversion that does not fit", value.number, kind.reach)
         return Value(value.number, kind)
+
+    def _amount(self, number: Number) -> Number:
+        """A number that is not negative here, as the larger of itself and its opposite: that never is."""
+        if self.terms.reach(number).low >= 0:
+            return number
+        negative = self.terms.less(number, self.terms.constant(0))
+        if not self.judge.holds(opposite(negative), self.path):
+            return number
+        return self.terms.larger(number, self.terms.times(number, -1))
 
     def truth(self, value: Value) -> Flag:
         """Whether it is not 0."""
@@ -312,6 +325,25 @@ class Reader:
         self.where.pop()
         return self.known(self.convert(found, kind))
 
+    def _carry_out(self, node: Any, names: Mapping[str, Value]) -> None:
+        """A call for what it does: structs are handed on under the names that they have everywhere."""
+        function = self.source.functions[node.name.name]
+        own = {}
+        for parameter, given in zip(function.decl.type.args.params, node.args.exprs, strict=True):
+            if not isinstance(parameter.type, c_ast.PtrDecl):
+                own[parameter.name] = self.convert(self.read(given, names), self.type_of(parameter.type))
+            elif (
+                parameter.name not in STRUCTS
+                or not isinstance(given, c_ast.ID)
+                or given.name != parameter.name
+            ):
+                raise self.refuse(f"{parameter.name} is not the struct of that name")
+        if function.decl.type.type.type.names != ["void"]:
+            raise self.refuse(f"what {node.name.name} gives back is lost")
+        self.where.append(node.name.name)
+        self.run(function.body.block_items, own)
+        self.where.pop()
+
     def type_of(self, node: Any) -> Type:
         """Width and whether signed."""
         name = node.type.names[0] if isinstance(node.type, c_ast.IdentifierType) else ""
@@ -354,6 +386,8 @@ class Reader:
         elif isinstance(statement, c_ast.UnaryOp) and statement.op in ("p++", "p--", "++", "--"):
             one = c_ast.Constant("int", "1")
             self._assign(statement.expr, "+=" if "+" in statement.op else "-=", one, names)
+        elif isinstance(statement, c_ast.FuncCall):
+            self._carry_out(statement, names)
         else:
             raise self.refuse(f"{type(statement).__name__} is nothing this reader knows")
 

@@ -131,7 +131,7 @@ def _known(value: Value, reader: Reader, alike: Alike, strange: list[str]) -> Va
     term = reader.truth(value) if value.type == BOOL else value.number
     if not alike.likely(term):
         strange.append(" in ".join(reversed(reader.where)))
-    found = alike.known(term)
+    found = alike.known(term, reader.path)
     return value._replace(number=found) if isinstance(found, Number) else reader.said(found)
 
 

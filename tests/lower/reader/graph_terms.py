@@ -61,7 +61,7 @@ class GraphTerms:
             Op.SUB: lambda: terms.minus(a, b),
             Op.NEG: lambda: terms.times(a, -1),
             Op.MULTIPLY: lambda: terms.product(a, b),
-            Op.MUL14: lambda: self._rounded(terms.product(a, b)),
+            Op.MUL14: lambda: self._rounded(a, b),
             Op.SHIFT_RIGHT: lambda: terms.shift(a, node.value),
             Op.DIVIDE: lambda: terms.quotient(a, b),
             Op.ABSOLUTE: lambda: terms.choose(terms.less(a, terms.constant(0)), terms.times(a, -1), a),
@@ -72,10 +72,14 @@ class GraphTerms:
         }
         return made[node.op]()
 
-    def _rounded(self, product: Number) -> Number:
-        terms = self.terms
-        below = terms.choose(terms.less(product, terms.constant(0)), terms.constant(-1), terms.constant(0))
-        return terms.shift(terms.plus(terms.plus(product, terms.constant(8192)), below), 14)
+    def _rounded(self, a: Number, b: Number) -> Number:
+        """The Q14 product of the amounts to the nearest, halves up, with the sign of the product."""
+        terms, nothing = self.terms, self.terms.constant(0)
+        one, two = (terms.larger(number, terms.times(number, -1)) for number in (a, b))
+        made = terms.shift(terms.plus(terms.product(one, two), terms.constant(8192)), 14)
+        for number in (a, b):
+            made = terms.choose(terms.less(number, nothing), terms.times(made, -1), made)
+        return made
 
     def _flag(self, node: Node, args: Sequence[Number | Flag]) -> Flag:
         terms = self.terms

@@ -5,26 +5,39 @@ its bounds. It stops after a number of its own steps, so that the answer does no
 """
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import prod
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import z3
 
 from mixer.lower.graph.nodes import Range
 from tests.lower.reader import meaning
+from tests.lower.reader.cases import Case, pinned
 from tests.lower.reader.meaning import Arrays, Vectors
-from tests.lower.reader.terms import Atom, Flag, Number, Terms, cone, inside
+from tests.lower.reader.terms import Atom, Flag, Number, Terms, cone, inside, opposite
 
 STEPS = 1_000_000
 IN_FULL = 2**17
+MOST_ENDS = 5
+"""So many atoms at most are a place to begin, most of them flags."""
+TRIED = 6
+"""So many places to begin are tried in full."""
 DRAWN = 2000
 PATIENCE = 100
-NEAREST = 12
 FLAGS = ("negative", "zero", "all")
+FLAG = Range(0, 1)
 OPAQUE = ("variable", "product", "quotient")
+
+
+class Ends(NamedTuple):
+    """Where a question begins: atoms that may be anything within their bounds, and a sum that may."""
+
+    atoms: tuple[Atom, ...]
+    total: Number | None = None
+    """Its parts alone count, not its constant."""
 
 
 @dataclass
@@ -51,8 +64,7 @@ class Judge:
             return a == b
         common = set(cone([a])) & set(cone([b]))
         claim = self.terms.equal(a, b)
-        used = next((ends for ends in self._few_ends([claim], common) if self._are_few(ends)), None)
-        return a is b or (used is not None and self._in_full(claim, [], used))
+        return a is b or any(self._in_full(claim, [], ends) for ends in self._few_ends([claim], common))
 
     def same(self, a: Number | Flag, b: Number | Flag) -> bool:
         """Whether two numbers, or two flags, are always equal."""
@@ -61,52 +73,96 @@ class Judge:
             return True
         common = set(cone([a])) & set(cone([b]))
         if isinstance(a, Number) and isinstance(b, Number):
-            return self._follows(self.terms.equal(a, b), [], common)
+            return self._same_by_cases(a, b) or self._follows(self.terms.equal(a, b), [], common)
         assert not isinstance(a, Number)
         assert not isinstance(b, Number)
         return self._follows(b, [a], common) and self._follows(a, [b], common)
 
+    def _same_by_cases(self, a: Number, b: Number) -> bool:
+        """Whether a choice is a number where its flag leaves an atom one value, and where it fails."""
+        if len(a.parts) != 1 or a.parts[0][0].kind != "choose":
+            return False
+        (atom, factor), whole = a.parts[0], self.terms.constant(a.constant)
+        flag, *arms = atom.args
+        one, two = (self.terms.plus(self.terms.times(arm, factor), whole) for arm in arms)
+        for held, pinned_arm, free_arm in ((flag, one, two), (opposite(flag), two, one)):
+            pin = pinned(self.terms, held)
+            if pin is not None:
+                here = Case(self.terms, pin, {})
+                same = here.number(pinned_arm) is here.number(b)
+                if same and (free_arm is b or self.same(free_arm, b)):
+                    self.settled["by cases"] += 1
+                    return True
+        return False
+
     def holds(self, claim: Flag, given: Iterable[Flag] = ()) -> bool:
         """Whether a flag follows from others."""
         given = list(given)
+        if self._holds_by_itself(claim):
+            return True
         near = {below for atom in _compared([claim, *given]) for below in inside(atom)}
         return self._follows(claim, given, near)
+
+    def _holds_by_itself(self, claim: Flag) -> bool:
+        """Whether a flag holds for all values of one thing that it hangs on, whatever else there is."""
+        if isinstance(claim, bool):
+            return claim
+        for ends in self._few_ends([claim], set(cone([claim]))):
+            if self._in_full(claim, [], ends):
+                self.settled["by itself"] += 1
+                return True
+        return False
 
     def _follows(self, claim: Flag, given: list[Flag], common: set[Atom]) -> bool:
         """The same, first with what is common being anything within its bounds."""
         if claim is True or claim in given or any(flag is False for flag in given):
             return True
         parts = [claim, *given]
-        used = next((ends for ends in self._few_ends(parts, common) if self._are_few(ends)), None)
-        if used is not None:
+        if any(self._in_full(claim, given, ends) for ends in self._few_ends(parts, common)):
             self.settled["in full"] += 1
-            if self._in_full(claim, given, used):
-                return True
+            return True
         opaque = {atom for atom in cone(parts) if atom.kind in OPAQUE}
         done = any(self._solved(claim, given, _ends(parts, ends)) for ends in (common | opaque, opaque))
         self.settled["solver" if done else "open"] += 1
         return done
 
-    def _few_ends(self, parts: Iterable[Flag], common: set[Atom]) -> Iterator[list[Atom]]:
-        """Where to begin: at what is common, or at one thing that all of it hangs on."""
-        yield _ends(parts, common)
-        for atom in sorted(common, key=lambda atom: atom.order, reverse=True)[:NEAREST]:
-            if atom.kind not in FLAGS:
-                ends = _ends(parts, {atom})
-                if ends == [atom]:
-                    yield ends
+    def _few_ends(self, parts: Iterable[Flag], common: set[Atom]) -> list[Ends]:
+        """Where to begin: at what is common, or at one number that all hangs on, a few flags beside it."""
+        parts = list(parts)
+        found = [Ends(tuple(_ends(parts, common)))]
+        for cut in [*_cuts(parts, keep=True), *_cuts(parts, keep=False)]:
+            flags = tuple(atom for atom in cut if atom.kind in FLAGS)
+            numbers = tuple(atom for atom in cut if atom.kind not in FLAGS)
+            if len(numbers) == 1:
+                found.append(Ends((*numbers, *flags)))
+            else:
+                found += [
+                    Ends(flags, total) for total in _sums(parts, numbers) if _only_sums(parts, cut, total)
+                ]
+        few = [ends for ends in found if self._are_few(ends)]
+        few.reverse()
+        return sorted(few, key=lambda ends: sum(atom.kind in FLAGS for atom in ends.atoms))[:TRIED]
 
-    def _are_few(self, leaves: Iterable[Atom]) -> bool:
-        """Whether all values of the leaves can be tried."""
-        if any(atom.kind in FLAGS for atom in leaves):
-            return False
-        reaches = [self.terms.known[(atom, 1),] for atom in leaves]
-        return prod(reach.high - reach.low + 1 for reach in reaches) <= IN_FULL
+    def _are_few(self, ends: Ends) -> bool:
+        """Whether all values of the ends can be tried."""
+        return prod(reach.high - reach.low + 1 for reach in self._reaches(ends)) <= IN_FULL
 
-    def _in_full(self, claim: Flag, given: list[Flag], leaves: Sequence[Atom]) -> bool:
-        reaches = [self.terms.known[(atom, 1),] for atom in leaves]
-        axes = [np.arange(reach.low, reach.high + 1, dtype=np.int64) for reach in reaches]
-        values: dict[Atom, Any] = dict(zip(leaves, map(np.ravel, np.meshgrid(*axes)), strict=True))
+    def _reaches(self, ends: Ends) -> list[Range]:
+        own = [FLAG if atom.kind in FLAGS else self.terms.known[(atom, 1),] for atom in ends.atoms]
+        if ends.total is None:
+            return own
+        reach, whole = self.terms.reach(ends.total), ends.total.constant
+        return [*own, Range(reach.low - whole, reach.high - whole)]
+
+    def _in_full(self, claim: Flag, given: list[Flag], ends: Ends) -> bool:
+        axes = [np.arange(reach.low, reach.high + 1, dtype=np.int64) for reach in self._reaches(ends)]
+        columns = list(map(np.ravel, np.meshgrid(*axes)))
+        values: dict[Atom, Any] = dict(zip(ends.atoms, columns, strict=False))
+        values |= {atom: values[atom].astype(bool) for atom in ends.atoms if atom.kind in FLAGS}
+        if ends.total is not None:  # nothing but the sum counts: one atom is all of it
+            first, factor = next(part for part in ends.total.parts if abs(part[1]) == 1)
+            values |= dict.fromkeys((atom for atom, _ in ends.total.parts), np.int64(0))
+            values[first] = columns[-1] * factor
         on = Arrays()
         meaning.evaluate(on, [claim, *given], values)
         told = [meaning.flag(on, claim, values)]
@@ -171,6 +227,64 @@ class Judge:
 def _ends(parts: Iterable[Flag], ends: set[Atom]) -> list[Atom]:
     """Where one comes upon some atoms first, and what has nothing below."""
     return [atom for atom in cone(parts, ends) if atom in ends or atom.kind == "variable"]
+
+
+def _cuts(parts: Iterable[Flag], *, keep: bool) -> list[list[Atom]]:
+    """Sets of a few atoms that all of some terms hangs on, the latest first.
+
+    Taking the terms apart, always the latest number first, what is left to be taken apart is such a set.
+    Flags are taken apart before the numbers that they are later than; where they are kept, only before one
+    that they hang on.
+    """
+    left = {atom for part in parts for atom in inside(part)}
+    below: dict[Atom, set[Atom]] = {}
+    found = []
+    while left:
+        numbers = [atom for atom in left if atom.kind not in FLAGS]
+        flags = left - set(numbers)
+        latest = max(numbers or flags, key=lambda atom: atom.order)
+        below |= {flag: {*inside(flag), *cone(inside(flag))} for flag in flags if flag not in below}
+        hanging = {flag for flag in flags if (latest in below[flag] if keep else flag.order > latest.order)}
+        if not hanging:
+            if numbers and len(left) <= MOST_ENDS:
+                found.append(sorted(left, key=lambda atom: atom.order))
+            if latest.kind == "variable":
+                break
+            hanging = {latest}
+        left = (left - hanging) | {atom for taken in hanging for atom in inside(taken)}
+    return found
+
+
+def _sums(parts: Iterable[Flag], numbers: Sequence[Atom]) -> list[Number]:
+    """Sums of these atoms that are compared, or held within bounds."""
+    found: dict[Number, None] = {}
+    for atom in cone(parts, numbers):
+        if atom.kind in ("negative", "smaller", "larger"):
+            for arg in atom.args:
+                factors = {part: abs(factor) for part, factor in arg.parts}
+                if set(factors) == set(numbers) and set(factors.values()) == {1}:
+                    found[arg] = None
+    return list(found)
+
+
+def _only_sums(parts: Iterable[Flag], ends: Iterable[Atom], total: Number) -> bool:
+    """Whether the atoms of a sum stand in some terms in multiples of the sum alone."""
+    own = dict(total.parts)
+    ends = set(ends)
+    numbers = [
+        arg
+        for atom in cone(parts, ends)
+        if atom not in ends
+        for arg in atom.args
+        if isinstance(arg, Number)
+    ]
+    for number in numbers:
+        held = [(atom, factor) for atom, factor in number.parts if atom in own]
+        if held and (
+            {atom for atom, _ in held} != set(own) or len({k * own[atom] for atom, k in held}) > 1
+        ):
+            return False
+    return True
 
 
 def _compared(flags: Iterable[Flag]) -> list[Atom]:

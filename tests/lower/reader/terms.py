@@ -260,7 +260,18 @@ class Terms:
             return self.smaller(a, b)
         if flag in (self.less(b, a), opposite(self.less(a, b))):
             return self.larger(a, b)
-        return self._signed(flag, a, b) or self._clamped(flag, a, b) or self._chosen(flag, a, b)
+        found = self._signed(flag, a, b) or self._clamped(flag, a, b) or self._with_sign(flag, a, b)
+        return found or self._chosen(flag, a, b)
+
+    def _with_sign(self, flag: Flag, a: Number, b: Number) -> Number | None:
+        """The number whose amount gets its sign back."""
+        for amount, other, sign in ((b, a, 1), (a, b, -1)):
+            for least, x, opposed in self.extremes.get(amount, ()):
+                if not least and opposed is self.times(x, -1) and other is self.times(amount, -1):
+                    negative = self.less(x, self.constant(0))
+                    if flag in (negative, opposite(negative)):
+                        return self.times(x, sign if flag == negative else -sign)
+        return None
 
     def _signed(self, flag: Flag, a: Number, b: Number) -> Number | None:
         """The number whose remainder by a power of two was taken, where the upper half means negative."""
@@ -455,7 +466,7 @@ def inside(part: Number | Atom | Flag) -> Iterable[Atom]:
     return chain.from_iterable(inside(arg) for arg in part.args if isinstance(arg, Number | Literal | bool))
 
 
-def cone(parts: Iterable[Number | Flag], leaves: Iterable[Atom] = ()) -> list[Atom]:
+def cone(parts: Iterable[Number | Atom | Flag], leaves: Iterable[Atom] = ()) -> list[Atom]:
     """All atoms under some terms, what a term is made of before it; nothing below the leaves."""
     seen: set[Atom] = set()
     ends = set(leaves)

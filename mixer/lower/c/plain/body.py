@@ -1,21 +1,20 @@
-"""The statements of one tick in C: one `const` local for each number that has a name or is needed twice.
+"""The statements of a native tick in C: one `const` local for each number with a name or needed twice.
 
 A number used once and without a name of its own is written inside the expression that uses it, as long as
 that stays readable. All targets are assigned at the very end, when every old value has been read.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple, TypeAlias
 
-from mixer.lower.c.expressions import Expression, Level, Width, expression_of, local, shortened, type_of
-from mixer.lower.c.names import Identifiers, comment_text
-from mixer.lower.graph.names import trade_name
+from mixer.lower.c.plain.expressions import Expression, Level, expression_of
+from mixer.lower.c.plain.names import Identifiers
 from mixer.lower.graph.nodes import Graph, Kind, Op
 
 _LONGEST = 60
 """Characters of an expression that still goes into another one."""
-_LEAVES = (Op.CONST, Op.INPUT, Op.STATE)
+LEAVES = (Op.CONST, Op.INPUT, Op.STATE)
 
 
 class Target(NamedTuple):
@@ -23,8 +22,6 @@ class Target(NamedTuple):
 
     place: str
     node: int
-    kind: str = "int32_t"
-    """The type of what stands there."""
 
 
 Express: TypeAlias = Callable[[Graph, int, Sequence[Expression]], Expression]
@@ -35,13 +32,12 @@ class Dialect(NamedTuple):
     """How numbers, flags and operations are written."""
 
     number: str
-    """The type of every local that is a number; where empty, as narrow as its bounds allow."""
+    """The type of every local that is a number."""
     flag: str
     express: Express
 
 
 SCALAR = Dialect("int32_t", "bool", expression_of)
-NARROW = Dialect("", "bool", expression_of)
 
 
 class Body(NamedTuple):
@@ -58,7 +54,6 @@ class _Writer:
     state: Sequence[Expression]
     roots: frozenset[int]
     uses: Mapping[int, int]
-    comments: bool
     titles: Mapping[int, tuple[str, ...]]
     owners: Mapping[int, str]
     dialect: Dialect
@@ -70,7 +65,7 @@ class _Writer:
     def write(self, index: int) -> None:
         """Make a node's expression, and a local for it where it deserves one."""
         node = self.graph.nodes[index]
-        if node.op in _LEAVES:
+        if node.op in LEAVES:
             self._write_leaf(index)
             return
         made = self.dialect.express(self.graph, index, [self.written[arg] for arg in node.args])
@@ -93,27 +88,16 @@ class _Writer:
 
     def _declare(self, index: int, made: Expression, wanted: str = "") -> None:
         titles = self.titles.get(index, ())
-        if self.comments and titles:
-            words = " = ".join(dict.fromkeys(trade_name(title.removeprefix("next.")) for title in titles))
-            self.lines.append(f"/* {comment_text(words)} */")
         name = self.scope.give(wanted or (titles[0] if titles else f"toward.{self.owners[index]}"))
-        reach, is_number = self.graph.ranges[index], self.graph.nodes[index].kind is Kind.NUMBER
-        narrow = is_number and not self.dialect.number
-        kind = type_of(reach) if narrow else self.dialect.number if is_number else self.dialect.flag
-        text = shortened(made).text if kind == "int16_t" else made.text
-        self.lines.append(f"const {kind} {name} = {text};")
+        is_number = self.graph.nodes[index].kind is Kind.NUMBER
+        kind = self.dialect.number if is_number else self.dialect.flag
+        self.lines.append(f"const {kind} {name} = {made.text};")
         self.calls |= made.calls
-        self.written[index] = local(name, reach) if narrow else Expression(name, Level.ATOM)
+        self.written[index] = Expression(name, Level.ATOM)
 
     def assign(self, target: Target) -> None:
         """The last statements."""
-        made = self.written[target.node]
-        reach = self.graph.ranges[target.node]
-        narrower = (
-            not self.dialect.number and target.kind != type_of(reach) and made.width is not Width.LITERAL
-        )
-        text = f"({target.kind}){made.text}" if narrower else made.text
-        self.lines.append(f"{target.place} = {text};")
+        self.lines.append(f"{target.place} = {self.written[target.node].text};")
 
 
 def body_of(
@@ -123,7 +107,6 @@ def body_of(
     state: Sequence[Expression],
     *,
     dialect: Dialect = SCALAR,
-    comments: bool = False,
 ) -> Body:
     """One tick that ends in assigning the targets; whatever none of them needs is left out.
 
@@ -131,13 +114,11 @@ def body_of(
     """
     roots = frozenset(target.node for target in targets)
     uses = _uses(graph, roots)
-    titles = _titles(graph, uses)
-    owners = _owners(graph, uses, titles)
-    writer = _Writer(graph, inputs, state, roots, uses, comments, titles, owners, dialect)
+    titles = titles_of(graph, uses)
+    owners = owners_of(graph, uses, titles)
+    writer = _Writer(graph, inputs, state, roots, uses, titles, owners, dialect)
     for index in sorted(uses):
         writer.write(index)
-    if comments:
-        writer.lines.append("/* what the next tick starts from, and what goes out */")
     for target in targets:
         writer.assign(target)
     return Body(writer.lines, frozenset(writer.calls))
@@ -156,7 +137,7 @@ def _uses(graph: Graph, roots: Iterable[int]) -> dict[int, int]:
     return uses
 
 
-def _titles(graph: Graph, live: Mapping[int, int]) -> dict[int, tuple[str, ...]]:
+def titles_of(graph: Graph, live: Collection[int]) -> dict[int, tuple[str, ...]]:
     """The signals each live node is, and the state slots it becomes where it is no signal.
 
     A flag that is only told to the outside as a number carries that number's name inside.
@@ -170,11 +151,11 @@ def _titles(graph: Graph, live: Mapping[int, int]) -> dict[int, tuple[str, ...]]
     return {
         index: tuple(names)
         for index, names in titles.items()
-        if index in live and graph.nodes[index].op not in _LEAVES
+        if index in live and graph.nodes[index].op not in LEAVES
     }
 
 
-def _owners(graph: Graph, live: Iterable[int], titles: Mapping[int, tuple[str, ...]]) -> dict[int, str]:
+def owners_of(graph: Graph, live: Iterable[int], titles: Mapping[int, tuple[str, ...]]) -> dict[int, str]:
     """For each live node the nearest title it is, or contributes to."""
     owners: dict[int, str] = {}
     for index in sorted(live, reverse=True):

@@ -1,4 +1,4 @@
-"""One node of the graph as a C expression: parentheses, widths, and the run-time functions it calls.
+"""One node of the graph as C for this machine: parentheses, widths, and the run-time functions it calls.
 
 An `int` has 16 bits on small boards: where a sum or product may leave 16 bits, at least one operand is an
 `int32_t` object or an INT32_C constant. What is proven to fit in 16 bits is kept and calculated there. No
@@ -44,8 +44,6 @@ class Width(IntEnum):
     """What becomes of shorts: an int, whose value fits in 16 bits."""
     LONG = 3
     """Exactly int32_t."""
-    WORD = 4
-    """uint16_t, which is only compared, or made something else."""
 
 
 class Expression(NamedTuple):
@@ -59,7 +57,7 @@ class Expression(NamedTuple):
     @property
     def is_long(self) -> bool:
         """Whether sums with it have 32 bits on any board."""
-        return self.width >= Width.LONG
+        return self.width is Width.LONG
 
 
 _BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
@@ -75,7 +73,6 @@ _BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
         Op.OR: ("||", Level.OR),
     }
 )
-_COMPARED = (Op.LESS, Op.LESS_EQUAL, Op.EQUAL, Op.NOT_EQUAL)
 _CALLS: Mapping[Op, str] = MappingProxyType(
     {
         Op.ABSOLUTE: "magnitude",
@@ -94,16 +91,6 @@ def literal(value: int) -> Expression:
     return Expression(str(value), Level.ATOM if value >= 0 else Level.UNARY, width)
 
 
-def local(name: str, reach: Range) -> Expression:
-    """A local that holds numbers within these bounds, see `type_of`."""
-    return Expression(name, Level.ATOM, Width.SHORT if is_within(reach, SHORT) else Width.LONG)
-
-
-def type_of(reach: Range) -> str:
-    """The type of a local."""
-    return "int16_t" if is_within(reach, SHORT) else "int32_t"
-
-
 def shortened(part: Expression) -> Expression:
     """The same number as an int16_t: it is proven to fit."""
     if part.width in (Width.SHORT, Width.LITERAL):
@@ -118,8 +105,6 @@ def expression_of(graph: Graph, index: int, args: Sequence[Expression]) -> Expre
         return literal(node.value)
     if node.op is Op.SELECT:
         return _select(args, reach)
-    if any(graph.nodes[arg].op is not Op.CONST for arg in node.args[1:]) or node.op not in _COMPARED:
-        args = [_long(arg) if arg.width is Width.WORD else arg for arg in args]
     if node.op in _CALLS:
         return _chosen(node, args if is_within(reach, SHORT) else [_long(args[0]), *args[1:]])
     if node.op in (Op.MUL14, Op.DIVIDE, Op.SHIFT_RIGHT) or _is_short_product(graph, node):
@@ -181,11 +166,11 @@ def _binary(op: Op, args: Sequence[Expression], calls: frozenset[str], reach: Ra
     if op is Op.ADD and right.width is Width.LITERAL and right.text.startswith("-"):
         operator, right = "-", Expression(right.text[1:], Level.ATOM, Width.LITERAL)
     strict = level in (Level.OR, Level.EQUALITY)
-    text = f"{_within(left, _strictly(level, strict))} {operator} {_within(right, _strictly(level, True))}"
+    text = f"{_within(left, strictly(level, strict))} {operator} {_within(right, strictly(level, True))}"
     return Expression(text, level, width if arithmetic else Width.SUM, calls)
 
 
-def _strictly(level: Level, strict: bool) -> Level:
+def strictly(level: Level, strict: bool) -> Level:
     """The loosest operand that needs no parentheses; `&&` inside `||` gets them, as compilers ask."""
     if level is Level.OR:
         return Level.EQUALITY
@@ -210,7 +195,6 @@ def _select(args: Sequence[Expression], reach: Range) -> Expression:
     condition, *arms = args
     if is_within(reach, SHORT) and any(arm.width in (Width.SHORT, Width.SUM) for arm in arms):
         arms = [shortened(arm) if arm.is_long else arm for arm in arms]
-    arms = [_long(arm) if arm.width is Width.WORD else arm for arm in arms]
     is_long = any(arm.is_long for arm in arms)
     if_true, if_false = arms
     text = f"{_within(condition, Level.OR)} ? {_within(if_true, Level.OR)} : {if_false.text}"

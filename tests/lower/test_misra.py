@@ -1,0 +1,30 @@
+"""The exported C under a checker of MISRA C:2012, the addon of Debian's cppcheck: its finds are argued."""
+
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from tests.lower.c_exports import ROBOTS, plan_of_robot, write_export
+
+TABLE = re.compile(r"^\| ([\d., ]+) \|", re.MULTILINE)
+
+
+def rules_found(folder: Path) -> set[str]:
+    """The rules that the checker names for an export."""
+    command = ["cppcheck", "--addon=misra", "--std=c99", "-q", "mix.c"]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=True, timeout=100)
+    return set(re.findall(r"misra-c2012-([\d.]+)\]", done.stderr))
+
+
+@pytest.mark.needs_tool("cppcheck")
+def test_the_checker_names_what_the_readme_argues_and_nothing_else(tmp_path: Path) -> None:
+    """All robots together: no rule beyond the table of README.md, and none stands there for nothing."""
+    found: set[str] = set()
+    for robot in ROBOTS:
+        found |= rules_found(write_export(tmp_path, plan_of_robot(robot)))
+    text = (tmp_path / "README.md").read_text(encoding="utf-8")
+    table = text.partition("## MISRA")[2]
+    argued = {rule for cell in TABLE.findall(table) for rule in cell.split(", ")}
+    assert found == argued
