@@ -8,6 +8,7 @@ question and each answer is a line of JSON; a run is one question, so its loop i
 """
 
 import json
+import os
 import subprocess
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -46,7 +47,7 @@ class Rp2040Chip:
         self._cycle = 0
         self._last = 0
         self._said = tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace")  # noqa: SIM115 - by close
-        command = [*find(NODE), str(SCRIPTS / "serve.mjs"), str(simulator_folder())]
+        command = [*find(NODE), str(SCRIPTS / "serve.mjs"), str(simulator_folder()), str(os.getpid())]
         self._process = subprocess.Popen(
             command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=self._said, text=True,
             start_new_session=True,

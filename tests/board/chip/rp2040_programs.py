@@ -52,9 +52,14 @@ FLAGS = (
 )  # fmt: skip
 
 
-@cache
 def built(body: str) -> Image:
     """The program, linked: what every program includes, and this. It runs from the ring oscillator."""
+    return image_of(built_elf(body), "program.elf")
+
+
+@cache
+def built_elf(body: str) -> bytes:
+    """Its ELF file."""
     with tempfile.TemporaryDirectory() as folder:
         sources = [Path(folder) / "program.c", Path(folder) / "defaults.c"]
         for source, text in zip(sources, (HEAD + body, DEFAULTS), strict=True):
@@ -69,4 +74,4 @@ def built(body: str) -> Image:
             *map(str, sources),
         ]
         subprocess.run([*command, "-o", str(elf)], check=True, timeout=60, cwd=FIRMWARE)
-        return image_of(elf.read_bytes(), "program.elf")
+        return elf.read_bytes()

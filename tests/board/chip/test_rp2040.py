@@ -5,10 +5,14 @@ technical reference manual (ARM DDI 0484). Programs run from the ring oscillator
 one of their cycles is twenty of the chip's 128 MHz.
 """
 
+import subprocess
+import sys
+import time
 import zlib
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 
@@ -16,7 +20,7 @@ from mixer.board.chip.chip import UNDRIVEN, Edge, Reset, Seen, edges_of
 from mixer.board.chip.rp2040 import Rp2040Chip
 from mixer.board.image.elf import Image
 from mixer.errors import ChipError, ImageError
-from tests.board.chip.rp2040_programs import built
+from tests.board.chip.rp2040_programs import built, built_elf
 
 pytestmark = [
     pytest.mark.needs_tool("arm-none-eabi-gcc"),
@@ -604,3 +608,35 @@ def test_bytes_come_in_where_a_pin_is_given_to_them(chips: list[Rp2040Chip], wir
     chip.send(bytes(range(40)), at=5 * MS)
     chip.run(60 * MS)
     assert (word(chip, "got"), word(chip, "last")) == ((32, 31) if wired else (0, 0))
+
+
+ENDLESS = """
+import sys
+from mixer.board.chip.rp2040 import Rp2040Chip
+from mixer.board.image.elf import read_image
+from pathlib import Path
+chip = Rp2040Chip(read_image(Path(sys.argv[1])))
+print(chip._process.pid, flush=True)
+chip.run(128_000_000 * 100_000)
+"""
+
+
+def test_the_simulator_ends_with_who_asks(tmp_path: Path) -> None:
+    """Killed in the middle of a run of a day, a program leaves nothing behind."""
+    elf = tmp_path / "idle.elf"
+    elf.write_bytes(built_elf(IDLE))
+    asker = subprocess.Popen([sys.executable, "-c", ENDLESS, str(elf)], stdout=subprocess.PIPE, text=True)
+    assert asker.stdout
+    simulator = int(asker.stdout.readline())
+    time.sleep(0.5)
+    asker.kill()
+    asker.wait()
+    asker.stdout.close()
+    for _ in range(100):
+        if (
+            not Path(f"/proc/{simulator}/cmdline").exists()
+            or not Path(f"/proc/{simulator}/cmdline").read_bytes()
+        ):
+            return
+        time.sleep(0.1)
+    pytest.fail(f"process {simulator} still runs")

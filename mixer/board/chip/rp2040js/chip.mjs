@@ -18,6 +18,8 @@ const [POWER, PIN, LOW_SUPPLY, WATCHDOG] = [1, 2, 4, 8];
 const CAUSES = { [POWER]: 1 << 8, [LOW_SUPPLY]: 1 << 8, [PIN]: 1 << 16 };
 const UART0_RECEIVERS = [1, 13, 17, 29];
 const TIMER = 0x40054;
+const LOOK_NS = 50e6;
+const MOST_AT_ONCE = 1000;
 
 /** CRC-32 as the boot ROM reckons it: 04C11DB7 from FFFFFFFF, highest bit first. */
 export function bootCheck(bytes) {
@@ -323,11 +325,19 @@ export class Chip {
     }
   }
 
-  run(until) {
+  /** `look` is called now and then, and may end it all. */
+  run(until, look) {
     const { clock } = this;
     const end = until * CYCLE_NS;
+    let looked = -Infinity;
+    let stood = 0;
     while (clock.nanos < end) {
-      const horizon = this.stimulate(end);
+      const began = clock.nanos;
+      if (began - looked >= LOOK_NS) {
+        look();
+        looked = began;
+      }
+      const horizon = this.stimulate(Math.min(end, looked + LOOK_NS));
       if (this.restart) this.restarted();
       const asleep = this.standing || clock.nanos < this.startsAt || this.rp2040.core.waiting;
       if (asleep) {
@@ -338,6 +348,8 @@ export class Chip {
         else this.execute(horizon);
       }
       if (!this.restart) clock.fire();
+      stood = clock.nanos > began ? 0 : stood + 1;
+      if (stood > MOST_AT_ONCE) throw new Error(`time stands still at cycle ${cycleOf(began)}`);
     }
     this.pwm.settle();
     this.pins.tellAll();

@@ -3,6 +3,7 @@
 
 export const HZ = 128e6;
 export const CYCLE_NS = 1e9 / HZ;
+const MOST_AT_ONCE = 1000;
 
 const wholeCycles = (nanos) => Math.ceil(nanos / CYCLE_NS - 1e-6) * CYCLE_NS;
 export const cycleOf = (nanos) => Math.round(nanos / CYCLE_NS);
@@ -74,10 +75,14 @@ export class Clock {
   /** Let go off what is due by now, each at its own time. */
   fire() {
     const now = this.nanos;
+    let [last, again] = [-1, 0];
     while (this.first && this.first.nanos <= now) {
       const alarm = this.first;
       this.unlink(alarm);
       this.nanos = alarm.nanos;
+      again = alarm.nanos === last ? again + 1 : 0;
+      if (again > MOST_AT_ONCE) throw new Error(`alarms without end at cycle ${cycleOf(last)}`);
+      last = alarm.nanos;
       alarm.callback();
     }
     if (this.nanos < now) this.nanos = now;

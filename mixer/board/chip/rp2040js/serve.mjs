@@ -1,5 +1,5 @@
-// node serve.mjs FOLDER: an RP2040 on stdin and stdout, a line of JSON for each question and each answer.
-// FOLDER is where npm has put rp2040js. Mind that a run is one line, with edges as flat numbers.
+// node serve.mjs FOLDER PROCESS: an RP2040 on stdin and stdout, a line of JSON for each question and each answer.
+// FOLDER is where npm has put rp2040js. PROCESS is who asks: it ends when that does, also in the middle of a run.
 
 import { createInterface } from 'node:readline';
 import { join } from 'node:path';
@@ -11,7 +11,20 @@ const RAM = 0x20000000;
 const { RP2040 } = await import(
   pathToFileURL(join(process.argv[2], 'node_modules', 'rp2040js', 'dist', 'esm', 'index.js')).href
 );
+const [parent, asker] = [process.ppid, Number(process.argv[3])];
 let chip = null;
+
+function exists(id) {
+  try {
+    return process.kill(id, 0);
+  } catch (error) {
+    return error.code === 'EPERM';
+  }
+}
+
+function endWithWhoAsks() {
+  if (process.ppid !== parent || !exists(asker)) process.exit(1);
+}
 
 const bytesOf = (hex) => Uint8Array.from(Buffer.from(hex, 'hex'));
 
@@ -23,7 +36,7 @@ const ANSWERS = {
 
   run({ until, edges }) {
     chip.play(edges);
-    const out = chip.run(until);
+    const out = chip.run(until, endWithWhoAsks);
     const faults = [...chip.faults];
     chip.faults.clear();
     return {
