@@ -21,6 +21,8 @@ from mixer.errors import ChipError
 
 BOOT_MS = 400
 """A board that has said nothing by then says nothing."""
+PIECE_MS = 500
+"""A call into a simulator cannot be interrupted, so it is never long."""
 BITS_A_BYTE = 10
 
 
@@ -96,10 +98,13 @@ class ImageRun:
         self.boot, self._ticks = self._ticks, []
 
     def _advance(self, until: int) -> None:
-        """Run to a cycle with the edges that are planned up to it."""
-        if until <= self.chip.cycle:
-            return
+        """Run to a cycle with the edges that are planned up to it, no more than `PIECE_MS` in one call."""
+        piece = self.chip.hz * PIECE_MS // 1000
         self._planned.sort()
+        while self.chip.cycle < until:
+            self._run_to(min(until, self.chip.cycle + piece))
+
+    def _run_to(self, until: int) -> None:
         due = [edge for edge in self._planned if edge.cycle <= until]
         self._planned = self._planned[len(due) :]
         seen = self.chip.run(until, due)

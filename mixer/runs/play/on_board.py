@@ -35,13 +35,15 @@ class BoardPlay:
 
     def chunks(self, chunks: Iterable[Chunk]) -> Iterator[Chunk]:
         """The same stretches with what the board read of them, each once its last tick is through."""
-        for chunk in chunks:
-            self._given.append(chunk)
-            self._through.extend(self._run.feed(chunk.inputs.tolist()))
+        try:
+            for chunk in chunks:
+                self._given.append(chunk)
+                self._through.extend(self._run.feed(chunk.inputs.tolist()))
+                yield from self._whole()
+            self._through.extend(self._run.finish())
             yield from self._whole()
-        self._through.extend(self._run.finish())
-        yield from self._whole()
-        self._run.chip.close()
+        finally:
+            self._run.chip.close()
 
     def _whole(self) -> Iterator[Chunk]:
         while self._given and len(self._through) >= len(self._given[0].inputs):
