@@ -109,7 +109,7 @@ STEPS: dict[str, Callable[..., Iterable[Step]]] = {AVR: avr_steps, M0: m0_steps}
 avr_needs = pytest.mark.needs_tool("avr-gcc", "simavr")
 m0_needs = pytest.mark.needs_tool("arm-none-eabi-gcc", "gcc")
 PROGRAMS = cases(
-    [("tank_pair", "-O2", 25)], [(robot, how, 120) for robot in ROBOTS for how in ("-O2", "-Os")]
+    [("tank_pair", "-O2", 25)], [(robot, how, 40) for robot in ROBOTS for how in ("-O2", "-Os")]
 )
 
 

@@ -83,6 +83,8 @@ def test_no_bound_without_a_reason_to_have_one(case: str, board: str, tmp_path: 
 BOUNDED = {
     "a count from memory": "unsigned n = in[0]; do { out[0] = n; } while (n--);",
     "a shift of any width": "*(volatile uint16_t *)out = *(volatile uint16_t *)in >> (in[2] & 15);",
+    "a number doubled often": "uint32_t x = *(volatile uint32_t *)in;"
+    "for (uint8_t n = 0; n < 30; n++) x += x; *(volatile uint32_t *)out = x;",
     "a loop in a loop": "for (uint8_t i = 0; i < 5; i++) for (uint8_t j = i; j; j--) out[j] = in[i];",
     "an array of known size": "uint8_t a[40]; for (uint8_t i = 0; i < 40; i++) a[i] = in[i & 7];"
     "out[0] = a[in[0] & 31];",

@@ -72,9 +72,16 @@ def combined8(values: Values, op: str, one: int, other: int) -> int:
 
 
 def low_of(values: Values, word: int) -> int:
-    """Its lower byte."""
+    """Its lower byte, made once: a word that is doubled again and again is the sum of itself and itself."""
     if word < 0:
         return ~(~word & 0xFF)
+    found = values.parts.get(word)
+    if found is None:
+        found = values.parts[word] = _low_of(values, word)
+    return found
+
+
+def _low_of(values: Values, word: int) -> int:
     op, args = values.op(word), values.args(word)
     if op == OFFSET:
         return add8(values, low_of(values, args[0]), ~args[1] & 0xFF)

@@ -24,6 +24,8 @@ class Values:
     def __init__(self) -> None:
         self.nodes: list[Node] = []
         self._numbers: dict[Node, int] = {}
+        self.parts: dict[int, int] = {}
+        """The lower byte of a word, once it was asked for."""
 
     def fresh(self, bits: int) -> int:
         """A number of which nothing is known."""
