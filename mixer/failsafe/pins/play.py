@@ -114,7 +114,8 @@ class Player:
 
     def _halt(self, ticks: int, outside: Outside) -> None:
         """Until just after the tick behind those that are missed was due: it comes as late as that."""
-        cycles = round((ticks + 0.6) * self.tick)
+        into_tick = (outside.now - outside.ticks[-1]) % self.tick
+        cycles = round((1 + ticks + 0.1) * self.tick) - into_tick
         self._stood.append((outside.now, outside.now + cycles))
         outside.chip.halt(cycles)
 

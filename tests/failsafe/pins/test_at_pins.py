@@ -67,13 +67,15 @@ def line(result: PinResult, key: str) -> PinFault:
 @pytest.mark.parametrize("shape", cases([Shape.PULSE], [Shape.DUTY, Shape.BRIDGE]))
 def test_a_right_board_is_found_right(shape: Shape, monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing is broken, stops are timed, and late ticks, resets and hangs stop it."""
-    keys = ("none", "all-lost", "frozen.arm", "reset", "overrun.once", "hang", "power-up")
+    keys = ("none", "all-lost", "frozen.arm", "reset", "overrun.once", "overrun.2", "hang", "power-up")
     found = run(keys, monkeypatch, shape=shape)
     assert [breach for fault in found.faults for breach in fault.breaches] == []
     assert not found.broken
     assert not found.idle
     verdicts = {fault.key: fault.verdict for fault in found.faults}
-    assert {verdicts[key] for key in ("all-lost", "reset", "overrun.once", "hang")} == {FaultVerdict.STOPS}
+    assert {verdicts[key] for key in ("all-lost", "reset", "overrun.once", "overrun.2", "hang")} == {
+        FaultVerdict.STOPS
+    }
     assert verdicts["none"] is FaultVerdict.DRIVES_ON
     assert verdicts["power-up"] is FaultVerdict.STAYS
     assert verdicts["frozen.arm"] is FaultVerdict.UNKNOWABLE
