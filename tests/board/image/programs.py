@@ -7,7 +7,10 @@ from pathlib import Path
 from tempfile import mkdtemp
 
 from mixer.board.image.elf import Image, read_image
-from mixer.core.plan import Plan
+from mixer.core.layout import layout_of
+from mixer.core.plan import Guard, Plan
+from mixer.core.tick import flat_tick
+from mixer.lower.c.vectors import vector_trace
 from mixer.lower.run.toolchain import find
 from tests.boards.avr import AVR_COMPILER, Row, build_avr, run_avr
 from tests.boards.cortex_m import ARM_COMPILER
@@ -32,6 +35,18 @@ def robot_program(robot: str, board: str, optimise: str) -> Path:
 def seen(elf: Path, board: str, rows: Sequence[tuple[int, ...]]) -> list[Row]:
     """What every tick left behind, and its cycles."""
     return run_avr(elf, rows) if board == AVR else run_m0(elf, rows)
+
+
+def live_rows(plan: Plan, ticks: int) -> tuple[list[tuple[int, ...]], int]:
+    """The plan's vectors until it has been live for so many ticks, and the first of these."""
+    rows, layout = vector_trace(plan), layout_of(plan)
+    state: Sequence[int] = layout.start
+    for first, row in enumerate(rows):
+        after = flat_tick(plan, row, state)
+        state = after.state
+        if after.signals[layout.places.guard.state] == Guard.LIVE:
+            return rows[: first + ticks], first
+    raise AssertionError(f"{plan.name} never goes live")
 
 
 _AVR_MAIN = """

@@ -16,8 +16,7 @@ from mixer.board.image.paths.intervals import Range, hull, signed, unsigned
 from mixer.board.image.paths.state import State
 from mixer.board.image.paths.walk import Walk
 from mixer.board.image.processors import processor_of
-from mixer.lower.c.vectors import vector_trace
-from tests.board.image.programs import AVR, M0, built, robot_program
+from tests.board.image.programs import AVR, M0, built, live_rows, robot_program
 from tests.boards.stepping import Step, avr_steps, m0_steps
 from tests.lengths import cases
 from tests.lower.c_exports import ROBOTS, plan_of_robot, random_rows
@@ -76,15 +75,19 @@ def reached(image: Image, board: str) -> dict[int, list[Range]]:
     return watched.reached
 
 
-def outside(steps: Iterable[Step], image: Image, board: str) -> set[tuple[str, int, int]]:
-    """Place, register and number, where a tick holds what was excluded or goes where no path leads."""
+def outside(steps: Iterable[Step], image: Image, board: str, first: int = 0) -> set[tuple[str, int, int]]:
+    """Place, register and number, where a tick holds what was excluded or goes where no path leads.
+
+    Ticks before the `first` are not looked at.
+    """
     known = reached(image, board)
     begin, main = image.symbols[MIX_TICK].address, image.symbols["main"]
     wide, bits = BITS[board] // 8, BITS[board]
     found: set[tuple[str, int, int]] = set()
-    inside = False
+    inside, tick = False, -1
     for ran in steps:
-        inside = inside or ran.at == begin
+        tick += ran.at == begin
+        inside = inside or (ran.at == begin and tick >= first)
         if inside and ran.at not in known:
             found.add((image.symbol_at(ran.at), -1, ran.at))
         for number, reach in enumerate(known.get(ran.at, ()) if inside else ()):
@@ -109,18 +112,17 @@ STEPS: dict[str, Callable[..., Iterable[Step]]] = {AVR: avr_steps, M0: m0_steps}
 avr_needs = pytest.mark.needs_tool("avr-gcc", "simavr")
 m0_needs = pytest.mark.needs_tool("arm-none-eabi-gcc", "gcc")
 PROGRAMS = cases(
-    [("tank_pair", "-O2", 25)], [(robot, how, 40) for robot in ROBOTS for how in ("-O2", "-Os")]
+    [("tank_pair", "-O2", 80)], [(robot, how, 90) for robot in ROBOTS for how in ("-O2", "-Os")]
 )
 
 
 @pytest.mark.parametrize("board", [pytest.param(AVR, marks=avr_needs), pytest.param(M0, marks=m0_needs)])
 @pytest.mark.parametrize(("robot", "optimise", "ticks"), PROGRAMS)
 def test_no_register_leaves_its_range(robot: str, optimise: str, ticks: int, board: str) -> None:
-    """Ticks from all over a robot's vectors: every instruction was foreseen, and so was every number."""
+    """Ticks in which the robot is live: every instruction was foreseen, and so was every number."""
     elf = robot_program(robot, board, optimise)
-    rows = vector_trace(plan_of_robot(robot))
-    steps = STEPS[board](elf, rows[:: max(1, len(rows) // ticks)])
-    assert outside(steps, read_image(elf), board) == set()
+    rows, first = live_rows(plan_of_robot(robot), ticks)
+    assert outside(STEPS[board](elf, rows), read_image(elf), board, first) == set()
 
 
 @pytest.mark.parametrize("board", [pytest.param(AVR, marks=avr_needs), pytest.param(M0, marks=m0_needs)])
@@ -145,5 +147,5 @@ def test_a_wrong_transfer_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
         state.slots[1] = ~0
 
     monkeypatch.setattr(step, "_STEPS", {**step._STEPS, "mul": wrong})
-    rows = vector_trace(plan_of_robot("tank_pair"))
-    assert outside(avr_steps(elf, rows[::200]), image, AVR)
+    rows, first = live_rows(plan_of_robot("tank_pair"), 80)
+    assert outside(avr_steps(elf, rows), image, AVR, first)

@@ -85,6 +85,7 @@ BOUNDED = {
     "a shift of any width": "*(volatile uint16_t *)out = *(volatile uint16_t *)in >> (in[2] & 15);",
     "a number doubled often": "uint32_t x = *(volatile uint32_t *)in;"
     "for (uint8_t n = 0; n < 30; n++) x += x; *(volatile uint32_t *)out = x;",
+    "room made by a call of what comes next": "volatile uint16_t a = in[0]; out[0] = a; out[1] = a >> 8;",
     "a loop in a loop": "for (uint8_t i = 0; i < 5; i++) for (uint8_t j = i; j; j--) out[j] = in[i];",
     "an array of known size": "uint8_t a[40]; for (uint8_t i = 0; i < 40; i++) a[i] = in[i & 7];"
     "out[0] = a[in[0] & 31];",

@@ -9,8 +9,7 @@ from mixer.board.image.avr import decode as avr
 from mixer.board.image.elf import read_image
 from mixer.board.image.paths.instruction import Code, Instruction
 from mixer.board.image.thumb import decode as thumb
-from mixer.lower.c.vectors import vector_trace
-from tests.board.image.programs import AVR, M0, robot_program
+from tests.board.image.programs import AVR, M0, live_rows, robot_program
 from tests.boards.stepping import Step, avr_steps, m0_steps, rp2040js_edges
 from tests.lengths import cases
 from tests.lower.c_exports import ROBOTS, plan_of_robot
@@ -57,10 +56,10 @@ PROGRAMS = cases(
 @pytest.mark.needs_tool("avr-gcc", "simavr")
 @pytest.mark.parametrize(("robot", "optimise", "ticks"), PROGRAMS)
 def test_every_edge_on_the_avr_takes_what_the_table_says(robot: str, optimise: str, ticks: int) -> None:
-    """A part of the vectors from all over, in simavr, its times its own: none differs."""
+    """Until the robot has been live for a while, in simavr, its times its own: none differs."""
     elf = robot_program(robot, AVR, optimise)
-    rows = vector_trace(plan_of_robot(robot))
-    edges = edges_of(avr_steps(elf, rows[:: max(1, len(rows) // ticks)]))
+    rows, _ = live_rows(plan_of_robot(robot), ticks)
+    edges = edges_of(avr_steps(elf, rows))
     assert len(edges) > 500
     assert wrong_times(edges, read_image(elf).code, avr.decode) == []
 
@@ -70,9 +69,8 @@ def test_every_edge_on_the_avr_takes_what_the_table_says(robot: str, optimise: s
 def test_every_edge_on_the_m0_takes_what_the_table_says(robot: str, optimise: str, ticks: int) -> None:
     """The same against the tests' own Cortex-M0+, with cycles written down from the manual once more."""
     elf = robot_program(robot, M0, optimise)
-    rows = vector_trace(plan_of_robot(robot))
-    steps = m0_steps(elf, rows[:: max(1, len(rows) // ticks)])
-    edges = {edge for edge in edges_of(steps) if edge[1] != BETWEEN}
+    rows, _ = live_rows(plan_of_robot(robot), ticks)
+    edges = {edge for edge in edges_of(m0_steps(elf, rows)) if edge[1] != BETWEEN}
     assert len(edges) > 200
     assert wrong_times(edges, read_image(elf).code, thumb.decode) == []
 
@@ -87,8 +85,8 @@ leaves LR and PC out, though the manual's N is all elements. The larger number i
 def test_every_edge_on_the_m0_takes_what_rp2040js_says(robot: str, optimise: str, ticks: int) -> None:
     """A third account of the cycles, by others (MIT): it differs where `CHEAPER` says, nowhere else."""
     elf = robot_program(robot, M0, optimise)
-    rows = vector_trace(plan_of_robot(robot))
-    wrong = wrong_times(rp2040js_edges(elf, rows[-ticks:]), read_image(elf).code, thumb.decode)
+    rows, _ = live_rows(plan_of_robot(robot), ticks)
+    wrong = wrong_times(rp2040js_edges(elf, rows), read_image(elf).code, thumb.decode)
     assert {(name, table - took) for name, took, table in wrong} <= set(CHEAPER.items())
 
 
@@ -97,7 +95,7 @@ def test_every_edge_on_the_m0_takes_what_rp2040js_says(robot: str, optimise: str
 def test_one_instruction_too_cheap_is_found(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """A table that is one cycle short anywhere: the comparison names that instruction, and it alone."""
     elf = robot_program("tank_pair", AVR, "-Os")
-    edges = edges_of(avr_steps(elf, vector_trace(plan_of_robot("tank_pair"))[:40]))
+    edges = edges_of(avr_steps(elf, live_rows(plan_of_robot("tank_pair"), 20)[0]))
     short = {**avr.CYCLES, name: avr.CYCLES[name] - 1}
     monkeypatch.setattr(avr, "CYCLES", MappingProxyType(short))
     wrong = wrong_times(edges, read_image(elf).code, avr.decode)

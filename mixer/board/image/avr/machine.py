@@ -1,6 +1,7 @@
 """The ATmega328P as `walk` asks for a machine: begin, step, branch, call and return."""
 
 from collections.abc import Container
+from dataclasses import replace
 
 from mixer.board.image.avr.decode import decode
 from mixer.board.image.avr.step import (
@@ -38,8 +39,12 @@ class Avr:
         """The address that the routine in question returns to."""
 
     def decode(self, address: int) -> Instruction:
-        """The instruction there. Raises Refused where there is none."""
-        return decode(self._code, address)
+        """The instruction there. Raises Refused where there is none.
+
+        A call of the very next instruction is how the compiler makes room for two bytes on the stack.
+        """
+        ins = decode(self._code, address)
+        return replace(ins, flow=Flow.JUMP) if (ins.flow, ins.target) == (Flow.CALL, ins.end) else ins
 
     def begin(self) -> AvrState:
         """Everything unknown, but for what the compiler promises: arguments, stack, the zero register."""
@@ -60,6 +65,9 @@ class Avr:
         """Run an instruction that goes on with the next, or somewhere known."""
         if ins.flow is Flow.NEXT:
             step(state, ins)
+        elif ins.target == ins.end and ins.name in ("call", "rcall"):
+            for _ in range(2):
+                push(state, ins.address, self.values.fresh(8), is_room=True)
 
     def branch(self, state: AvrState, ins: Instruction, taken: bool) -> bool:
         """Go on where a branch is taken or is not. False where that cannot be."""

@@ -454,7 +454,8 @@ def _lpm(state: AvrState, ins: Instruction) -> None:
 
 
 def _push(state: AvrState, ins: Instruction) -> None:
-    push(state, ins.address, state.slots[ins.operands[0]])
+    # r0 and r1 hold nothing that lasts: the compiler pushes them to make room.
+    push(state, ins.address, state.slots[ins.operands[0]], is_room=ins.operands[0] < 2)
 
 
 def _pop(state: AvrState, ins: Instruction) -> None:
@@ -469,11 +470,12 @@ def stack_pointer(state: AvrState, address: int) -> Cell:
     return base, offset
 
 
-def push(state: AvrState, address: int, byte: int) -> None:
-    """Put a byte on the stack."""
+def push(state: AvrState, address: int, byte: int, *, is_room: bool = False) -> None:
+    """Put a byte on the stack: to be popped again, or as room for an object."""
     base, offset = stack_pointer(state, address)
     state.memory[base, offset] = byte
-    state.saved.add((base, offset))
+    if not is_room:
+        state.saved.add((base, offset))
     _put_word(state, SPL, state.values.at(base, offset - 1, 16))
 
 
