@@ -54,8 +54,8 @@ def test_every_robots_c_is_its_graph_where_an_int_has_32_bits(robot: str) -> Non
     assert prove(plan_of_robot(robot), 32).members > 10
 
 
-SETTLED = (1, 2, 8, 20, 28, 29)
-"""Of those tried. In 4, 7, 10, 11, 16, 19 and 22 one output or another is not shown to be the graph's."""
+SETTLED = (1, 2, 8, 20, 25, 28, 29)
+"""Of those tried. In 4, 7, 10, 11, 16, 19, 22 and 23 one output or another is not shown to be right."""
 
 
 @pytest.mark.long
