@@ -43,6 +43,8 @@ class _Feeder:
     board: ProgramBoard
     rows: Iterable[Sequence[int]]
     formats: dict[str, str]
+    states: Iterable[Sequence[int]] = ()
+    """What to find as the state before each tick; where they end, what the last tick left."""
     seen: list[Row] = field(default_factory=list)
     began: int = 0
     took: int = 0
@@ -51,7 +53,7 @@ class _Feeder:
     deepest: int = 0
 
     def __post_init__(self) -> None:
-        self.rows = iter(self.rows)
+        self.rows, self.states = iter(self.rows), iter(self.states)
         self.board.on_port("B", self.at)
 
     def at(self, place: int) -> None:
@@ -61,6 +63,9 @@ class _Feeder:
             self.board.write("more", bytes([row is not None]))
             if row is not None:
                 self.board.write("now", struct.pack(self.formats["mix_inputs"], *row))
+            state = next(self.states, None)  # type: ignore[call-overload]
+            if state is not None:
+                self.board.write("state", struct.pack(self.formats["mix_state"], *state))
         elif place == 2:
             self.board.fill_below_stack(_UNTOUCHED)
             self.began = self.board.cycle
@@ -95,12 +100,15 @@ def build_avr(folder: Path, optimise: str = "-O2") -> Path:
     return elf
 
 
-def run_avr(elf: Path, rows: Iterable[Sequence[int]]) -> list[Row]:
-    """Every tick's outputs, state and cycles, from a board whose RAM holds rubbish at power-up."""
+def run_avr(elf: Path, rows: Iterable[Sequence[int]], states: Iterable[Sequence[int]] = ()) -> list[Row]:
+    """Every tick's outputs, state and cycles, from a board whose RAM holds rubbish at power-up.
+
+    `states` are put in place of what the tick before left, member by member.
+    """
     board = ProgramBoard(elf)
     try:
         header = (elf.parent / "mix.h").read_text(encoding="utf-8")
-        feeder = _Feeder(board, rows, formats_of(header))
+        feeder = _Feeder(board, rows, formats_of(header), states)
         board.run_until_asleep(most_cycles=20_000_000_000)
         return feeder.seen
     finally:

@@ -11,6 +11,7 @@ import pytest
 
 from mixer.core.plan import Guard
 from mixer.errors import OptionError
+from mixer.lower.c import program
 from mixer.lower.c.export import export_of
 from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import STRICT
@@ -27,7 +28,7 @@ from tests.lower.c_exports import (
     write_export,
 )
 from tests.plans import plain_plan
-from tests.strategies import FULL_SIZE, random_plan
+from tests.strategies import FULL_SIZE, Size, random_plan
 
 GOLDEN = Path(__file__).parent / "golden"
 REPOSITORY = Path(__file__).parents[2]
@@ -52,6 +53,18 @@ def test_every_robot_compiles_strictly_and_passes_its_own_vectors(
     checked = run_check(tmp_path)
     assert checked.returncode == 0, checked.stdout
     assert checked.stdout.endswith("ticks, 0 numbers differ\n")
+
+
+@compilers
+@pytest.mark.parametrize("seed", cases((502, 507), range(495, 520)))
+def test_random_robots_compile_strictly(seed: int, compiler: str, tmp_path: Path) -> None:
+    """Whatever a robot is made of, no spelling of it is warned of: parentheses, conversions, signs."""
+    plan = random_plan(random.Random(seed), Size(sticks=3, switches=2, outputs=4, actuators=1, ticks=8))
+    (tmp_path / "mix.h").write_text(program.header_text(plan, "0" * 12), encoding="utf-8")
+    (tmp_path / "mix.c").write_text(program.source_text(plan, "0" * 12), encoding="utf-8")
+    command = [compiler, "-O2", *STRICT, "-c", "mix.c", "-o", "mix.o"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, timeout=100)
+    assert done.returncode == 0, done.stderr
 
 
 @compilers

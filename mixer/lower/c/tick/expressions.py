@@ -222,7 +222,7 @@ def _quotient(graph: Graph, index: int, args: Sequence[Expression]) -> Expressio
 
 def _shifted(bits: int, arg: Expression, reach: Range) -> Expression:
     if reach.low >= 0:
-        text = f"{within(arg, Level.SUM)} >> {bits}"
+        text = f"{within(arg, Level.PRODUCT)} >> {bits}"
         return Expression(f"({text})", Level.ATOM, arg.width, arg.calls)
     return _call("shift_right", [lengthened(arg)], Width.LONG, str(bits))
 
