@@ -173,10 +173,10 @@ def test_a_direction_never_changes_under_a_duty(power: Power) -> None:
     """The duty pin is low for a whole period before, and after, whatever the wires do meanwhile."""
     robot = power("sample_carrier", CARRIER)
     robot.run(1300, carrier)
-    for n in range(60):  # hard reversals, more of them than there are ticks between
+    for n in range(48):  # as quick as slew and the rest before reversing let it turn
         robot.run(
-            950 + 30 * (n + 1),
-            lambda at: (1500, 1000 if int(at) // 40 % 2 else 2000, 1500, 1500, 2000, 2000),
+            1300 + 30 * (n + 1),
+            lambda at: (1500, 1000 if int(at) // 100 % 2 else 2000, 1500, 1500, 2000, 2000),
         )
     turns = 0
     for duty, direction in DUTIES.items():
