@@ -54,8 +54,9 @@ def test_every_robots_c_is_its_graph_where_an_int_has_32_bits(robot: str) -> Non
     assert prove(plan_of_robot(robot), 32).members > 10
 
 
-SETTLED = (1, 2, 8, 20, 25, 28, 29)
-"""Of those tried. In 4, 7, 10, 11, 16, 19, 22 and 23 one output or another is not shown to be right."""
+SETTLED = (1, 2, 10, 19, 25, 29, 31)
+"""Of those tried. In 4, 5, 7, 8, 11, 13, 16, 20, 22, 23 and 28 something is neither shown to be right
+nor found to be wrong: `test_c_states.py` ticks them from thousands of states, and no number differs."""
 
 
 @pytest.mark.long

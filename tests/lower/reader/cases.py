@@ -12,7 +12,7 @@ class Case:
 
     terms: Terms
     numbers: Mapping[Atom, Number]
-    flags: Mapping[Atom, bool]
+    flags: Mapping[Atom, Flag]
     made: dict[Atom, Number | Flag] = field(default_factory=dict)
 
     def number(self, number: Number) -> Number:
@@ -66,6 +66,11 @@ class Case:
             "zero": lambda: terms.equal(args[0], nothing),
         }
         return made[atom.kind]()
+
+
+def asked_of(terms: Terms, choice: Atom, atoms: Iterable[Atom]) -> dict[Atom, Flag]:
+    """Conjunctions that a choice as a whole decides, and the comparison of it that each of them is."""
+    return {atom: terms.whole[atom][choice] for atom in atoms if choice in terms.whole.get(atom, ())}
 
 
 def pinned(terms: Terms, flag: Flag) -> dict[Atom, Number] | None:

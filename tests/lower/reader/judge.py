@@ -7,6 +7,7 @@ its bounds. It stops after a number of its own steps, so that the answer does no
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 from math import prod
 from typing import Any, NamedTuple
 
@@ -15,7 +16,7 @@ import z3
 
 from mixer.lower.graph.nodes import Range
 from tests.lower.reader import meaning
-from tests.lower.reader.cases import Case, pinned
+from tests.lower.reader.cases import Case, asked_of, pinned
 from tests.lower.reader.meaning import Arrays, Vectors
 from tests.lower.reader.terms import Atom, Flag, Number, Terms, cone, inside, opposite
 
@@ -73,7 +74,11 @@ class Judge:
             return True
         common = set(cone([a])) & set(cone([b]))
         if isinstance(a, Number) and isinstance(b, Number):
-            return self._same_by_cases(a, b) or self._follows(self.terms.equal(a, b), [], common)
+            return (
+                self._same_by_cases(a, b)
+                or self._same_of_choice(a, b)
+                or self._follows(self.terms.equal(a, b), [], common)
+            )
         assert not isinstance(a, Number)
         assert not isinstance(b, Number)
         return self._follows(b, [a], common) and self._follows(a, [b], common)
@@ -93,6 +98,19 @@ class Judge:
                 if same and (free_arm is b or self.same(free_arm, b)):
                     self.settled["by cases"] += 1
                     return True
+        return False
+
+    def _same_of_choice(self, a: Number, b: Number) -> bool:
+        """Whether two numbers are the same function of one choice, whatever its arms and its flag are."""
+        atoms = cone([a, b])
+        for choice in dict.fromkeys(chain.from_iterable(self.terms.whole.get(atom, ()) for atom in atoms)):
+            itself = {choice: self.terms.alone(choice)}
+            case = Case(self.terms, itself, asked_of(self.terms, choice, atoms))
+            claim = self.terms.equal(case.number(a), case.number(b))
+            ends = Ends((choice,))
+            if _hangs_on(claim, choice) and self._are_few(ends) and self._in_full(claim, [], ends):
+                self.settled["of a choice"] += 1
+                return True
         return False
 
     def holds(self, claim: Flag, given: Iterable[Flag] = ()) -> bool:
@@ -227,6 +245,11 @@ class Judge:
 def _ends(parts: Iterable[Flag], ends: set[Atom]) -> list[Atom]:
     """Where one comes upon some atoms first, and what has nothing below."""
     return [atom for atom in cone(parts, ends) if atom in ends or atom.kind == "variable"]
+
+
+def _hangs_on(claim: Flag, only: Atom) -> bool:
+    """Whether a claim hangs on one atom alone."""
+    return all(atom is only or atom.kind != "variable" for atom in cone([claim], [only]))
 
 
 def _cuts(parts: Iterable[Flag], *, keep: bool) -> list[list[Atom]]:

@@ -8,7 +8,7 @@ from typing import Any, Protocol
 import numpy as np
 import z3
 
-from tests.lower.reader.terms import Atom, Flag, Number, cone
+from tests.lower.reader.terms import Atom, Flag, Number, cone, in_order
 
 
 class Arithmetic(Protocol):
@@ -89,7 +89,7 @@ def flag(on: Arithmetic, term: Flag, values: Mapping[Atom, Any]) -> Any:
 
 def _atom(on: Arithmetic, atom: Atom, values: Mapping[Atom, Any]) -> Any:
     if atom.kind == "all":
-        return on.every([flag(on, literal, values) for literal in atom.args[0]])
+        return on.every([flag(on, literal, values) for literal in in_order(atom.args[0])])
     if atom.kind == "choose":
         a, b = (number(on, arm, values) for arm in atom.args[1:])
         return on.choose(flag(on, atom.args[0], values), a, b)

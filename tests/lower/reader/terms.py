@@ -64,6 +64,8 @@ class Terms:
     """What the smaller or the larger of what some numbers are."""
     masked: dict[Number, dict[Number, None]] = field(default_factory=dict)
     """What some remainders by a power of two are remainders of."""
+    whole: dict[Atom, dict[Atom, Flag]] = field(default_factory=dict)
+    """What conjunctions ask of a choice: the comparison that was put to its arms, by the choice."""
     orders: Any = field(default_factory=count)
 
     # ---- making ----
@@ -363,13 +365,12 @@ class Terms:
             atom.kind == "shift" and factor == 1 and not more
         ):  # where one passes a whole number, so does the other
             return self.less(atom.args[0], self.constant(-gap.constant << atom.args[1]))
-        split = self._split(gap, lambda part: self.less(part, self.constant(0)))
-        if split is not None:
-            return split
         if factor > 0:
-            return Literal(self._atom("negative", (self._number(gap.constant // factor, dict(key)),)), True)
-        rest = (-gap.constant - 1) // -factor
-        return Literal(self._atom("negative", (self._number(rest, dict(key)),)), False)
+            inner = self._number(gap.constant // factor, dict(key))
+        else:
+            inner = self._number((-gap.constant - 1) // -factor, dict(key))
+        made = Literal(self._atom("negative", (inner,)), factor > 0)
+        return self._split(gap, lambda part: self.less(part, self.constant(0)), made)
 
     def equal(self, a: Number, b: Number) -> Flag:
         """Whether a == b."""
@@ -382,24 +383,25 @@ class Terms:
         if reach.high == 0:
             return opposite(self.less(gap, nothing))
         key, factor = _primitive(gap.parts)
-        split = self._split(gap, lambda part: self.equal(part, nothing))
-        if split is not None:
-            return split
         if gap.constant % factor:
             return False
-        return Literal(self._atom("zero", (self._number(gap.constant // factor, dict(key)),)), True)
+        made = Literal(self._atom("zero", (self._number(gap.constant // factor, dict(key)),)), True)
+        return self._split(gap, lambda part: self.equal(part, nothing), made)
 
-    def _split(self, gap: Number, asked: Callable[[Number], Flag]) -> Flag | None:
-        """A question about a choice put to its arms, where one of them at least settles it."""
+    def _split(self, gap: Number, asked: Callable[[Number], Flag], made: Literal) -> Flag:
+        """A question about a choice put to its arms, where one at least settles it; else as made."""
         (atom, factor), *more = gap.parts
         if more or atom.kind != "choose":
-            return None
+            return made
         flag, *arms = atom.args
         whole = self.constant(gap.constant)
         one, two = (asked(self.plus(self.times(arm, factor), whole)) for arm in arms)
         if not (isinstance(one, bool) or isinstance(two, bool)):
-            return None
-        return self.either(self.both(flag, one), self.both(opposite(flag), two))
+            return made
+        found = self.either(self.both(flag, one), self.both(opposite(flag), two))
+        if isinstance(found, Literal) and found.atom.kind == "all":
+            self.whole.setdefault(found.atom, {})[atom] = made if found.holds else opposite(made)
+        return found
 
     def both(self, *flags: Flag) -> Flag:
         """All of them."""
@@ -414,12 +416,12 @@ class Terms:
                 found.add(flag)
         if any(opposite(flag) in found for flag in found):
             return False
-        for flag in [f for f in found if f.atom.kind == "all"]:  # not all of something
+        for flag in in_order(f for f in found if f.atom.kind == "all"):  # not all of something
             rest = flag.atom.args[0] - found
             if any(opposite(other) in found for other in flag.atom.args[0]):
                 found.discard(flag)
             elif rest != flag.atom.args[0]:
-                return self.both(*(found - {flag}), opposite(self.both(*rest)))
+                return self.both(*in_order(found - {flag}), opposite(self.both(*in_order(rest))))
         if len(found) < 2:
             return next(iter(found), True)
         return Literal(self._atom("all", (frozenset(found),)), True)
@@ -442,6 +444,11 @@ def _content(number: Number) -> int:
     return -factor if number.parts and number.parts[0][1] < 0 else factor
 
 
+def in_order(literals: Iterable[Literal]) -> list[Literal]:
+    """Sets have an order of their own in each process; what is made of them has not."""
+    return sorted(literals, key=lambda literal: (literal.atom.order, literal.holds))
+
+
 def _residue(value: int, bits: int) -> int:
     """What is left by 2**bits, nearest to nothing."""
     half = 1 << bits >> 1
@@ -462,7 +469,7 @@ def inside(part: Number | Atom | Flag) -> Iterable[Atom]:
     if isinstance(part, Literal):
         return [part.atom]
     if part.kind == "all":
-        return [literal.atom for literal in part.args[0]]
+        return [literal.atom for literal in in_order(part.args[0])]
     return chain.from_iterable(inside(arg) for arg in part.args if isinstance(arg, Number | Literal | bool))
 
 
