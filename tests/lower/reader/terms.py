@@ -29,9 +29,12 @@ class Atom:
 Parts: TypeAlias = tuple[tuple[Atom, int], ...]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(frozen=True, eq=False, slots=True, repr=False)
 class Number:
-    """`constant` and multiples of atoms, in their order. There is one object of each."""
+    """`constant` and multiples of atoms, in their order. There is one object of each.
+
+    It has no text of its own: parts are shared, and a failing test would write them out for hours.
+    """
 
     constant: int
     parts: Parts
