@@ -14,12 +14,13 @@ from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, OutputPlan, Plan, Wire
 from mixer.lower.c.plain.expressions import Level
 from mixer.lower.c.plain.names import Identifiers, comment_text
-from mixer.lower.c.tick.expressions import SHORT, Expression, Width, is_within, literal, local
+from mixer.lower.c.tick.expressions import SHORT, Expression, Width, literal, local
 from mixer.lower.c.tick.folding import folded
 from mixer.lower.c.tick.spelling import spelled
 from mixer.lower.c.tick.stages import Function
 from mixer.lower.c.tick.stores import Line
 from mixer.lower.c.tick.tick import Target, body_of
+from mixer.lower.graph.intervals import is_within
 from mixer.lower.graph.names import trade_name
 from mixer.lower.graph.nodes import Graph, Range
 from mixer.lower.graph.trace import trace, wire_signals

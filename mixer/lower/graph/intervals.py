@@ -16,6 +16,11 @@ FLAG = Range(0, 1)
 _LOOK = 4  # how many operations below an arm a refinement is followed
 
 
+def is_within(reach: Range, bounds: Range) -> bool:
+    """Whether all of one range lies in another."""
+    return bounds.low <= reach.low and reach.high <= bounds.high
+
+
 def hull(a: Range, b: Range) -> Range:
     """The smallest range that holds both."""
     return Range(min(a.low, b.low), max(a.high, b.high))

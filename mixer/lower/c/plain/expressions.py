@@ -11,7 +11,7 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from mixer.core.ops import HALF, ONE
-from mixer.lower.graph.intervals import product
+from mixer.lower.graph.intervals import is_within, product
 from mixer.lower.graph.nodes import Graph, Node, Op, Range
 
 SHORT = Range(-(2**15), 2**15 - 1)
@@ -243,11 +243,6 @@ def _rounds_to_short(graph: Graph, node: Node) -> bool:
     reach = product(a, b)
     rounded = Range(reach.low + HALF - 1, reach.high + HALF)
     return _is_short(a) and _is_short(b) and is_within(rounded, QUADRUPLES)
-
-
-def is_within(reach: Range, bounds: Range) -> bool:
-    """Whether all of one range lies in another."""
-    return bounds.low <= reach.low and reach.high <= bounds.high
 
 
 def _is_short(reach: Range) -> bool:

@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from mixer.core.ops import ONE
 from mixer.lower.c.plain.expressions import Level, strictly
+from mixer.lower.graph.intervals import is_within
 from mixer.lower.graph.nodes import Graph, Op, Range
 
 BYTE = Range(0, 255)
@@ -66,11 +67,6 @@ _CALLS: Mapping[Op, str] = MappingProxyType(
         Op.CLAMP: "clamp",
     }
 )
-
-
-def is_within(reach: Range, bounds: Range) -> bool:
-    """Whether all of one range lies in another."""
-    return bounds.low <= reach.low and reach.high <= bounds.high
 
 
 def type_of(reach: Range) -> str:
