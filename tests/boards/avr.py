@@ -92,10 +92,10 @@ def formats_of(header: str) -> dict[str, str]:
     }
 
 
-def build_avr(folder: Path, optimise: str = "-O2") -> Path:
+def build_avr(folder: Path, optimise: str = "-O2", *flags: str) -> Path:
     """The program for the board, linked from the folder's mix.c and avr_main.c."""
     elf = folder / f"mix{optimise}.elf"
-    command = [*find(AVR_COMPILER), *FLAGS, optimise, f"-I{folder}", str(HERE / "avr_main.c")]
+    command = [*find(AVR_COMPILER), *FLAGS, optimise, *flags, f"-I{folder}", str(HERE / "avr_main.c")]
     subprocess.run([*command, str(folder / "mix.c"), "-o", str(elf)], check=True, timeout=60)
     return elf
 

@@ -2,17 +2,15 @@
 
 from pathlib import Path
 
+from mixer.lower.c.export import export_files
 from mixer.profile.profile import load_profile
 from tests.boards.avr import build_avr
 from tests.cli.conftest import TANK
-from tests.lower.c_exports import write_export
 
 
-def tank_program(folder: Path) -> Path:
-    """The tank pair's mix for the ATmega328P, in a program that says which mix it is."""
+def tank_program(folder: Path, *flags: str) -> Path:
+    """A program for the ATmega328P around the tank pair's mix as it is exported."""
     profile = load_profile(TANK)
-    write_export(folder, profile.plan())
-    source = folder / "mix.c"
-    text = f'const char *volatile whose_mix = "{profile.fingerprint()}";\n'
-    source.write_text(source.read_text(encoding="utf-8") + text, encoding="utf-8")
-    return build_avr(folder)
+    for name, text in export_files(profile.plan(), profile.fingerprint()).items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return build_avr(folder, "-O2", *flags)

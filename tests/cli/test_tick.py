@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from mixer.profile.profile import load_profile
 from tests.cli.conftest import CARRIER, TANK, Run
 from tests.cli.programs import tank_program
 
@@ -34,6 +35,19 @@ def test_the_bound_is_told_with_what_it_rests_on(run: Run, elf: Path) -> None:
 
 
 @needs
+def test_a_linker_that_drops_it_keeps_the_mark_where_it_is_told(run: Run, tmp_path: Path) -> None:
+    """Without its constant a program does not say whose mix it carries; the remedy brings it back."""
+    drops = ("-fdata-sections", "-Wl,--gc-sections")
+    refused = run("tick", TANK, tank_program(tmp_path, *drops))
+    assert refused.code == 2
+    assert "does not say that it carries the mix" in refused.err
+    remedy = "-Wl,-u,mix_fingerprint"
+    assert remedy in refused.err
+    ran = run("tick", TANK, tank_program(tmp_path, *drops, remedy))
+    assert ran.code == 0, ran.err
+
+
+@needs
 def test_interrupts_make_it_longer_and_may_take_all_the_time(run: Run, elf: Path) -> None:
     """By rate and length: a few are added, too many leave no bound, and that is exit 1."""
     plain = run("tick", TANK, elf, "--json").data
@@ -56,7 +70,7 @@ def test_a_clock_too_slow_is_exit_1(run: Run, elf: Path) -> None:
 def test_bad_input_is_exit_2_with_its_reason(run: Run, elf: Path, tmp_path: Path) -> None:
     """Another robot, no such file, no ELF, nonsense for an option, a routine without a bound."""
     for words, said in (
-        (("tick", CARRIER, elf), "does not say that it carries the mix"),
+        (("tick", CARRIER, elf), f"carries the mix {load_profile(TANK).fingerprint()}, the profile's is "),
         (("tick", TANK, tmp_path / "none.elf"), "cannot be read"),
         (("tick", TANK, tmp_path / "mix.c"), "is no 32-bit little-endian ELF file"),
         (("tick", TANK, elf, "--mhz", "0"), "is no clock of a board"),

@@ -10,7 +10,7 @@
 #if WITH_MIX
 #include "mix.h"
 #include "mix_on_board.h"
-#define FINGERPRINT MIX_FINGERPRINT
+#define FINGERPRINT mix_fingerprint
 #else
 #define FINGERPRINT ""
 #endif

@@ -27,5 +27,5 @@ def require_mix(image: Image, fingerprint: str) -> None:
         raise ImageError(
             f"{image.where} does not say that it carries the mix {fingerprint}",
             "export the profile again and build with its mix.c; where the linker drops what nothing uses, "
-            f"let your program use `{SYMBOL}`",
+            f"link with -Wl,-u,{SYMBOL}",
         )

@@ -11,6 +11,9 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+/* Whose mix this is, for whoever reads a compiled program. */
+const char mix_fingerprint[sizeof MIX_FINGERPRINT] = MIX_FINGERPRINT;
+
 /* Whether a function stays one: small boards have few registers, and lose time where they run out of them. */
 #if defined(__GNUC__)
 #define APART __attribute__((noinline))

@@ -65,6 +65,9 @@ struct mix_outputs {
     int16_t guard_state; /* one of enum mix_guard */
 };
 
+/* MIX_FINGERPRINT as a constant of the program, so that a compiled one tells whose mix it carries. */
+extern const char mix_fingerprint[sizeof MIX_FINGERPRINT];
+
 /* The state of a board that has just been powered up: nothing moves until it is armed. */
 void mix_start(struct mix_state *state);
 

@@ -3,6 +3,8 @@
 #include "config.h"
 #include "mix.h"
 
+const char mix_fingerprint[sizeof MIX_FINGERPRINT] = MIX_FINGERPRINT;
+
 /* Not initialised: what a test writes before power-up's start code would be lost, so mix_start takes the rests. */
 int16_t script[OUTPUTS];
 volatile uint16_t tenths; /* of a millisecond, or a little more, that the next tick takes */

@@ -30,6 +30,8 @@ struct mix_outputs {
     int16_t guard_state;
 };
 
+extern const char mix_fingerprint[sizeof MIX_FINGERPRINT];
+
 void mix_start(struct mix_state *state);
 void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_outputs *out);
 
