@@ -96,6 +96,16 @@ def test_frames_drive_the_robot(bench: Bench, board: Board) -> None:
     assert [contact.reading for contact in snapshot.contacts] == [1, 0, 1, 0]
 
 
+def test_a_link_opened_for_another_loadout_goes_by_the_bench(bench: Bench, board: Board) -> None:
+    """The bare carrier has no contacts: what a link of the whole one knows of them would fit no tick."""
+    whole = tunings_of(bench)
+    bench.session.change_loadout("bare")
+    assert len(bench.session.snapshot().contacts) < len(whole.plan.contacts)
+    link = open_source("loopback", whole, lambda: LinkSession(board.open, pause=lambda _: None))
+    bench.session.connect(link)
+    assert bench.run(1 / 30).link.state in ("waiting", "connected")
+
+
 def test_a_board_with_another_mix_is_told(bench: Bench, board: Board) -> None:
     """What a board runs is shown and told once; a mix of which nothing is known is told as that."""
     prints = bench.session.tuning.profile.fingerprint()

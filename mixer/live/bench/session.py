@@ -211,9 +211,13 @@ class Session:
         replay.seek(at_s)
 
     def connect(self, link: Link) -> None:
-        """Use a board on a port (`mixer.link.source` opens one) instead of whatever was connected."""
+        """Use a board on a port (`mixer.link.source` opens one) instead of whatever was connected.
+
+        Whatever plan the link was opened with, it goes by the bench's own from now on.
+        """
         if self.link is not None:
             self.link.close()
+        link.change_plan(self.robot.plan)
         self.link, self._told_link = link, None
         self.use("link")
 
