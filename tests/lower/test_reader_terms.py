@@ -8,13 +8,15 @@ from hypothesis import strategies as st
 
 from mixer.lower.graph.nodes import Range
 from tests.lower.reader import meaning
-from tests.lower.reader.c99 import Reader, UnequalError, Value, parsed
+from tests.lower.reader.c99 import Reader, Value, parsed
 from tests.lower.reader.judge import Judge
+from tests.lower.reader.preprocess import UnequalError
 from tests.lower.reader.terms import Flag, Number, Terms, opposite
 
 ENDS = st.tuples(st.integers(-60, 60), st.integers(0, 90)).map(
     lambda pair: Range(pair[0], pair[0] + pair[1])
 )
+ENTRIES = (3, 0, -4, 120, 120, 7)
 FACTORS = st.sampled_from([-12, -5, -4, -1, 1, 2, 3, 4, 6, 8])
 KINDS = (
     "plus",
@@ -29,6 +31,7 @@ KINDS = (
     "both",
     "wrap",
     "signed",
+    "entry",
 )
 
 
@@ -80,6 +83,7 @@ def _one_more(terms: Terms, made: list[tuple[Number, int]], data: st.DataObject)
         "shift": lambda: (terms.shift(a, bits), x >> bits),
         "mask": lambda: (terms.mask(a, bits), x % 2**bits),
         "constant": lambda: (terms.plus(a, terms.constant(factor)), x + factor),
+        "entry": lambda: (terms.entry(ENTRIES, a), ENTRIES[min(max(x, 0), len(ENTRIES) - 1)]),
     }
     return done[kind]()
 
@@ -116,6 +120,17 @@ def test_the_judge_tells_true_from_false() -> None:
         assert not judge.same(half, wrong)
 
 
+def test_the_judge_tells_true_tables_from_false() -> None:
+    """One of six numbers another: by trying in full, and by the solver, which knows tables as well."""
+    for reach in (Range(-40_000, 40_000), Range(-(2**28), 2**28)):
+        terms = Terms()
+        x, judge = terms.variable("x", reach), Judge(terms)
+        right, wrong = (terms.entry(values, x) for values in (ENTRIES, (*ENTRIES[:4], 119, *ENTRIES[5:])))
+        at_four = terms.choose(terms.equal(x, terms.constant(4)), terms.constant(1), terms.constant(0))
+        assert judge.same(terms.plus(wrong, at_four), right)
+        assert not judge.same(wrong, right)
+
+
 def test_the_judge_tries_a_sum_over_all_that_it_may_be() -> None:
     """Two numbers of 16,384 values to either side: their sum is tried as one number, up to its ends."""
     terms = Terms()
@@ -136,6 +151,23 @@ def test_the_judge_gives_up_after_its_own_steps() -> None:
     assert not Judge(terms, steps=1000).same(one, terms.product(x, terms.product(y, z)))
 
 
+TABLES = """
+#if defined(__AVR__)
+#include <avr/pgmspace.h>
+#define IN_FLASH PROGMEM
+#define READ_SHORT(number) ((int16_t)pgm_read_word(&(number)))
+#define READ_BYTE(number) (pgm_read_byte(&(number)))
+#else
+#define IN_FLASH
+#define READ_SHORT(number) (number)
+#define READ_BYTE(number) (number)
+#endif
+static const int16_t base[3] IN_FLASH = { 0, 300, 5000 };
+static const uint8_t more[] IN_FLASH = { 7, 200, 250, 3, 0 };
+static const int16_t low[2] IN_FLASH = { -1, 4 };
+static const int16_t plain[2] = { -300, 500 };
+"""
+"""Where a compiler for an AVR puts numbers into flash, and any other does nothing."""
 UNDEFINED = {
     "an overflow of +": "int32_t f(int32_t x) { return x + 1; }",
     "an overflow of *": "int32_t f(int16_t x) { return x * x; }",
@@ -147,6 +179,13 @@ UNDEFINED = {
     "division by zero": "uint16_t f(uint16_t x) { return 7u / x; }",
     "has no value": "int16_t f(int16_t x) { int16_t y; if (x > 3) { y = 1; } return y; }",
     "end is not known": "int16_t f(int16_t x) { for (int16_t i = 0; i < x; i++) { } return x; }",
+    "index of more out of bounds": "uint8_t f(uint8_t x) { return READ_BYTE(more[x > 5 ? 5 : x]); }",
+    "index of plain out of bounds": "int16_t f(int8_t x) { return plain[x < 1 ? x : 1]; }",
+    "base is not read where it lies": "int16_t f(uint8_t x) { return base[x & 1]; }",
+    "plain is not read where it lies": "int16_t f(uint8_t x) { return READ_SHORT(plain[x & 1]); }",
+    "pgm_read_byte of something else": "uint8_t f(uint8_t x) { return READ_BYTE(base[x & 1]); }",
+    "conversion that does not fit": "int16_t f(uint8_t x) { return READ_SHORT(low[x & 1]); }",
+    "outlives its function": "int16_t f(int16_t x) { static int16_t y = 0; y++; return y > 1 ? x : y; }",
 }
 DEFINED = {
     "int32_t f(int32_t x) { return x < 2147483647 ? x + 1 : 0; }": 8,
@@ -155,17 +194,23 @@ DEFINED = {
     "int16_t f(int16_t x) { int16_t y; if (x > 3) { y = 1; } else { y = 2; } return y; }": 1,
     "int16_t f(int16_t x) { if (x > 3) { return 5; } return x; }": 5,
     "uint16_t f(uint16_t x) { return (uint16_t)(x - 8u); }": 65535,
+    "uint8_t f(uint16_t x) { return (uint16_t)(x - 8u) <= 1400u; }": 0,
+    "uint8_t f(uint8_t x) { if (x < 125) { x++; } return x; }": 8,
+    "int16_t f(uint8_t x) { return READ_SHORT(base[(x & 7) >> 2]) + READ_BYTE(more[x & 3]); }": 303,
+    "uint8_t f(uint8_t x) { return READ_BYTE(more[x > 4 ? 4 : x]); }": 0,
+    "int16_t f(uint8_t x) { return plain[x & 1]; }": 500,
 }
 
 
-def _run(text: str, at: int | None = None) -> Value:
-    source, terms = parsed(text), Terms()
-    reader = Reader(source, Judge(terms), 16, lambda value: value)
+def _run(text: str, at: int | None = None, int_width: int = 16) -> Value:
+    source, terms = parsed(TABLES + text, int_width), Terms()
+    reader = Reader(source, Judge(terms), int_width, lambda value: value)
     parameter = source.functions["f"].decl.type.args.params[0]
     kind = reader.type_of(parameter.type)
     number = terms.variable("x", kind.reach) if at is None else terms.constant(at)
     reader.where = ["f"]
-    found = reader.run(source.functions["f"].body.block_items, {"x": Value(number, kind)})
+    given = {"x": Value(number, kind), " x": Value(number, kind)}
+    found = reader.run(source.functions["f"].body.block_items, given)
     assert found is not None
     return reader.convert(found, reader.type_of(source.functions["f"].decl.type.type))
 
@@ -182,3 +227,37 @@ def test_what_is_defined_is_read_as_c_has_it(text: str) -> None:
     """The same care taken well passes for every number, and gives what C gives for seven."""
     _run(text)
     assert _run(text, 7).number.constant == DEFINED[text]
+
+
+def test_a_table_is_plain_where_there_is_no_flash() -> None:
+    """The macros' other side: there a number below nothing is what it is."""
+    assert _run("int16_t f(uint8_t x) { return READ_SHORT(low[x & 1]); }", 6, 32).number.constant == -1
+
+
+@pytest.mark.parametrize(
+    "line", ["#error no", "#include <math.h>", "#if X > 3\n#endif", "#define A(x) A(A(x))"]
+)
+def test_a_line_for_the_preprocessor_that_is_not_known_is_refused(line: str) -> None:
+    """What it may do to the rest nobody can tell."""
+    with pytest.raises(UnequalError):
+        parsed(f"{line}\nint16_t f(int16_t x) {{ return A(x); }}\n", 16)
+
+
+def test_macros_are_put_in_as_the_preprocessor_does() -> None:
+    """Those of a branch that counts, arguments with brackets and commas of their own, macros in macros."""
+    text = """
+#ifndef ONCE
+#define ONCE
+#define TWICE(a, b) ((a) * 2 + \\
+    (b))
+#define FOUR TWICE(TWICE(1, 0), 0)
+#if !defined(ONCE) || defined(__GNUC__)
+#define PLUS +
+#else
+#define PLUS -
+#endif
+#endif
+static int two(int a, int b) { return a - b; }
+int16_t f(int8_t x) { return TWICE(two(x, (1)), x) PLUS FOUR; }
+"""
+    assert _run(text, 7).number.constant == 6 * 2 + 7 + 4

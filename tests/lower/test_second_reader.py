@@ -14,9 +14,9 @@ from mixer.lower.graph.nodes import Range
 from mixer.lower.graph.trace import trace
 from tests.lengths import cases
 from tests.lower.c_exports import ROBOTS, plan_of_robot
-from tests.lower.reader.c99 import UnequalError
 from tests.lower.reader.compare import Report, prove_export
 from tests.lower.reader.judge import STEPS
+from tests.lower.reader.preprocess import UnequalError
 from tests.strategies import FULL_SIZE, SMALL_SIZE, random_plan
 
 TANK = plan_of_robot("tank_pair")

@@ -16,15 +16,12 @@ from pycparser import c_ast, c_parser
 
 from mixer.lower.graph.nodes import Range
 from tests.lower.reader.judge import Judge
+from tests.lower.reader.preprocess import UnequalError, preprocessed
 from tests.lower.reader.terms import Flag, Number, opposite
 
 MOST_ROUNDS = 64
 STRUCTS = ("in", "state", "out")
 """The structs of a tick, by the names of the pointers to them."""
-
-
-class UnequalError(AssertionError):
-    """The C is not the graph, or not C that means one thing: where, and why."""
 
 
 class Type(NamedTuple):
@@ -60,6 +57,15 @@ class Value(NamedTuple):
     """The flag it was made from, where it was."""
 
 
+class Table(NamedTuple):
+    """An array of numbers that are never written."""
+
+    type: Type
+    values: tuple[int, ...]
+    in_flash: bool
+    """Where an AVR reads it by instructions of its own, and by those alone."""
+
+
 @dataclass
 class Source:
     """A C text taken apart."""
@@ -68,14 +74,15 @@ class Source:
     structs: dict[str, dict[str, str]] = field(default_factory=dict)
     """Type of each member, by the struct's name."""
     enums: dict[str, int] = field(default_factory=dict)
+    tables: dict[str, Table] = field(default_factory=dict)
 
 
-def parsed(text: str) -> Source:
-    """A C text whose preprocessor lines say nothing that matters here."""
-    without = re.sub(r"#ifdef __cplusplus\n.*?#endif", "", text, flags=re.DOTALL)
-    plain = re.sub(r"/\*.*?\*/|^#.*?$", "", without, flags=re.DOTALL | re.MULTILINE)
-    for name in re.findall(r"^#define (\w+) __attribute__\(\(noinline\)\)$", without, re.MULTILINE):
-        plain = re.sub(rf"\b{name}\b", "", plain)  # says how to call a function, not what it does
+def parsed(text: str, int_width: int) -> Source:
+    """A C text as a compiler of this width of `int` has it; the one of 16 bits is an AVR's."""
+    plain = preprocessed(text, {"__GNUC__", "__AVR__"} if int_width == 16 else {"__GNUC__"})
+    plain = re.sub(r"__attribute__\(\(noinline\)\)", "", plain)  # how to call it, not what it does
+    in_flash = set(re.findall(r"(\w+)\s*\[[^]]*\]\s*PROGMEM\b", plain))
+    plain = re.sub(r"\bPROGMEM\b", "", plain)
     names = (*EXACT, "bool", *(name.replace("int", "int_fast") for name in EXACT))
     tree = c_parser.CParser().parse("".join(f"typedef int {name};\n" for name in names) + plain)
     source = Source()
@@ -87,7 +94,36 @@ def parsed(text: str) -> Source:
             source.structs[item.type.name] = members
         elif isinstance(item, c_ast.Decl) and isinstance(item.type, c_ast.Enum):
             source.enums |= {each.name: int(each.value.value) for each in item.type.values.enumerators}
+        elif isinstance(item, c_ast.Decl) and isinstance(item.type, c_ast.ArrayDecl):
+            table = _table(item, in_flash)
+            source.tables |= {item.name: table} if table else {}
     return source
+
+
+def _table(item: Any, in_flash: set[str]) -> Table | None:
+    """The numbers of an array that is never written; those that are left out are 0."""
+    kind = item.type.type.type.names[0]
+    if (
+        kind not in EXACT
+        or "const" not in item.type.type.quals
+        or not isinstance(item.init, c_ast.InitList)
+    ):
+        return None
+    values = [_number(each) for each in item.init.exprs]
+    length = len(values) if item.type.dim is None else _number(item.type.dim)
+    reach = EXACT[kind].reach
+    if len(values) > length or any(not reach.low <= value <= reach.high for value in values):
+        raise UnequalError(f"{item.name}: a number too many, or one that does not fit")
+    return Table(EXACT[kind], (*values, *[0] * (length - len(values))), item.name in in_flash)
+
+
+def _number(node: Any) -> int:
+    """A number that is written out."""
+    if isinstance(node, c_ast.UnaryOp) and node.op == "-":
+        return -_number(node.expr)
+    if not isinstance(node, c_ast.Constant):
+        raise UnequalError("a table's number that is not written out")
+    return int(node.value.rstrip("uUlL"), 0)
 
 
 class Reader:
@@ -222,6 +258,32 @@ class Reader:
             raise self.refuse(f"{place} has no value")
         return self.memory[place]
 
+    def _ArrayRef(self, node: Any, names: Mapping[str, Value]) -> Value:
+        return self._entry(node, names, in_flash=False)
+
+    def _entry(self, node: Any, names: Mapping[str, Value], *, in_flash: bool) -> Value:
+        """One number of a table, read where it lies."""
+        table = self.source.tables.get(node.name.name)
+        if table is None or node.name.name in names:
+            raise self.refuse(f"{node.name.name} is no table this reader knows")
+        if table.in_flash != in_flash:
+            raise self.refuse(f"{node.name.name} is not read where it lies")
+        index = self.read(node.subscript, names).number
+        ends = Range(0, len(table.values) - 1)
+        self.need_within(f"an index of {node.name.name} out of bounds", index, ends)
+        return Value(self.terms.entry(table.values, index), table.type)
+
+    def _from_flash(self, node: Any, names: Mapping[str, Value]) -> Value:
+        """What an AVR's instructions for flash give: the bits, as a number that is not negative."""
+        kind = EXACT["uint8_t" if node.name.name == "pgm_read_byte" else "uint16_t"]
+        (address,) = node.args.exprs
+        if not (isinstance(address, c_ast.UnaryOp) and isinstance(address.expr, c_ast.ArrayRef)):
+            raise self.refuse("an address this reader does not know")
+        found = self._entry(address.expr, names, in_flash=True)
+        if address.op != "&" or found.type.width != kind.width:
+            raise self.refuse(f"{node.name.name} of something else is possible")
+        return self.convert(found, kind)
+
     def _Cast(self, node: Any, names: Mapping[str, Value]) -> Value:
         return self.convert(self.read(node.expr, names), self.type_of(node.to_type.type))
 
@@ -289,7 +351,9 @@ class Reader:
         return less if op in ("<", ">") else opposite(less)
 
     def _masked(self, a: Number, b: Number, kind: Type) -> Value:
-        a, b = (b, a) if a.parts == () else (a, b)
+        a, b = (b, a) if b.parts else (a, b)
+        if not a.parts and min(a.constant, b.constant) >= 0:
+            return Value(self.terms.constant(a.constant & b.constant), kind)
         if b.parts or b.constant < 0 or b.constant & (b.constant + 1):
             raise self.refuse("& with anything but the lowest bits is nothing this reader knows")
         if kind.signed:
@@ -308,16 +372,16 @@ class Reader:
         return made[op](a, b)
 
     def _FuncCall(self, node: Any, names: Mapping[str, Value]) -> Value:
+        if node.name.name in ("pgm_read_byte", "pgm_read_word"):
+            return self._from_flash(node, names)
         given = [self.read(argument, names) for argument in node.args.exprs]
         if node.name.name in ("INT32_C", "UINT32_C"):
             return self.convert(given[0], EXACT["int32_t" if node.name.name == "INT32_C" else "uint32_t"])
         function = self.source.functions[node.name.name]
         kind = self.type_of(function.decl.type.type)
-        parameters = function.decl.type.args.params
-        own = {
-            parameter.name: self.convert(value, self.type_of(parameter.type))
-            for parameter, value in zip(parameters, given, strict=True)
-        }
+        own: dict[str, Value] = {}
+        for parameter, value in zip(function.decl.type.args.params, given, strict=True):
+            self._hand_over(parameter, value, own)
         self.where.append(node.name.name)
         found = self.run(function.body.block_items, own)
         if found is None:
@@ -325,13 +389,19 @@ class Reader:
         self.where.pop()
         return self.known(self.convert(found, kind))
 
+    def _hand_over(self, parameter: Any, value: Value, own: dict[str, Value]) -> None:
+        """A parameter is a variable of its own, with the value that was given."""
+        kind = self.type_of(parameter.type)
+        own[parameter.name] = self.convert(value, kind)
+        own[f" {parameter.name}"] = Value(self.terms.constant(0), kind)
+
     def _carry_out(self, node: Any, names: Mapping[str, Value]) -> None:
         """A call for what it does: structs are handed on under the names that they have everywhere."""
         function = self.source.functions[node.name.name]
-        own = {}
+        own: dict[str, Value] = {}
         for parameter, given in zip(function.decl.type.args.params, node.args.exprs, strict=True):
             if not isinstance(parameter.type, c_ast.PtrDecl):
-                own[parameter.name] = self.convert(self.read(given, names), self.type_of(parameter.type))
+                self._hand_over(parameter, self.read(given, names), own)
             elif (
                 parameter.name not in STRUCTS
                 or not isinstance(given, c_ast.ID)
@@ -375,6 +445,8 @@ class Reader:
     def _simple(self, statement: Any, names: dict[str, Value]) -> None:
         if isinstance(statement, c_ast.Decl):
             self.where.append(statement.name)
+            if statement.storage:
+                raise self.refuse("a variable that outlives its function is nothing this reader knows")
             names.pop(statement.name, None)
             names[f" {statement.name}"] = Value(self.terms.constant(0), self.type_of(statement.type))
             if statement.init is not None:

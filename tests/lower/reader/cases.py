@@ -58,6 +58,7 @@ class Case:
         made = {
             "product": lambda: terms.product(*args),
             "quotient": lambda: terms.quotient(*args),
+            "entry": lambda: terms.entry(*args),
             "shift": lambda: terms.shift(*args),
             "mask": lambda: terms.mask(*args),
             "smaller": lambda: terms.smaller(*args),

@@ -20,9 +20,10 @@ from mixer.lower.graph.trace import wire_signals
 from mixer.lower.run.python import compile_graph
 from mixer.testing.inputs import rows
 from tests.lower.reader.alike import Alike
-from tests.lower.reader.c99 import BOOL, Reader, UnequalError, Value, parsed
+from tests.lower.reader.c99 import BOOL, Reader, Value, parsed
 from tests.lower.reader.graph_terms import GraphTerms
 from tests.lower.reader.judge import STEPS, Judge
+from tests.lower.reader.preprocess import UnequalError
 from tests.lower.reader.terms import Atom, Flag, Number, Terms
 
 TICKS, EVERY = 6000, 20
@@ -42,7 +43,7 @@ def prove_export(graph: Graph, text: str, int_width: int = 32, steps: int = STEP
 
     Raises UnequalError.
     """
-    source, terms = parsed(text), Terms()
+    source, terms = parsed(text, int_width), Terms()
     judge, nodes = Judge(terms, steps), GraphTerms(graph, terms)
     alike = Alike(judge, _drive(graph, nodes))
     nodes.make(alike.add)

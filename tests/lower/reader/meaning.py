@@ -19,6 +19,7 @@ class Arithmetic(Protocol):
     def every(self, flags: list[Any]) -> Any: ...
     def opposite(self, flag: Any) -> Any: ...
     def quotient(self, a: Any, b: Any) -> Any: ...
+    def entry(self, values: tuple[int, ...], at: Any) -> Any: ...
 
 
 class Arrays:
@@ -38,6 +39,9 @@ class Arrays:
 
     def quotient(self, a: Any, b: Any) -> Any:
         return a // np.maximum(b, 1)
+
+    def entry(self, values: tuple[int, ...], at: Any) -> Any:
+        return np.array(values, np.int64)[np.clip(at, 0, len(values) - 1)]
 
 
 class Vectors:
@@ -60,6 +64,12 @@ class Vectors:
 
     def quotient(self, a: Any, b: Any) -> Any:
         return z3.UDiv(a, b)
+
+    def entry(self, values: tuple[int, ...], at: Any) -> Any:
+        found = self.constant(values[-1])
+        for number in range(len(values) - 2, -1, -1):
+            found = z3.If(at <= self.constant(number), self.constant(values[number]), found)
+        return found
 
 
 Values = MutableMapping[Atom, Any]
@@ -97,6 +107,7 @@ def _atom(on: Arithmetic, atom: Atom, values: Mapping[Atom, Any]) -> Any:
     made = {
         "product": lambda a, b: a * b,
         "quotient": on.quotient,
+        "entry": lambda a: on.entry(atom.args[0], a),
         "shift": lambda a: a >> on.constant(atom.args[1]),
         "mask": lambda a: a & on.constant(2 ** atom.args[1] - 1),
         "smaller": lambda a, b: on.choose(a < b, a, b),

@@ -248,6 +248,16 @@ class Terms:
         self.masked.setdefault(made, {})[a] = None
         return made
 
+    def entry(self, values: tuple[int, ...], at: Number) -> Number:
+        """The number of a table; beyond its ends, where nobody asks, its first or last."""
+        reach = self.reach(at)
+        last = len(values) - 1
+        low, high = (min(max(end, 0), last) for end in reach)
+        seen = values[low : high + 1]
+        if min(seen) == max(seen):
+            return self.constant(seen[0])
+        return self._made("entry", (values, at), Range(min(seen), max(seen)))
+
     def _divided(self, a: Number, factor: int) -> Number:
         return self._number(a.constant // factor, {atom: k // factor for atom, k in a.parts})
 
