@@ -10,10 +10,9 @@ from mixer.board.chip.rp2040 import Rp2040Chip
 from mixer.board.frames import Decoder, Event
 from mixer.board.image.elf import Image, image_of
 from mixer.core.plan import Plan
-from mixer.lower.c.export import export_files
 from mixer.profile.profile import fingerprint_of
 from tests.board.images import built
-from tests.lower.c_exports import plan_of_robot
+from tests.lower.c_exports import plan_of_robot, write_mix
 
 US, MS = 128, 128_000
 TICK_PIN = "GP15"
@@ -69,8 +68,7 @@ def image(robot: str, wiring: str) -> Image:
     """The firmware of an example robot with these wires."""
     plan = plan_of_robot(robot)
     with tempfile.TemporaryDirectory() as folder:
-        for name, text in export_files(plan, fingerprint_of(plan)).items():
-            Path(folder, name).write_text(text, encoding="utf-8")
+        write_mix(Path(folder), plan, fingerprint_of(plan))
         return image_of(built("rp2040", "firmware.elf", wiring, folder), f"{robot}.elf")
 
 

@@ -16,12 +16,11 @@ from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
 from mixer.link.parity import Mismatch, Parity
 from mixer.link.session import Replugged, Unplugged
-from mixer.lower.c.export import export_files
 from mixer.profile.profile import fingerprint_of
 from tests.lengths import cases
 from tests.link.firmware import build_board
 from tests.link.reader_board import MHZ, Board
-from tests.lower.c_exports import plan_of_robot
+from tests.lower.c_exports import plan_of_robot, write_mix
 from tests.plans import cart_plan
 
 PERIOD_US = 20_003.7
@@ -55,8 +54,7 @@ def edges(number: int) -> Iterator[Edge]:
 def test_the_exported_mix_on_the_board_agrees_on_every_tick(tmp_path: Path) -> None:
     """Twenty seconds of driving, losses and contacts included: all ticks compared, none differs."""
     plan = cart_plan(tick_ms=20)
-    for name, text in export_files(plan, fingerprint_of(plan)).items():
-        (tmp_path / name).write_text(text, encoding="utf-8")
+    write_mix(tmp_path, plan, fingerprint_of(plan))
     board = Board(build_board(MIX=str(tmp_path), CHANNELS=3, CONTACTS=1))
     board.play(edges(1000))
     events: list[Event] = []
@@ -84,8 +82,7 @@ def test_a_mix_on_board_reads_the_receiver_s_numbers(tmp_path: Path) -> None:
     plan = cart_plan(tick_ms=20)
     channels = zip(plan.channels, (2, 3, 5), strict=True)
     plan = replace(plan, channels=tuple(replace(channel, receiver=n) for channel, n in channels))
-    for name, text in export_files(plan, fingerprint_of(plan)).items():
-        (tmp_path / name).write_text(text, encoding="utf-8")
+    write_mix(tmp_path, plan, fingerprint_of(plan))
     board = Board(build_board(MIX=str(tmp_path), CHANNELS=5, CONTACTS=1))
     pins = {"PB0": "PB1", "PB1": "PB2", "PB2": "PC0"}
     moved = (edge._replace(pin=pins[edge.pin]) for edge in edges(400))
@@ -125,8 +122,7 @@ def edges_of_log(rows: list[dict[str, str]], plan: Plan, after_us: float) -> Ite
 def test_an_example_robot_agrees_on_every_tick_of_a_recorded_drive(tmp_path: Path, seconds: int) -> None:
     """The carrier's export at its own 2 ms tick, some seconds of its log on the pins: no difference."""
     plan = plan_of_robot("sample_carrier")
-    for name, text in export_files(plan, fingerprint_of(plan)).items():
-        (tmp_path / name).write_text(text, encoding="utf-8")
+    write_mix(tmp_path, plan, fingerprint_of(plan))
     choices = {"CHANNELS": max(plan.receivers), "CONTACTS": max(plan.contact_inputs)}
     tick_us = plan.tick_ms * 1000
     elf = build_board(MIX=str(tmp_path), FRAME_US=tick_us, BAUD="1000000UL", **choices)

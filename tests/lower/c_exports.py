@@ -10,7 +10,7 @@ from pathlib import Path
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan
 from mixer.lower.c.export import export_files
-from mixer.lower.c.program import interface_of
+from mixer.lower.c.program import header_text, interface_of, source_text
 from mixer.lower.c.vectors import vectors_of
 from mixer.lower.graph.trace import trace
 from mixer.profile.profile import load_profile
@@ -37,6 +37,16 @@ def random_rows(plan: Plan, seed: int, ticks: int) -> list[tuple[int, ...]]:
 def exported(plan: Plan) -> Mapping[str, str]:
     """All files of a plan, made once for every test that looks at them."""
     return export_files(plan, "0123456789ab")
+
+
+def write_mix(folder: Path, plan: Plan, fingerprint: str = "0123456789ab") -> Path:
+    """The C of a plan alone, for tests with inputs of their own: the core runs no vectors for it."""
+    for name, text in (
+        ("mix.h", header_text(plan, fingerprint)),
+        ("mix.c", source_text(plan, fingerprint)),
+    ):
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
 
 
 def write_export(folder: Path, plan: Plan, rows: Sequence[Sequence[int]] | None = None) -> Path:

@@ -10,7 +10,7 @@ from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import Row, build_avr, run_avr
 from tests.boards.cortex_m import check_on_cortex_m
 from tests.lengths import cases
-from tests.lower.c_exports import ROBOTS, core_rows, plan_of_robot, random_rows, write_export
+from tests.lower.c_exports import ROBOTS, core_rows, plan_of_robot, random_rows, write_export, write_mix
 from tests.strategies import Size, random_plan
 
 SMALL = Size(sticks=4, switches=3, outputs=5, actuators=2, ticks=8)
@@ -36,7 +36,7 @@ robots = pytest.mark.parametrize("robot", cases(FEW, sorted(set(ROBOTS) - set(FE
 def test_every_robot_gives_the_same_bits_on_the_avr(robot: str, tmp_path: Path) -> None:
     """2000 ticks of the robot's own vectors: every wire, the guard and every slot of the state agree."""
     plan = plan_of_robot(robot)
-    write_export(tmp_path, plan)
+    write_mix(tmp_path, plan)
     assert differing(plan, tmp_path, vector_trace(plan)[:2000]) == []
 
 
@@ -45,7 +45,7 @@ def test_every_robot_gives_the_same_bits_on_the_avr(robot: str, tmp_path: Path) 
 def test_random_plans_give_the_same_bits_on_the_avr(seed: int, tmp_path: Path) -> None:
     """Random robots, plausible and hostile inputs, at both optimisation levels in turn."""
     plan = random_plan(random.Random(100 + seed), SMALL)
-    write_export(tmp_path, plan)
+    write_mix(tmp_path, plan)
     rows = random_rows(plan, seed, 600)
     assert differing(plan, tmp_path, rows, "-Os" if seed % 2 else "-O2") == []
 
@@ -57,7 +57,7 @@ def test_a_missing_cast_is_found_on_the_avr(tmp_path: Path) -> None:
     On this machine the same change makes no difference, which is why the AVR is asked at all.
     """
     plan = plan_of_robot("tank_pair")
-    write_export(tmp_path, plan)
+    write_mix(tmp_path, plan)
     source = tmp_path / "mix.c"
     text = source.read_text(encoding="utf-8")
     narrow = text.replace("(uint32_t)(uint16_t)x * four_times", "(uint32_t)((uint16_t)x * four_times)")

@@ -1,5 +1,6 @@
 """The exported C on this machine: strict compilers, sanitizers, vectors, the same letters every time."""
 
+import csv
 import random
 import re
 import subprocess
@@ -11,21 +12,19 @@ import pytest
 
 from mixer.core.plan import Guard
 from mixer.errors import OptionError
-from mixer.lower.c import program
 from mixer.lower.c.export import export_of
-from mixer.lower.c.vectors import vector_trace
 from tests.boards.avr import STRICT
 from tests.lengths import cases
 from tests.lower.c_exports import (
     ROBOTS,
     SANITIZERS,
     compile_check,
-    core_rows,
     exported,
     plan_of_robot,
     random_rows,
     run_check,
     write_export,
+    write_mix,
 )
 from tests.plans import plain_plan
 from tests.strategies import FULL_SIZE, Size, random_plan
@@ -60,8 +59,7 @@ def test_every_robot_compiles_strictly_and_passes_its_own_vectors(
 def test_random_robots_compile_strictly(seed: int, compiler: str, tmp_path: Path) -> None:
     """Whatever a robot is made of, no spelling of it is warned of: parentheses, conversions, signs."""
     plan = random_plan(random.Random(seed), Size(sticks=3, switches=2, outputs=4, actuators=1, ticks=8))
-    (tmp_path / "mix.h").write_text(program.header_text(plan, "0" * 12), encoding="utf-8")
-    (tmp_path / "mix.c").write_text(program.source_text(plan, "0" * 12), encoding="utf-8")
+    write_mix(tmp_path, plan)
     command = [compiler, "-O2", *STRICT, "-c", "mix.c", "-o", "mix.o"]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, timeout=100)
     assert done.returncode == 0, done.stderr
@@ -70,7 +68,7 @@ def test_random_robots_compile_strictly(seed: int, compiler: str, tmp_path: Path
 @compilers
 def test_the_header_stands_alone(compiler: str, tmp_path: Path) -> None:
     """mix.h compiles as the only thing included, twice, so that it needs nothing before it."""
-    write_export(tmp_path, plan_of_robot("tank_pair"))
+    write_mix(tmp_path, plan_of_robot("tank_pair"))
     (tmp_path / "alone.c").write_text('#include "mix.h"\n#include "mix.h"\nextern int x;\n')
     done = subprocess.run([compiler, *STRICT, "-fsyntax-only", "alone.c"], cwd=tmp_path, check=False)
     assert done.returncode == 0
@@ -130,13 +128,16 @@ def test_the_files_depend_on_the_plan_alone(tmp_path: Path) -> None:
     program = (
         "import sys, hashlib; sys.path.insert(0, sys.argv[1]); from pathlib import Path;"
         "from mixer.profile.profile import load_profile; from mixer.lower.c.export import export_files;"
-        "plan = load_profile(Path(sys.argv[2])).plan();"
-        "print(hashlib.sha256(repr(export_files(plan, 'x')).encode()).hexdigest())"
+        "from mixer.lower.c.program import header_text, source_text;"
+        "large, small = (load_profile(Path(path)).plan() for path in sys.argv[2:]);"
+        "text = header_text(large, 'x') + source_text(large, 'x') + repr(export_files(small, 'x'));"
+        "print(hashlib.sha256(text.encode()).hexdigest())"
     )
+    robots = [str(ROBOTS[name]) for name in ("sample_carrier", "tank_pair")]
     results = set()
     for seed, folder in (("0", REPOSITORY), ("4711", tmp_path)):
         done = subprocess.run(
-            [sys.executable, "-c", program, str(REPOSITORY), str(ROBOTS["sample_carrier"])],
+            [sys.executable, "-c", program, str(REPOSITORY), *robots],
             env={"PYTHONHASHSEED": seed, "PATH": ""},
             cwd=folder,
             capture_output=True,
@@ -160,10 +161,11 @@ def test_the_small_robot_is_written_as_the_golden_files_have_it() -> None:
 def test_vectors_visit_the_guard_and_move_every_output_both_ways(robot: str) -> None:
     """Searching, resting, live and stopped are met, and each wire leaves its rest to both sides."""
     plan = plan_of_robot(robot)
-    seen = core_rows(plan, vector_trace(plan))
-    assert {Guard.SEARCHING, Guard.RESTING, Guard.LIVE, Guard.STOPPED} <= {row.outputs[-1] for row in seen}
-    for number, output in enumerate(plan.outputs):
-        sent = {row.outputs[number] for row in seen}
+    names, *seen = csv.reader(exported(plan)["vectors.csv"].splitlines())
+    columns = {name: {int(row[at]) for row in seen} for at, name in enumerate(names)}
+    assert {Guard.SEARCHING, Guard.RESTING, Guard.LIVE, Guard.STOPPED} <= columns["guard.state"]
+    for output in plan.outputs:
+        sent = columns[f"output.{output.name}.wire"]
         assert min(sent) < output.rest < max(sent), output.name
 
 

@@ -15,14 +15,14 @@ from mixer.lower.run.toolchain import find
 from tests.boards.avr import AVR_COMPILER, Row, build_avr, run_avr
 from tests.boards.cortex_m import ARM_COMPILER
 from tests.boards.cortex_m0 import build_m0, run_m0
-from tests.lower.c_exports import plan_of_robot, write_export
+from tests.lower.c_exports import plan_of_robot, write_mix
 
 AVR, M0 = "avr", "m0"
 
 
 def built(folder: Path, plan: Plan, board: str, optimise: str) -> Path:
     """The mix of a plan as a program for a board."""
-    write_export(folder, plan)
+    write_mix(folder, plan)
     return build_avr(folder, optimise) if board == AVR else build_m0(folder, optimise)
 
 
