@@ -20,14 +20,21 @@ The body of version 1, numbers unsigned and low byte first unless said otherwise
     12+2n   1      only with a mix: the guard's state, 0 to 4 as in `mixer.core.plan.Guard`
     13+2n   2m     only with a mix: what each output's wire carries, signed
 
-The body that tells which board this is has 129 first, sent at the start and from time to time:
+Two more say which board this is, sent at the start and from time to time. The one that tells what runs
+there has 129 first:
 
     0       1      129
     1       1      why the board started last: bits 0 power on, 1 reset pin, 2 supply too low, 3 watchdog,
-                   4 its mix began anew without a start, since a tick came late; 0 where it cannot tell
+                   4 its mix began anew without a start, since a tick came late; 0 where it cannot tell;
+                   bit 5: it tells its wiring too, as firmware did not in the beginning
     2       6      the fingerprint of the mix on the board, its first hex digit the high half of the first
                    byte; all zero where none runs there
     8       n      the board's name, 1 to 16 printable ASCII characters
+
+The one that tells its wiring, before the other at the start and in turn with it later, has 130:
+
+    0       1      130
+    1       6      the fingerprint of the wiring it is built for, likewise; all zero for one built without
 
 A tick that comes late stops the robot: outputs at rest at once, the mix begun anew, bit 4 set from then on,
 an identity frame, and frames go on from sequence 0 while device time goes on as it was.
@@ -43,13 +50,13 @@ people who write a reader in another language, with a worked example that the te
 import struct
 from binascii import crc_hqx
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from mixer.errors import MissingToolError
 
 VERSION = 1
-IDENTITY = 129
+IDENTITY, WIRING = 129, 130
 LONGEST_NAME = 16
 MOST_CHANNELS = 16
 MOST_CONTACTS = 8
@@ -67,6 +74,7 @@ _WIDTHS = tuple(struct.Struct(f"<{count}H") for count in range(MOST_CHANNELS + 1
 _OUTPUTS = tuple(struct.Struct(f"<B{count}h") for count in range(MOST_OUTPUTS + 1))
 _HIGHEST_GUARD = 4
 _IDENTITY_HEAD = struct.Struct("<BB6s")
+_WIRING = struct.Struct("<B6s")
 _STARTS = (
     "power came",
     "its reset pin was pulled",
@@ -75,6 +83,8 @@ _STARTS = (
 )
 LATE = 16
 """The bit of `started` that is set from the first late tick on."""
+_TELLS_WIRING = 32
+"""The bit beside it on the wire that is set where the wiring is told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +129,9 @@ class Identity:
     """Twelve hex digits of the profile whose mix runs there; empty where none does."""
     started: int = 0
     """Bits 0 to 4, as on the wire; 0 where the board cannot tell."""
+    wiring: str | None = None
+    """Twelve hex digits of the wiring it is built for; empty for a bare reader without a wiring.h, None for
+    firmware too old to say."""
 
     def reasons(self) -> tuple[str, ...]:
         """Why it started last, in words."""
@@ -240,6 +253,10 @@ class Decoder:
         self._last: Frame | None = None
         self._told_late = False
         """Whether the board has told of a late tick since the last frame."""
+        self._wiring: str | None = None
+        """What the board has told of its wiring; None before, and of one that does not tell."""
+        self._waits: Identity | None = None
+        """Who the board is, until it has told its wiring."""
         _, self._unstuff, self._stuffing_error = _stuffing()
 
     def feed(self, data: bytes) -> list[Event]:
@@ -282,15 +299,34 @@ class Decoder:
             return
         if len(content) <= 2 or crc_hqx(content, _CHECK_START):
             events.append(BadCheck(len(coded)) if self._in_step else Noise(len(coded)))
-        elif content[0] == IDENTITY:
-            identity = _identity_of(content)
-            self._told_late = identity is not None and bool(identity.started & LATE)
-            events.append(identity or Misfit(len(coded)))
+        elif content[0] in (IDENTITY, WIRING):
+            told = self._spoken(content)
+            events.extend((Misfit(len(coded)),) if told is None else told)
         elif content[0] != VERSION:
             events.append(WrongVersion(content[0]))
         else:
             frame = _frame_of(content)
             events.extend((Misfit(len(coded)),) if frame is None else self._in_sequence(frame, len(coded)))
+
+    def _spoken(self, content: bytes) -> tuple[Event, ...] | None:
+        """What a board has said of itself, once it has said it whole; None where the fields do not fit."""
+        if content[0] == WIRING:
+            if len(content) != _WIRING.size + 2:
+                return None
+            self._wiring = _digits(_WIRING.unpack_from(content)[1])
+            whole, self._waits = self._waits, None
+            return () if whole is None else (replace(whole, wiring=self._wiring),)
+        identity = _identity_of(content)
+        self._told_late = identity is not None and identity.late
+        if identity is None:
+            return None
+        if not content[1] & _TELLS_WIRING:
+            self._wiring = self._waits = None
+            return (identity,)
+        if self._wiring is None:
+            self._waits = identity
+            return ()
+        return (replace(identity, wiring=self._wiring),)
 
     def _in_sequence(self, frame: Frame, size: int) -> tuple[Event, ...]:
         last, self._last = self._last, frame
@@ -317,7 +353,11 @@ def _identity_of(content: bytes) -> Identity | None:
     if not (1 <= len(name) <= LONGEST_NAME and all(0x20 <= letter < 0x7F for letter in name)):
         return None
     _, started, mix = _IDENTITY_HEAD.unpack_from(content)
-    return Identity(name.decode("ascii"), mix.hex() if any(mix) else "", started & 31)
+    return Identity(name.decode("ascii"), _digits(mix), started & (_TELLS_WIRING - 1))
+
+
+def _digits(fingerprint: bytes) -> str:
+    return fingerprint.hex() if any(fingerprint) else ""
 
 
 def _frame_of(content: bytes) -> Frame | None:

@@ -6,9 +6,10 @@ from pathlib import Path
 
 from mixer.board.kinds.known import BOARDS
 from mixer.board.project.project import project_of
+from mixer.board.wiring.aboard import wired_as
 from mixer.board.wiring.fit import Wiring
 from mixer.board.wiring.own import wiring_on
-from mixer.board.wiring.table import fingerprint_of as wiring_fingerprint
+from mixer.board.wiring.settings import fingerprint_of as wiring_fingerprint
 from mixer.cli.shared.arguments import (
     add_loadout,
     add_output,
@@ -52,7 +53,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     files, folder = export.files, args.output
     check_folder(folder, files, inputs=inputs_of(args), marks=MARKS, overwrite=args.overwrite)
     write_folder(folder, files)
-    _keep(profile, args.loadout, folder, console)
+    _keep(profile, args.loadout, folder, wiring, console)
     console.say(f"{folder}: {', '.join(files)} written, fingerprint {fingerprint}.")
     _tell_vectors(export.vectors, [output.name for output in plan.outputs], console)
     for line in (NEXT,) if wiring is None else _next(wiring):
@@ -80,10 +81,12 @@ def _next(wiring: Wiring) -> tuple[str, str]:
     )
 
 
-def _keep(profile: Profile, loadout: str | None, folder: Path, console: Console) -> None:
+def _keep(
+    profile: Profile, loadout: str | None, folder: Path, wiring: Wiring | None, console: Console
+) -> None:
     """Keep the values beside the profile: what has changed since can be said of a board that runs them."""
     try:
-        keep(profile, loadout, folder)
+        keep(profile, loadout, folder, None if wiring is None else wired_as(wiring))
     except WriteError as error:
         console.notice(
             f"not kept beside the profile, so nobody can say later what has changed: {error.said}"

@@ -5,7 +5,7 @@ from functools import partial
 from pathlib import Path
 
 from mixer.cli.link.board import add_port, open_board, require_port
-from mixer.cli.link.parity import aboard_result, is_wrong, parity_result, show
+from mixer.cli.link.parity import aboard_result, is_wrong, parity_result, show, wires_result
 from mixer.cli.link.recording import Recording
 from mixer.cli.link.report import show_counts, show_jitter, to_dict
 from mixer.cli.link.signals import asked_to_stop
@@ -35,7 +35,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace, console: Console) -> Exit:
-    """Record until told to stop; 1 when the mix on the board is not the profile's."""
+    """Record until told to stop; 1 when the mix or the wires on the board are not the profile's."""
     if args.list:
         return _list(console)
     _require(args)
@@ -56,6 +56,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
             "stopped_by": "request" if recording.was_stopped else "--seconds",
             "board": watch.identity,
             "aboard": aboard_result(watch),
+            "wired": wires_result(watch),
             **to_dict(progress, recording.quiet),
             "parity": parity_result(watch),
         }

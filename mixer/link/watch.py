@@ -1,4 +1,4 @@
-"""Which board is at the other end, which tuning runs on it, and whether it gives what that tuning gives.
+"""Which board is at the other end, its tuning and wires, and whether it gives what that tuning gives.
 
 One account for `record`, `pit` and the bench. A board is compared with the tuning whose fingerprint it has
 told: an edit here makes it the older one and no wrong one. Where that tuning's values are known nowhere,
@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from mixer.board.frames import LATE, BeganAnew, Frame, Identity, Restarted
+from mixer.board.wiring.aboard import Wires, WiresAboard, wires_aboard
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
 from mixer.link.binding import Binding
@@ -40,6 +41,8 @@ class BoardWatch:
         """What the board has said of itself last."""
         self.aboard: Aboard | None = None
         """What is known of the mix it says it runs."""
+        self.wires: WiresAboard | None = None
+        """What is known of the wiring it says it is built for; None for a board that runs no mix."""
         self.refused: WrongDeviceError | None = None
         """Why its mix cannot be compared at all, where it cannot."""
         self.first: list[Mismatch] = []
@@ -62,6 +65,17 @@ class BoardWatch:
         """Whether the board says that it runs another tuning than the one in use."""
         return self.aboard is not None and self.aboard.runs is not Runs.THIS
 
+    @property
+    def remedy(self) -> str:
+        """What to do about its mix or its wires; empty where neither is known to be wrong."""
+        known = (self.aboard, self.wires)
+        return next(filter(None, (each.remedy() for each in known if each is not None)), "")
+
+    @property
+    def is_wired_otherwise(self) -> bool:
+        """Whether the board says that it is built for other wires than those of the tuning in use."""
+        return self._wires_are is Wires.OTHER
+
     def follow(self, tunings: Tunings) -> None:
         """Another tuning is in use here; `study` takes it up. May be called from another thread."""
         self._tunings = tunings
@@ -70,12 +84,13 @@ class BoardWatch:
         """Say anew what the board runs, if something has changed here since."""
         if self._studied is self._tunings:
             return
-        self._studied, before = self._tunings, self.aboard
-        if before is None:
+        self._studied, before, wires_were = self._tunings, self.aboard, self._wires_are
+        if before is None or self.identity is None:
             return
         self.aboard = self._known_of(before.fingerprint)
-        if self.aboard.runs is not before.runs:
-            self._tell(f"the board: {self._words('')}", "note" if self.aboard.runs is Runs.THIS else "warn")
+        self.wires = wires_aboard(self._studied, self.identity)
+        if (self.aboard.runs, self._wires_are) != (before.runs, wires_were):
+            self._tell(f"the board: {self._words('')}", "warn" if self.remedy else "note")
 
     def take(self, events: Sequence[SessionEvent]) -> None:
         """All that the link says, in its order."""
@@ -100,8 +115,9 @@ class BoardWatch:
         board, parity = self.identity, self.parity
         view = BoardView() if board is None else BoardView(name=board.board, started=_started(board))
         if self.aboard is not None:
-            known = self.aboard
-            view = replace(view, runs=str(known.runs), told=known.words(), remedy=known.remedy())
+            view = replace(view, runs=str(self.aboard.runs), told=self.aboard.words(), remedy=self.remedy)
+        if self.wires is not None:
+            view = replace(view, wires=str(self.wires.wires), wires_told=self.wires.words())
         if not self.mixes:
             return view
         if self.refused is not None or parity is None:
@@ -125,14 +141,18 @@ class BoardWatch:
         if before is not None and _but_late(board) == _but_late(before):
             return
         self.aboard = self._known_of(board.fingerprint) if board.fingerprint else None
+        self.wires = wires_aboard(self._studied, board)
         plan = self._studied.plan if self.aboard is None else self.aboard.plan
         if plan is None:
             self.parity, self._plan = None, None
         elif plan != self._plan:
             self._compare_with(plan)
         why = _started(board)
-        level = "warn" if self.aboard is not None and self.aboard.remedy() else "note"
-        self._tell(f"the board is {board.board}: {self._words(why)}", level)
+        self._tell(f"the board is {board.board}: {self._words(why)}", "warn" if self.remedy else "note")
+
+    @property
+    def _wires_are(self) -> Wires | None:
+        return None if self.wires is None else self.wires.wires
 
     def _known_of(self, fingerprint: str) -> Aboard:
         tunings = self._studied
@@ -144,11 +164,10 @@ class BoardWatch:
         return known
 
     def _words(self, why: str) -> str:
-        """What runs there, why it started, what to do."""
-        runs, remedy = "it runs no mix", ""
-        if self.aboard is not None:
-            runs, remedy = self.aboard.words(), self.aboard.remedy()
-        said = "; ".join(filter(None, (runs, why)))
+        """What runs there, for which wires, why it started, what to do."""
+        runs, remedy = "it runs no mix" if self.aboard is None else self.aboard.words(), self.remedy
+        wires = "" if self.wires is None else self.wires.words()
+        said = "; ".join(filter(None, (runs, wires, why)))
         return f"{said}. {remedy[0].upper()}{remedy[1:]}" if remedy else said
 
     def _compare_with(self, plan: Plan) -> None:

@@ -15,10 +15,10 @@ from mixer.core.plan import Plan
 from mixer.errors import StickwrightError
 from mixer.profile.checks.validation import robot_of
 from mixer.profile.edit.differences import Change, differences
-from mixer.profile.exported import Exported, export_with
+from mixer.profile.exported import export_with, profile_of
 from mixer.profile.integers.to_plan import plan_of
 from mixer.profile.journal import BY_HAND, Entry, entries
-from mixer.profile.profile import Profile, parse_profile
+from mixer.profile.profile import Profile
 from mixer.profile.read.fitting import fitting_of
 from mixer.profile.read.overlay import Table
 
@@ -27,8 +27,6 @@ TOLD = 4
 LOOKED_THROUGH = 1000
 """Lines of the journal, from its end."""
 FLASH = "export this tuning and flash it"
-WIRES = frozenset({"pin", "direction_pin", "bridge", "divider_kohm", "wire", "channels", "board"})
-"""Keys of which the mix knows nothing and a board's firmware does: they are in no fingerprint."""
 
 
 class Runs(StrEnum):
@@ -81,16 +79,11 @@ class Aboard:
     """Where no values are kept: what the journal says was done since."""
     plan: Plan | None = None
     """What runs on the board, where its values are known."""
-    rewired: tuple[Change, ...] = ()
-    """Which wires have another pin or kind than when this very mix was exported last."""
 
     def words(self) -> str:
         """One sentence for people."""
         if self.runs is Runs.THIS:
-            since = (
-                f"; since its export wires have changed: {_listed(self.rewired)}" if self.rewired else ""
-            )
-            return f"it runs {self.fingerprint}, the tuning in use here{since}"
+            return f"it runs {self.fingerprint}, the tuning in use here"
         if self.runs is Runs.UNKNOWN:
             return f"it runs {self.fingerprint}, of which nothing is known here; in use is {self.here}"
         return f"it runs {self.fingerprint}, {self.what}; in use is {self.here}{self._since()}"
@@ -98,17 +91,18 @@ class Aboard:
     def remedy(self) -> str:
         """What to do; empty where all is well."""
         if self.runs is Runs.THIS:
-            return FLASH if self.rewired else ""
+            return ""
         if self.runs is Runs.UNKNOWN:
             return f"{FLASH}, or take the profile and loadout whose mix.h begins with {self.fingerprint}"
         return FLASH
 
     def _since(self) -> str:
         since = self.changes or self.noted
-        return f"; since then: {_listed(since)}" if since else ""
+        return f"; since then: {first_few(since)}" if since else ""
 
 
-def _listed(things: Sequence[object]) -> str:
+def first_few(things: Sequence[object]) -> str:
+    """The first few of them, and how many more there are."""
     more = f"; and {len(things) - TOLD} more" if len(things) > TOLD else ""
     return "; ".join(map(str, things[:TOLD])) + more
 
@@ -117,7 +111,7 @@ def aboard(tunings: Tunings, fingerprint: str) -> Aboard:
     """What is known of a mix with this fingerprint."""
     here = tunings.profile.fingerprint(tunings.loadout)
     if fingerprint == here:
-        return Aboard(fingerprint, here, Runs.THIS, plan=tunings.plan, rewired=_rewired(tunings, here))
+        return Aboard(fingerprint, here, Runs.THIS, plan=tunings.plan)
     for found in (_in_another_state, _as_another_loadout, _as_exported, _as_noted):
         known = found(tunings, fingerprint, here)
         if known is not None:
@@ -159,7 +153,7 @@ def _as_exported(tunings: Tunings, fingerprint: str, here: str) -> Aboard | None
     changes: tuple[Change, ...] = ()
     if export.loadout != tunings.loadout:
         what += f" as {fitting_of(export.loadout).title}, and not {fitting_of(tunings.loadout).title}"
-    profile = _profile_of(export)
+    profile = profile_of(export)
     if profile is not None:
         before, after = profile.tables(export.loadout), tunings.profile.tables(tunings.loadout)
         changes = moving(before, after)
@@ -168,26 +162,6 @@ def _as_exported(tunings: Tunings, fingerprint: str, here: str) -> Aboard | None
     if profile is not None and not changes:
         what += ", and no key of the mix has changed: was it another version of Stickwright?"
     return Aboard(fingerprint, here, Runs.OLDER, what, changes, plan=plan)
-
-
-def _rewired(tunings: Tunings, fingerprint: str) -> tuple[Change, ...]:
-    """What of the wiring differs from that of the newest export with this fingerprint."""
-    export = None if tunings.file is None else export_with(tunings.file, fingerprint)
-    before = None if export is None else _profile_of(export)
-    if export is None or before is None:
-        return ()
-    changes = differences(before.tables(export.loadout), tunings.profile.tables(tunings.loadout))
-    return tuple(change for change in changes if change.key.rpartition(".")[2] in WIRES)
-
-
-def _profile_of(export: Exported) -> Profile | None:
-    """The profile as it was; None where it is none any more, for this version of Stickwright."""
-    try:
-        profile = parse_profile("", "an export", dict(export.tables)).without(export.without)
-        profile.plan(export.loadout)
-    except StickwrightError:
-        return None
-    return profile
 
 
 def _as_noted(tunings: Tunings, fingerprint: str, here: str) -> Aboard | None:

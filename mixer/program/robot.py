@@ -17,6 +17,7 @@ from contextlib import suppress
 from pathlib import Path
 
 from mixer.board.project.project import project_of
+from mixer.board.wiring.aboard import wired_as
 from mixer.board.wiring.own import wiring_on
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, Plan
@@ -197,15 +198,16 @@ class Robot:
         does not fit the board.
         """
         checked_ranges(self.plan, self.profile.where)
+        wired = None
         if board is None:
             files = export_of(self.plan, self.profile.fingerprint(self.loadout)).files
         else:
             wiring = wiring_on(self.profile, self.loadout, board)
-            files = project_of(self.profile, self.loadout, wiring).files
+            files, wired = project_of(self.profile, self.loadout, wiring).files, wired_as(wiring)
         check_folder(Path(folder), files, marks=MARKS, overwrite=overwrite)
         write_folder(Path(folder), files)
         with suppress(WriteError):  # an export that cannot be kept beside the profile is one all the same
-            keep(self.profile, self.loadout, Path(folder))
+            keep(self.profile, self.loadout, Path(folder), wired)
         return tuple(Path(folder) / name for name in files)
 
 

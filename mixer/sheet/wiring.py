@@ -5,7 +5,7 @@ from math import ceil
 from string import digits
 
 from mixer.board.wiring.given import printed
-from mixer.board.wiring.table import fingerprint_of
+from mixer.board.wiring.settings import fingerprint_of
 from mixer.profile.integers.usage import chooser_of, used_contacts, used_sticks, used_switches
 from mixer.profile.schema.channels import Channel, Stick, Switch
 from mixer.profile.schema.outputs import Actuator, Output

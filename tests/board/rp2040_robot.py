@@ -20,6 +20,7 @@ PERIOD_US = 20_003.7
 """A receiver's and a board's clock never agree: with one period exact, all edges would fall alike."""
 
 COMMON = """
+#define WIRING_FINGERPRINT "3da13a33f4b7"
 #define PULSE_SUM 0
 #define CHANNELS 6
 #define CHANNEL_PINS { 16, 17, 18, 19, 20, 21 }

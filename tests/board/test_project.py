@@ -11,7 +11,8 @@ from mixer.board.kinds.kind import NO_PIN
 from mixer.board.kinds.known import BOARDS
 from mixer.board.project.project import project_of
 from mixer.board.wiring.fit import Wiring, fit
-from mixer.board.wiring.table import fingerprint_of, rows_of
+from mixer.board.wiring.settings import fingerprint_of
+from mixer.board.wiring.table import rows_of
 from mixer.profile.profile import Profile, load_profile, parse_profile
 
 PROFILES = Path(__file__).parents[2] / "profiles"

@@ -362,7 +362,8 @@ def test_it_says_why_it_started(power: Power) -> None:
         assert seen.resets[0][1] == reason
         assert on("GP2", [seen])[-2:] == [(seen.resets[0][0], UNDRIVEN), on("GP2", [seen])[-1]]
         assert on("GP2", [seen])[-1][1] == 0
-        assert [event for event in robot.events if isinstance(event, Identity)][-1].started == said
+        identity = [event for event in robot.events if isinstance(event, Identity)][-1]
+        assert (identity.started, identity.wiring) == (said, "3da13a33f4b7")
 
 
 def test_a_late_tick_stops_it(power: Power) -> None:

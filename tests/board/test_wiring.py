@@ -17,7 +17,8 @@ from mixer.board.wiring.fit import Misfit, Wiring, fit
 from mixer.board.wiring.line import baud_for, frame_bytes
 from mixer.board.wiring.reasons import reason, remedies
 from mixer.board.wiring.search import Places, Search, Short
-from mixer.board.wiring.table import fingerprint_of, toml_lines
+from mixer.board.wiring.settings import fingerprint_of
+from mixer.board.wiring.table import toml_lines
 from mixer.board.wiring.wires import SERIAL, Wire
 from mixer.errors import OptionError
 from mixer.profile.profile import Profile, load_profile, parse_profile

@@ -6,6 +6,7 @@ the machine is.
 
 import contextlib
 import multiprocessing
+import re
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -142,7 +143,7 @@ def until(bench: Bench, holds: Callable[[Snapshot], bool]) -> Snapshot:
 def test_record_finds_parity_and_an_older_mix_with_what_changed(
     run: Run, tmp_path: Path, robot: str, board: str, key: str
 ) -> None:
-    """Exported, built, powered up, recorded: every tick agrees. A value turned since: told by name."""
+    """Exported, built, powered up, recorded: every tick agrees. Two values turned since: told by name."""
     path = own(tmp_path, robot)
     prints = load_profile(path).fingerprint()
     assert run("export", path, "--board", board, "-o", tmp_path / "project").code == 0
@@ -150,6 +151,8 @@ def test_record_finds_parity_and_an_older_mix_with_what_changed(
         with chip_with(path, board) as (begins, port):
             if turned:
                 text = path.read_text(encoding="utf-8")
+                text = re.sub(r"^divider_kohm = .*\n", "", text, flags=re.MULTILINE)
+                text = text.replace("[battery]\n", "[battery]\ndivider_kohm = [47, 10]\n")
                 path.write_text(text.replace("expo = 0.3", "expo = 0.5"), encoding="utf-8")
                 assert load_profile(path).fingerprint() != prints
             threading.Timer(0.3, begins.set).start()
@@ -162,6 +165,10 @@ def test_record_finds_parity_and_an_older_mix_with_what_changed(
         assert (parity["verdict"], parity["passed_over"]) == ("agrees", 0)
         assert parity["compared"] == ran.data["rows"] > 500
         assert known["runs"] == ("older" if turned else "this")
+        assert ran.data["wired"]["wires"] == ("other" if turned else "this")
+        assert (ran.data["wired"]["fingerprint"] == ran.data["wired"]["in_use"]) is not turned
+        assert len(ran.data["wired"]["changes"]) == int(turned)
+        assert ("since then: battery's full scale: " in ran.err) is turned
         assert known["changes"] == [key] * turned
 
 
@@ -204,6 +211,7 @@ def test_the_bench_finds_parity_and_an_edit_makes_the_board_the_older_one(
         assert (seen.differing, seen.first) == (0, "")
         session.tuning.undo()
         until(bench, lambda view: view.link.board.runs == "this")
+        assert seen.wires == "this"
     told = bench.words("link")
     assert [words for words in told if words.startswith("from here on every tick of the board is compared")]
     assert [words for words in told if words.startswith("the board: it runs") and "since then" in words]

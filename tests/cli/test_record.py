@@ -3,6 +3,7 @@
 import json
 import signal
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -12,7 +13,7 @@ import mixer.cli.link.board
 from mixer.board.frames import BoardMix, Frame, Identity, Restarted, encode
 from mixer.cli import record
 from mixer.cli.link.board import BoardSession
-from mixer.cli.link.parity import is_wrong, show, verdict
+from mixer.cli.link.parity import is_wrong, show, verdict, wires_result
 from mixer.cli.link.recording import Recording
 from mixer.cli.link.signals import Stop
 from mixer.cli.shared.console import Console
@@ -30,6 +31,7 @@ from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from tests.cli.boards import CART, Command, board_at, driven
 from tests.cli.conftest import Run
+from tests.link.identities import identity_of
 from tests.link.loopback import loopback_pair
 from tests.link.ptys import PtyFarEnd
 from tests.plans import cart_plan
@@ -219,7 +221,7 @@ def test_a_board_with_another_mix_is_told_at_once(cart: Path, capsys: pytest.Cap
         watch = BoardWatch(Tunings(load_profile(cart)))
         recording = Recording(["throttle", "steer", "arm"], watch, None, Console(), MachineClock(), Stop())
         for _ in range(2):
-            watch.take([Identity("ATmega328P", runs, 8)])
+            watch.take([replace(identity_of(load_profile(cart)), fingerprint=runs, started=8)])
             recording.keep_on(lambda *_: None, Progress(0, 0.0, Counts(), 0, ()), [])
         told = capsys.readouterr().err
 
@@ -237,19 +239,44 @@ def test_an_older_mix_is_told_with_what_changed_and_compared_with_itself(run: Ru
     maker = with_mix(old.plan(), lambda _n, wires: wires)
 
     def told(n: int) -> Frame | Identity:
-        return Identity("ATmega328P", old.fingerprint(), 1) if n % 50 == 0 else maker(250 + n - n // 50)
+        return identity_of(old) if n % 50 == 0 else maker(250 + n - n // 50)
 
     with board_at(cart.with_name("board"), told) as board:
         log = cart.with_name("drive.csv")
         ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "7", "--json")
 
     assert ran.code == 1, ran.err
-    assert "since then: output.left.mix.throttle: 1.0 -> 0.9; it started" in ran.err
+    assert "since then: output.left.mix.throttle: 1.0 -> 0.9; it is built for wiring" in ran.err
     assert "power came. Export this tuning and flash it" in ran.err
     assert ran.data["aboard"]["runs"] == "older"
+    assert ran.data["wired"]["wires"] == "this"
     assert ran.data["aboard"]["changes"] == ["output.left.mix.throttle: 1.0 -> 0.9"]
     assert ran.data["parity"]["verdict"] == "agrees"
     assert ran.data["parity"]["compared"] > 150
+
+
+SWAPPED = CART.replace("pin = 10", "pin = 11").replace("pin = 9", "pin = 10").replace("pin = 11", "pin = 9")
+
+
+def test_wires_of_another_export_fail_the_recording(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """This profile's mix and not its pins: the remedy, and exit 1; older firmware is told as that."""
+    old = load_profile(cart)
+    cart.write_text(SWAPPED)
+    for wiring, wrong, words in (
+        (identity_of(old).wiring, True, "those of another export"),
+        (None, False, "its firmware is older and does not say"),
+    ):
+        watch = BoardWatch(Tunings(load_profile(cart)))
+        watch.take([replace(identity_of(old), wiring=wiring)])
+        show(watch, Console())
+        told = capsys.readouterr().out
+        assert is_wrong(watch) == wrong
+        assert told.startswith("the wires of the board: ")
+        assert words in told
+        assert told.endswith("  remedy: export this tuning and flash it\n")
+        result = wires_result(watch)
+        assert result is not None
+        assert result.wires == ("other" if wrong else "untold")
 
 
 @pytest.mark.parametrize("armed", [True, False])

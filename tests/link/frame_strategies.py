@@ -2,7 +2,15 @@
 
 from hypothesis import strategies as st
 
-from mixer.board.frames import IDENTITY, BoardMix, Frame, Identity, check_of, encode
+from mixer.board.frames import (
+    IDENTITY,
+    WIRING,
+    BoardMix,
+    Frame,
+    Identity,
+    check_of,
+    encode,
+)
 
 
 def sealed(body: bytes) -> bytes:
@@ -12,10 +20,22 @@ def sealed(body: bytes) -> bytes:
     return b"".join(bytes([len(piece) + 1]) + piece for piece in pieces) + b"\0"
 
 
-def encode_identity(identity: Identity) -> bytes:
-    """Who a board is, as it stands on the wire."""
+def encode_wiring(wiring: str) -> bytes:
+    """For which wires a board is built, as it stands on the wire."""
+    return sealed(bytes([WIRING]) + bytes.fromhex(wiring or "00" * 6))
+
+
+def encode_who(identity: Identity) -> bytes:
+    """Who a board is, without its wiring."""
+    tells = 0 if identity.wiring is None else 32
     mix = bytes.fromhex(identity.fingerprint or "00" * 6)
-    return sealed(bytes([IDENTITY, identity.started]) + mix + identity.board.encode("ascii"))
+    return sealed(bytes([IDENTITY, identity.started | tells]) + mix + identity.board.encode("ascii"))
+
+
+def encode_identity(identity: Identity) -> bytes:
+    """All that a board says of itself at its start."""
+    wiring = b"" if identity.wiring is None else encode_wiring(identity.wiring)
+    return wiring + encode_who(identity)
 
 
 MIXES = st.builds(
@@ -32,11 +52,13 @@ FRAMES = st.builds(
     battery_mv=st.none() | st.integers(0, 0xFFFE),
     mix=st.none() | MIXES,
 )
+PRINTS = st.just("") | st.integers(1, 16**12 - 1).map(lambda number: f"{number:012x}")
 IDENTITIES = st.builds(
     Identity,
     board=st.text(st.characters(min_codepoint=0x20, max_codepoint=0x7E), min_size=1, max_size=16),
-    fingerprint=st.just("") | st.integers(1, 16**12 - 1).map(lambda number: f"{number:012x}"),
+    fingerprint=PRINTS,
     started=st.integers(0, 31),
+    wiring=st.none() | PRINTS,
 )
 PIECES = st.one_of(
     FRAMES.map(encode),

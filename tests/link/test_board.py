@@ -94,7 +94,7 @@ def test_no_frame_is_lost_for_long(frame_us: int, pulses_us: float, seconds: int
 
     frames = [event for event in events if isinstance(event, Frame)]
     said = [event for event in events if not isinstance(event, Frame)]
-    assert said == [Identity("ATmega328P", "", said[0].started)] * (1 + len(frames) // 64)
+    assert said == [Identity("ATmega328P", "", said[0].started, "")] * (1 + len(frames) // 64)
     assert len(frames) >= seconds * 1_000_000 // frame_us - 2, "it says first who it is"
     assert [frame.time_us for frame in frames] == [(n + 1) * frame_us for n in range(len(frames))]
     assert sum(width == 0 for frame in frames[2:] for width in frame.widths) <= 8 * 30

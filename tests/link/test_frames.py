@@ -2,6 +2,7 @@
 
 import random
 import re
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -32,8 +33,11 @@ from mixer.board.frames import (
 from tests.link.frame_strategies import (
     FRAMES,
     IDENTITIES,
+    PRINTS,
     STREAMS,
     encode_identity,
+    encode_who,
+    encode_wiring,
     frames_in_a_row,
     sealed,
 )
@@ -68,12 +72,32 @@ def test_a_frame_comes_back_as_it_was(frame: Frame) -> None:
 @given(IDENTITIES)
 def test_what_a_board_says_of_itself_comes_back(identity: Identity) -> None:
     """Encode and feed are inverse; another length or name is a misfit, no other board."""
-    wire = encode_identity(identity)
+    wire = encode_who(identity)
     body = decode_by_the_page(wire)[0]
 
-    assert Decoder().feed(wire) == [identity]
+    assert Decoder().feed(encode_identity(identity)) == [identity]
+    assert (body[0], bool(body[1] & 32)) == (0x81, identity.wiring is not None)
     assert body[2:8].hex() == (identity.fingerprint or "0" * 12)
     for damaged in (body[:8], body[:7], body + b"x" * 16, body[:-1] + b"\x7f"):
+        assert [type(event) for event in Decoder().feed(b"\0" + sealed(damaged))] == [Misfit]
+
+
+@given(IDENTITIES.filter(lambda identity: identity.wiring is not None), PRINTS)
+def test_who_a_board_is_waits_for_its_wiring(identity: Identity, other: str) -> None:
+    """Met in the middle, whichever comes first; another wiring comes with the next word of who it is."""
+    who, wiring = encode_who(identity), encode_wiring(identity.wiring or "")
+    body = decode_by_the_page(wiring)[0]
+
+    assert (body[0], body[1:].hex()) == (0x82, identity.wiring or "0" * 12)
+    assert Decoder().feed(who + wiring) == [identity]
+    assert Decoder().feed(wiring + who + wiring + who) == [identity, identity]
+    assert Decoder().feed(wiring + who + encode_wiring(other) + who)[1:] == [
+        replace(identity, wiring=other)
+    ]
+    assert Decoder().feed(who + who) == []
+    older = encode_who(replace(identity, wiring=None))
+    assert Decoder().feed(wiring + who + older + who) == [identity, replace(identity, wiring=None)]
+    for damaged in (body[:-1], body + b"\0"):
         assert [type(event) for event in Decoder().feed(b"\0" + sealed(damaged))] == [Misfit]
 
 
@@ -101,6 +125,7 @@ def test_the_worked_examples_decode() -> None:
     assert events == [
         Frame(7, 140_000, (3000, 2001, 0), 0b101, 11_100),
         Frame(8, 160_000, (3000,), 1, None, BoardMix(2, (1500, -255))),
+        Identity("ATmega328P", "7f099dfe2faf", 1, "3da13a33f4b7"),
         Identity("ATmega328P", "7f099dfe2faf", 1),
     ]
 

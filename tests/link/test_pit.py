@@ -15,6 +15,7 @@ from mixer.link.rehearse.report import Outcome, Prompt, ReceiverKind
 from mixer.link.watch import BoardWatch
 from mixer.profile.aboard import Tunings
 from mixer.profile.profile import parse_profile
+from tests.link.identities import identity_of
 from tests.link.receivers import ORDER, Person, Receiver
 
 FERRY = """
@@ -83,6 +84,7 @@ class Crew(Person):
     kg: str = "3.05"
     mv: int = 8_300
     runs: str = PROFILE.fingerprint()
+    built_for: str | None = identity_of(PROFILE).wiring
     wires: dict[str, int] = field(default_factory=lambda: {"up": 0, "down": 1})
     """Which bit each end stop is really on."""
     mirrored: set[str] = field(default_factory=set)
@@ -143,7 +145,8 @@ def gone_through(
             watch.take([event])
         pit.hear(event)
 
-    hear(Identity("ATmega328P", crew.runs if mix else "", 1 | (LATE if crew.late else 0)))
+    said = identity_of(PROFILE, started=1 | (LATE if crew.late else 0))
+    hear(replace(said, fingerprint=crew.runs if mix else "", wiring=crew.built_for))
     for n in range(400 * 50):
         prompt = pit.prompt
         if prompt is None or (stop_at and prompt.step == stop_at):
@@ -193,6 +196,14 @@ def test_a_sound_robot_is_ready() -> None:
         (Crew(mv=90), "battery", Outcome.SKIPPED, "no meter"),
         (Crew(runs="0123456789ab"), "firmware", Outcome.FAILED, "runs 0123456789ab"),
         (Crew(runs="0123456789ab"), "mix against the core", Outcome.UNCLEAR, "values of the tuning"),
+        (
+            Crew(built_for="0123456789ab"),
+            "firmware",
+            Outcome.FAILED,
+            "its wires are those of another export",
+        ),
+        (Crew(built_for=None), "firmware", Outcome.UNCLEAR, "does not say for which wires"),
+        (Crew(built_for=""), "firmware", Outcome.PASSED, "a bare reader that drives nothing"),
         (Crew(late=True), "firmware", Outcome.FAILED, "a tick has come late"),
         (Crew(off_by=1), "mix against the core", Outcome.FAILED, "output.left.wire is"),
         (Crew(wires={"up": 1, "down": 0}), "end stop up", Outcome.FAILED, "down changed instead"),

@@ -2,6 +2,7 @@
 
 import ctypes as c
 from collections.abc import Iterator
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -9,7 +10,7 @@ from hypothesis import strategies as st
 
 from mixer.board.frames import NO_MIX, NOT_MEASURED, Frame, Identity, encode
 from tests.link.firmware import build_host
-from tests.link.frame_strategies import FRAMES, IDENTITIES, encode_identity
+from tests.link.frame_strategies import FRAMES, IDENTITIES, encode_who, encode_wiring
 
 pytestmark = pytest.mark.needs_tool("gcc")
 
@@ -201,10 +202,18 @@ def test_the_boards_encoder_writes_the_same_bytes(lib: c.CDLL, frame: Frame) -> 
 @given(IDENTITIES)
 def test_the_board_says_who_it_is_in_the_same_bytes(lib: c.CDLL, identity: Identity) -> None:
     """frame.c and frames.py agree byte for byte here as well, and no more than the longest is written."""
+    wiring = identity.wiring or ""
     given = CIdentity(identity.started, identity.fingerprint.encode(), identity.board.encode())
     wire = c.create_string_buffer(b"\xaa" * 40, 40)
     lib.identity_encode.restype = c.c_uint8
     size = lib.identity_encode(c.byref(given), wire)
 
-    assert wire.raw[:size] == encode_identity(identity)
+    assert wire.raw[:size] == encode_who(replace(identity, wiring=wiring))
     assert wire.raw[28:] == b"\xaa" * 12
+
+    told = c.create_string_buffer(b"\xaa" * 40, 40)
+    lib.wiring_encode.restype = c.c_uint8
+    size = lib.wiring_encode(c.c_char_p(wiring.encode()), told)
+
+    assert told.raw[:size] == encode_wiring(wiring)
+    assert told.raw[11:] == b"\xaa" * 29

@@ -13,6 +13,7 @@ from mixer.link.source import open_source
 from mixer.live.views.snapshot import Snapshot
 from mixer.profile.aboard import Tunings
 from tests.link.frame_strategies import encode_identity
+from tests.link.identities import identity_of
 from tests.link.loopback import LoopbackPort, loopback_pair
 from tests.live.benches import Bench
 
@@ -126,9 +127,8 @@ def test_a_board_with_another_mix_is_told(bench: Bench, board: Board) -> None:
 def test_what_is_hidden_is_not_given_away_by_the_board(bench: Bench, board: Board) -> None:
     """While a blind comparison runs, what the board's mix differs in would say which tuning is in use."""
     tuning = bench.session.tuning
-    prints = tuning.profile.fingerprint()
     connect(bench, board)
-    board.far.write(encode_identity(Identity("ATmega328P", prints, 1)))
+    board.far.write(encode_identity(identity_of(tuning.profile, board="rp2040")))
     until(bench, lambda seen: seen.link.board.runs == "this", board)
     assert tuning.set("shape.crawl.expo", 0.31) == ""
     tuning.hidden = True

@@ -9,6 +9,7 @@ from mixer.link.watch import KEPT, BoardWatch, waits_for
 from mixer.profile.aboard import Tunings
 from mixer.profile.profile import Profile, parse_profile
 from tests.cli.boards import CART
+from tests.link.identities import identity_of
 from tests.link.test_parity import as_on_board
 
 CART_PROFILE = parse_profile(CART, "cart.toml")
@@ -20,7 +21,7 @@ DISARMED = "the arm switch has been off for a moment"
 
 def on_board(profile: Profile, number: int) -> list[Event]:
     """A board with this profile's mix: who it is, then its frames from the start."""
-    return [Identity("ATmega328P", profile.fingerprint(), 1), *as_on_board(profile.plan(), number)]
+    return [identity_of(profile), *as_on_board(profile.plan(), number)]
 
 
 def wrong(event: Event) -> Event:
@@ -34,9 +35,11 @@ def test_all_is_well_and_said_once() -> None:
     """Which board, which tuning, from where on it is compared; an identity that comes again is no news."""
     watch = BoardWatch(Tunings(CART_PROFILE))
     events = on_board(CART_PROFILE, 80)
+    assert isinstance(events[0], Identity)
     watch.take([*events[:40], events[0], *events[40:]])
     told = [(news.level, news.words) for news in watch.news()]
-    runs = f"it runs {CART_PROFILE.fingerprint()}, the tuning in use here"
+    runs = f"it runs {CART_PROFILE.fingerprint()}, the tuning in use here; "
+    runs += f"it is built for wiring {events[0].wiring}, the one in use here"
     assert told == [
         (
             "note",
@@ -82,6 +85,38 @@ def test_a_board_is_held_against_the_tuning_it_says_it_runs() -> None:
     assert [news.level for news in watch.news()] == ["note"]
 
 
+SWAPPED = CART.replace("pin = 10", "pin = 11").replace("pin = 9", "pin = 10").replace("pin = 11", "pin = 9")
+REPINNED = parse_profile(SWAPPED, "cart.toml")
+
+
+def test_other_wires_are_told_and_the_mix_is_compared_all_the_same() -> None:
+    """A pin moved here and not on the board: told once with both pins; moved back, all is well again."""
+    watch = BoardWatch(Tunings(REPINNED, None, (("the file", CART_PROFILE),)))
+    watch.take(on_board(CART_PROFILE, 50))
+    told = [news for news in watch.news() if "wires" in news.words]
+    assert [news.level for news in told] == ["warn"]
+    assert "its wires are those of another export, wiring " in told[0].words
+    assert "since then: pin of left: D9 -> D10; pin of right: D10 -> D9" in told[0].words
+    assert told[0].words.endswith("Export this tuning and flash it")
+    view = watch.view()
+    assert (view.runs, view.wires, view.compared, view.differing) == ("this", "other", 50, 0)
+    watch.follow(Tunings(CART_PROFILE))
+    watch.study()
+    assert (watch.view().wires, watch.remedy) == ("this", "")
+    assert [news.level for news in watch.news()] == ["note"]
+
+
+def test_older_firmware_is_told_as_that() -> None:
+    """It runs this mix and does not say for which wires: a warning with its remedy, and not right."""
+    watch = BoardWatch(Tunings(CART_PROFILE))
+    watch.take([replace(identity_of(CART_PROFILE), wiring=None)])
+    (news,) = watch.news()
+    assert news.level == "warn"
+    assert "its firmware is older and does not say for which wires it is built" in news.words
+    assert (watch.view().wires, watch.is_wired_otherwise) == ("untold", False)
+    assert watch.view().remedy == "export this tuning and flash it"
+
+
 def test_another_mix_flashed_meanwhile_begins_anew() -> None:
     """The board comes back with the edited tuning: counts begin anew, against that one."""
     watch = BoardWatch(Tunings(TURNED, None, (("the file", CART_PROFILE),)))
@@ -119,7 +154,7 @@ def test_a_board_that_is_flashed_without_a_mix_has_nothing_to_compare() -> None:
 def test_a_late_tick_is_told_and_comparing_goes_on_from_there() -> None:
     """The mix begins anew at both ends; the board says from then on that a tick came late."""
     watch = BoardWatch(Tunings(CART_PROFILE))
-    late = Identity("ATmega328P", CART_PROFILE.fingerprint(), 1 | LATE)
+    late = identity_of(CART_PROFILE, started=1 | LATE)
     again = as_on_board(CART_PROFILE.plan(), 30)
     watch.take([*on_board(CART_PROFILE, 70), late, BeganAnew(), *again])
     assert [news.words for news in watch.news() if news.level == "bad"] == [
@@ -135,7 +170,7 @@ def test_a_start_is_told_with_its_reason() -> None:
     watch = BoardWatch(Tunings(CART_PROFILE))
     watch.take(on_board(CART_PROFILE, 20))
     watch.news()
-    watch.take([Identity("ATmega328P", CART_PROFILE.fingerprint(), 8), Restarted()])
+    watch.take([identity_of(CART_PROFILE, started=8), Restarted()])
     words = [news.words for news in watch.news()]
     assert words[0].endswith("it started because its watchdog had waited in vain")
     assert words[1].startswith("the board has started anew: it started because its watchdog")

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from mixer.board.image.bound import WorstCase
 from mixer.board.image.processors import ATMEGA328P
 from mixer.board.image.ticktime import TickTime
-from mixer.board.wiring.table import fingerprint_of, rows_of
+from mixer.board.wiring.settings import fingerprint_of
+from mixer.board.wiring.table import rows_of
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.proof.theorems import ProofOutcome, RuleProof
 from mixer.failsafe.report.warnings import Warned

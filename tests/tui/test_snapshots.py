@@ -62,8 +62,9 @@ def check_with_committed(name: str, shown: str) -> None:
 
 PORT = "/dev/ttyACM0"
 OWN = BoardView(
-    "ATmega328P", "it started because power came", "this", "it runs 7f099dfe2faf, the tuning in use here"
-)
+    "ATmega328P", "it started because power came", "this", "it runs 7f099dfe2faf, the tuning in use here",
+    wires="this", wires_told="it is built for wiring 3da13a33f4b7, the one in use here",
+)  # fmt: skip
 OLDER = changed(
     OWN,
     runs="older",
@@ -85,6 +86,15 @@ BOARDS = {
         OWN, compared=12_345,
     )),
     "older": LinkView("connected", f"{PORT} sends frames", PORT, 12_345, board=OLDER),
+    "wired otherwise": LinkView("connected", f"{PORT} sends frames", PORT, 12_345, board=changed(
+        OWN, compared=12_345, wires="other", remedy="export this tuning and flash it",
+        wires_told="its wires are those of another export, wiring 0123456789ab, exported 2026-11-20 "
+        "18:04:11; in use is 3da13a33f4b7; since then: pin of left: D9 -> D10",
+    )),
+    "older firmware": LinkView("connected", f"{PORT} sends frames", PORT, 12_345, board=changed(
+        OWN, compared=12_345, wires="untold", remedy="export this tuning and flash it",
+        wires_told="its firmware is older and does not say for which wires it is built",
+    )),
     "differs": LinkView("connected", f"{PORT} sends frames", PORT, 12_345, 2, 1, board=changed(
         OWN, compared=12_345, differing=1, first=FIRST, passed_over=2,
         started="it started because its watchdog had waited in vain, a tick has come late since",

@@ -9,6 +9,8 @@ from tui.drawing.rows import Row, fit, plain, row_of, wrapped
 from tui.panels.base import Panel
 from tui.panels.masthead import LINKS
 
+WIRES = {"this": ("✓", "ok"), "none": ("·", "text")}
+"""How the wiring of a board is shown; any other is a warning."""
 OBEYS = "Nothing here moves its motors: it obeys its own receiver alone."
 
 
@@ -31,7 +33,7 @@ state it can be in. esc closes."""
     )
     signs: ClassVar[tuple[tuple[str, str], ...]] = (
         ("● ◐ ○ ✕", "the link: connected, waiting or quiet, lost, unreadable"),
-        ("✓", "the tuning in use runs there; every tick so far is the core's"),
+        ("✓", "tuning and wiring are those in use here; every tick so far is the core's"),
         ("▲", "another tuning or wiring runs there, or what it runs is not known"),
         ("✕", "it differs: when first, which number, both values"),
         ("·", "which board it is, its counts, what to do"),
@@ -77,13 +79,17 @@ def told(link: LinkView) -> Iterator[tuple[str, str, str]]:
 
 
 def _tuning(board: BoardView) -> Iterator[tuple[str, str, str]]:
-    if board.runs == "this" and not board.remedy:
+    if board.runs == "this":
         yield "✓", board.told, "ok"
     elif board.runs:
         yield "▲", board.told, "warn"
-        yield "·", board.remedy, "text"
     elif board.name:
         yield "·", "it runs no mix, or does not say which", "dim"
+    if board.wires:
+        glyph, style = WIRES.get(board.wires, ("▲", "warn"))
+        yield glyph, board.wires_told, style
+    if board.remedy:
+        yield "·", board.remedy, "text"
 
 
 def _parity(board: BoardView) -> Iterator[tuple[str, str, str]]:

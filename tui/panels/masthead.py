@@ -12,6 +12,8 @@ from tui.panels.base import Panel
 LINKS = {"waiting": "◐", "connected": "●", "quiet": "◐", "lost": "○", "unreadable": "✕", "chip": "▣"}
 MIXES = {"other": "▲ other mix", "older": "▲ older mix", "unknown": "▲ unknown mix"}
 """What is said of a board that runs another mix than the tuning in use."""
+WIRES = {"other": "▲ other wires", "untold": "▲ wires untold"}
+"""What is said of a board that runs this mix and is not known to be built for its wires."""
 
 
 class MastheadPanel(Panel, can_focus=False):
@@ -27,6 +29,10 @@ class MastheadPanel(Panel, can_focus=False):
         ("▣ image", "the robot's compiled firmware runs on a simulated chip, in step with the clock"),
         ("board 100.00 %", "the mix on the board against the core, over so many ticks: V tells more"),
         ("▲ older mix", "another tuning than the one in use runs on the board"),
+        (
+            "▲ other wires",
+            "the board is built for other wires than those in use, or does not say for which",
+        ),
         ("✕ board", "the mix on the board differs from the core"),
         ("receiver test", "it runs: G shows it"),
         ("tuning A", "which of the two tunings drives"),
@@ -117,8 +123,8 @@ def _link(link: LinkView, width: int, *, behind: bool) -> list[tuple[int, str, s
     parts = [(6 if bad else 3, f"{glyph} {said}  ", "bad/page!" if bad else "ok/page")]
     if board.differing:
         parts.append((8, "✕ board differs  ", "bad/page!"))
-    elif board.runs in MIXES:
-        parts.append((6, f"{MIXES[board.runs]}  ", "warn/page!"))
+    elif warning := MIXES.get(board.runs) or WIRES.get(board.wires):
+        parts.append((6, f"{warning}  ", "warn/page!"))
     elif board.compared and width >= 110:
         parts.append((2, f"board {board.agreeing}  ", "ok/page"))
     elif board.compared and not bad:

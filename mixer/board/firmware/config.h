@@ -20,6 +20,9 @@
 #include "wiring.h"
 #endif
 
+#ifndef WIRING_FINGERPRINT
+#define WIRING_FINGERPRINT "" /* twelve hex digits of all that wiring.h says; none without one */
+#endif
 #ifndef CHANNELS
 #define CHANNELS 8 /* 1 to 8 wires; with PULSE_SUM, 1 to 16 channels on one wire */
 #endif

@@ -2,6 +2,8 @@
 
 #define VERSION 1U
 #define IDENTITY 129U
+#define TELLS_WIRING 32U /* beside why it started: its wiring comes in a frame of its own */
+#define WIRING 130U
 #define FINGERPRINT_BYTES 6U
 
 /* COBS and check as the bytes come: `piece` is where the length of the present piece will stand. */
@@ -86,22 +88,38 @@ static uint8_t digit_of(char letter)
     return (uint8_t)(letter <= '9' ? letter - '0' : letter - 'a' + 10);
 }
 
+/* Twelve hex digits, two a byte; zeros where there are none. */
+static void put_fingerprint(writer_t *writer, const char *digit)
+{
+    uint8_t k;
+
+    for (k = 0; k < FINGERPRINT_BYTES; k++) {
+        if (*digit) {
+            put(writer, (uint8_t)((uint8_t)(digit_of(digit[0]) << 4) | digit_of(digit[1])));
+            digit += 2;
+        } else {
+            put(writer, 0);
+        }
+    }
+}
+
+uint8_t wiring_encode(const char *wiring, uint8_t *wire)
+{
+    writer_t writer = {wire, 1, 0, 0xFFFFU};
+
+    put(&writer, WIRING);
+    put_fingerprint(&writer, wiring);
+    return end(&writer);
+}
+
 uint8_t identity_encode(const identity_t *identity, uint8_t *wire)
 {
     writer_t writer = {wire, 1, 0, 0xFFFFU};
-    const char *digit = identity->fingerprint;
     uint8_t k;
 
     put(&writer, IDENTITY);
-    put(&writer, identity->started);
-    for (k = 0; k < FINGERPRINT_BYTES; k++) {
-        if (*digit) {
-            put(&writer, (uint8_t)((uint8_t)(digit_of(digit[0]) << 4) | digit_of(digit[1])));
-            digit += 2;
-        } else {
-            put(&writer, 0);
-        }
-    }
+    put(&writer, (uint8_t)(identity->started | TELLS_WIRING));
+    put_fingerprint(&writer, identity->fingerprint);
     for (k = 0; k < FRAME_LONGEST_NAME && identity->board[k]; k++) {
         put(&writer, (uint8_t)identity->board[k]);
     }

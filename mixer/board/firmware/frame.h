@@ -9,6 +9,7 @@
 #define FRAME_NOT_MEASURED 0xFFFFU
 #define FRAME_LONGEST_NAME 16
 #define FRAME_LONGEST_IDENTITY (8 + FRAME_LONGEST_NAME + 2 + 2)
+#define FRAME_WIRING (7 + 2 + 2)
 
 typedef struct {
     uint16_t sequence;
@@ -37,5 +38,8 @@ uint8_t frame_encode(const frame_t *frame, uint8_t *wire);
 
 /* The same for who this is, at most FRAME_LONGEST_IDENTITY bytes. */
 uint8_t identity_encode(const identity_t *identity, uint8_t *wire);
+
+/* The same for which wires it is built, FRAME_WIRING bytes. `wiring`: twelve hex digits, or none without a wiring.h. */
+uint8_t wiring_encode(const char *wiring, uint8_t *wire);
 
 #endif

@@ -15,7 +15,7 @@
 #define FINGERPRINT ""
 #endif
 
-#define IDENTITY_EVERY 64U /* so manieth frame, where the line has time for both */
+#define TELL_EVERY 32U     /* so manieth frame it says for which wires it is built, and as many later who it is */
 #define STARTED_LATE 16U   /* beside the HAL_STARTED_ flags: a tick came late, and everything began anew */
 
 typedef struct {
@@ -46,14 +46,24 @@ static void add_identity(void)
     board.length = (uint8_t)(board.length + identity_encode(&identity, board.wire + board.length));
 }
 
+/* For which wires it is built; before who it is, so that whoever hears both knows the board at once. */
+static void add_wiring(void)
+{
+    board.length = (uint8_t)(board.length + wiring_encode(WIRING_FINGERPRINT, board.wire + board.length));
+}
+
 /* Only where both are through before the next frame is due, by what this tick has taken and the last frame's bytes took. An
  * eighth of a tick is left for edges that come meanwhile. */
-static void add_identity_if_it_fits(void)
+static void tell_if_it_fits(void)
 {
     uint8_t frame_alone = board.length;
     uint32_t gone;
 
-    add_identity();
+    if (board.sequence & TELL_EVERY) {
+        add_identity();
+    } else {
+        add_wiring();
+    }
     gone = hal_now() - board.last + FRAME_TICKS / 8U;
     if (gone >= FRAME_TICKS || board.took * board.length >= (FRAME_TICKS - gone) * board.of) {
         board.length = frame_alone;
@@ -78,6 +88,7 @@ static void begin(void)
     board.wire[0] = 0; /* a zero first: whatever was half sent before ends here */
     board.length = 1;
     board.sent = 0;
+    add_wiring();
     add_identity();
     board.last = hal_now();
     board.began = board.last;
@@ -106,8 +117,8 @@ static void make_frame(void)
     if (board.sent == board.length) { /* else the line is too slow; the gap in the sequence tells */
         board.length = frame_encode(&frame, board.wire);
         board.sent = 0;
-        if (board.sequence % IDENTITY_EVERY == IDENTITY_EVERY - 1U) {
-            add_identity_if_it_fits();
+        if (board.sequence % TELL_EVERY == TELL_EVERY - 1U) {
+            tell_if_it_fits();
         }
         board.began = hal_now();
     }

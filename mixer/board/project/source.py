@@ -40,7 +40,7 @@ def sources_of(profile: Profile, loadout: str | None, wiring: Wiring) -> dict[st
     }
     for name in (*PORTABLE, *board.sources):
         made[name] = f"/* {mark} */\n{_firmware(name)}"
-    made["wiring.h"] = wiring_text(plan, wiring)
+    made["wiring.h"] = wiring_text(plan.name, wiring)
     made["mix.h"], made["mix.c"] = header_text(plan, fingerprint), source_text(plan, fingerprint)
     return made
 

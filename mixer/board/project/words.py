@@ -5,7 +5,8 @@ from collections.abc import Iterator
 from mixer.board.kinds.kind import Use
 from mixer.board.project.filling import fill
 from mixer.board.wiring.fit import Wiring
-from mixer.board.wiring.table import fingerprint_of, left_out_words, levels_of, rows_of
+from mixer.board.wiring.settings import fingerprint_of
+from mixer.board.wiring.table import left_out_words, levels_of, rows_of
 from mixer.lower.c.plain.names import comment_text
 from mixer.profile.profile import Profile
 from mixer.profile.read.fitting import fitting_of

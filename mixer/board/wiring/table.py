@@ -1,7 +1,5 @@
 """A wiring as people read it, and as TOML lines: the one account of it, for screen, sheet and project."""
 
-import hashlib
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -91,12 +89,6 @@ def left_out_words(wiring: Wiring) -> Iterator[str]:
             "the battery is not measured" if wire.use == Use.BATTERY else "there is no tick pin for a scope"
         )
         yield f"no pin is free for it: {what}"
-
-
-def fingerprint_of(wiring: Wiring) -> str:
-    """Twelve hex digits of SHA-256 over every wire's pin and level: equal wirings, equal fingerprints."""
-    told = [wiring.board.key, *([row.wire, row.carries, row.chip, row.level] for row in rows_of(wiring))]
-    return hashlib.sha256(json.dumps(told, ensure_ascii=False).encode()).hexdigest()[:12]
 
 
 def toml_lines(wiring: Wiring) -> list[str]:

@@ -8,7 +8,8 @@ from mixer.board.kinds.known import BOARDS, board_named
 from mixer.board.project.burden import Burden, burden_of
 from mixer.board.wiring.fit import Misfit, Wiring, fit
 from mixer.board.wiring.reasons import Remedy, reason, remedies
-from mixer.board.wiring.table import fingerprint_of, left_out_words, levels_of, rows_of, toml_lines
+from mixer.board.wiring.settings import fingerprint_of
+from mixer.board.wiring.table import left_out_words, levels_of, rows_of, toml_lines
 from mixer.cli.shared.console import Console, Exit
 from mixer.profile.profile import Profile
 from mixer.profile.read.fitting import fitting_of
@@ -52,7 +53,7 @@ def _alike(
     """Loadouts of which the same is to be said, together."""
     groups: dict[Hashable, tuple[list[str | None], Wiring | Misfit]] = {}
     for loadout, made in found:
-        told: Hashable = fingerprint_of(made) if isinstance(made, Wiring) else (
+        told: Hashable = (fingerprint_of(made), rows_of(made)) if isinstance(made, Wiring) else (
             reason(made), tuple(problem.where for problem in made.problems)
         )  # fmt: skip
         groups.setdefault(told, ([], made))[0].append(loadout)

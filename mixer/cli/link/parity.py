@@ -33,14 +33,25 @@ class AboardResult:
     """What the mix goes by and has changed since."""
     noted: tuple[str, ...]
     """What the journal says was done since, where no values are kept."""
-    rewired: tuple[str, ...]
-    """Which wires have another pin or kind than when this mix was exported."""
+
+
+@dataclass(frozen=True, slots=True)
+class WiresResult:
+    """For which wires the board is built, as far as that is known here."""
+
+    fingerprint: str
+    in_use: str
+    wires: str
+    """``this``, ``other``, ``untold`` (older firmware), ``none`` (a bare reader) or ``unknown``."""
+    words: str
+    changes: tuple[str, ...]
+    """What differs from the wiring in use, where that is known."""
 
 
 def is_wrong(watch: BoardWatch) -> bool:
-    """Whether the board runs another mix than the profile's, or differs from the one it says it runs."""
+    """Whether mix or wires of the board are not the profile's, or its mix differs from the one it tells."""
     differs = watch.parity is not None and watch.parity.mismatched > 0
-    return watch.runs_another or watch.refused is not None or differs
+    return watch.runs_another or watch.is_wired_otherwise or watch.refused is not None or differs
 
 
 def verdict(watch: BoardWatch) -> str:
@@ -57,11 +68,13 @@ def verdict(watch: BoardWatch) -> str:
 def show(watch: BoardWatch, console: Console) -> None:
     """The verdict with its first differences, and what to do; nothing for a board without a mix."""
     _show_parity(watch, console)
-    known = watch.aboard
+    known, wires = watch.aboard, watch.wires
     if known is not None and known.remedy():
-        whose = "not this profile's" if watch.runs_another else "this profile's, its wires are not"
-        console.say(f"the mix on the board is {whose}: {known.words()}")
-        console.say(f"  remedy: {known.remedy()}")
+        console.say(f"the mix on the board is not this profile's: {known.words()}")
+    if wires is not None and wires.remedy():
+        console.say(f"the wires of the board: {wires.words()}")
+    if watch.remedy:
+        console.say(f"  remedy: {watch.remedy}")
 
 
 def _show_parity(watch: BoardWatch, console: Console) -> None:
@@ -102,7 +115,14 @@ def aboard_result(watch: BoardWatch) -> AboardResult | None:
     known = watch.aboard
     if known is None:
         return None
-    changes, rewired = tuple(map(str, known.changes)), tuple(map(str, known.rewired))
-    return AboardResult(
-        known.fingerprint, known.here, str(known.runs), known.what, changes, known.noted, rewired
-    )
+    changes = tuple(map(str, known.changes))
+    return AboardResult(known.fingerprint, known.here, str(known.runs), known.what, changes, known.noted)
+
+
+def wires_result(watch: BoardWatch) -> WiresResult | None:
+    """For which wires it is built, as data; None for a board that tells no mix."""
+    known = watch.wires
+    if known is None:
+        return None
+    changes = tuple(map(str, known.changes))
+    return WiresResult(known.told, known.here, str(known.wires), known.words(), changes)

@@ -3,6 +3,7 @@
 from collections.abc import Generator
 
 from mixer.board.frames import Identity
+from mixer.board.wiring.aboard import Wires, WiresAboard, wires_aboard
 from mixer.link.rehearse.report import Outcome, Prompt, StepVerdict, number_of
 from mixer.link.rehearse.script import NO, SEEN, SKIP, YES, Step, wait
 from mixer.link.rehearse.stand import Stand
@@ -79,14 +80,15 @@ def _judged(battery: Battery, volts: float, *, by_board: bool) -> StepVerdict:
 
 
 def ask_firmware(stand: Stand, tunings: Tunings, *, connected: bool) -> Step:
-    """The fingerprint of what runs on the board, from the board; where it cannot say, from a person."""
+    """The fingerprints of what runs on the board, from the board; where it cannot say, from a person."""
     fingerprint = tunings.profile.fingerprint(tunings.loadout)
     if connected:
         asking = Prompt("firmware", "The board is asked who it is. Watching.", ())
         if (yield from wait(stand, asking, LISTEN_S, lambda: stand.identity is not None)) == SEEN:
             assert stand.identity is not None
             if stand.identity.fingerprint:
-                return [_of_board(stand.identity, aboard(tunings, stand.identity.fingerprint))]
+                wires = wires_aboard(tunings, stand.identity)
+                return [_of_board(stand.identity, aboard(tunings, stand.identity.fingerprint), wires)]
         if stand.mix is not None:
             said = "a mix runs on the board and it does not say which: press its reset button, then again"
             return [StepVerdict("firmware", Outcome.UNCLEAR, said)]
@@ -102,14 +104,20 @@ def ask_firmware(stand: Stand, tunings: Tunings, *, connected: bool) -> Step:
     return [StepVerdict("firmware", Outcome.SKIPPED, "not known")]
 
 
-def _of_board(board: Identity, known: Aboard) -> StepVerdict:
-    facts = (("profile", known.here), ("board", known.fingerprint), ("started", board.started))
+def _of_board(board: Identity, known: Aboard, wires: WiresAboard | None) -> StepVerdict:
+    facts = (("profile", known.here), ("board", known.fingerprint), ("started", board.started),
+             ("wiring", board.wiring))  # fmt: skip
     why = " and ".join(board.reasons())
+    wired = f"; {wires.words()}" if wires is not None else ""
     started = f"; it started last because {why}" if why else ""
     if known.remedy():
-        said = f"the board, {board.board}: {known.words()}: {known.remedy()}{started}"
+        said = f"the board, {board.board}: {known.words()}{wired}: {known.remedy()}{started}"
         return StepVerdict("firmware", Outcome.FAILED, said, facts)
-    said = f"the board, {board.board}, says {known.fingerprint}: this profile's{started}"
+    said = f"the board, {board.board}, says {known.fingerprint}: this profile's{wired}"
+    if wires is not None and wires.remedy():
+        outcome = Outcome.FAILED if wires.wires is Wires.OTHER else Outcome.UNCLEAR
+        return StepVerdict("firmware", outcome, f"{said}: {wires.remedy()}{started}", facts)
+    said += started
     if board.late:
         late = f"{said}; but a tick has come late since, and the robot stops when one does"
         return StepVerdict("firmware", Outcome.FAILED, late, facts)

@@ -27,7 +27,13 @@ class BoardView:
     """``this`` for the tuning in use, ``other``, ``older`` or ``unknown``; empty while none is known of."""
     told: str = ""
     """Which tuning that is and what has changed since, in words."""
+    wires: str = ""
+    """``this`` for the wiring in use, ``other``, ``untold`` (older firmware), ``none`` (a bare reader) or
+    ``unknown``; empty while the board has told no mix."""
+    wires_told: str = ""
+    """For which wires it is built and what has changed since, in words."""
     remedy: str = ""
+    """What to do about its mix or its wires."""
     compared: int = 0
     """Ticks compared in full, with the tuning that the board runs."""
     differing: int = 0

@@ -103,7 +103,7 @@ def test_a_reset_in_a_drive_lets_everything_float_and_then_rests(reason: Reset) 
         assert let_go[1].level == 0
     at_rest(board, reset, board.chip.cycle)
     (identity,) = (event for event in events_of(board) if isinstance(event, Identity))
-    assert identity.started == reason
+    assert (identity.started, identity.wiring) == (reason, "3da13a33f4b7")
 
 
 LOOPS = (

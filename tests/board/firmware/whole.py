@@ -56,6 +56,7 @@ def wiring(
         "OUTPUT_BRAKES": brakes,
     }
     single = {
+        "WIRING_FINGERPRINT": '"3da13a33f4b7"',
         "MIX_TICK_MS": tick_ms,
         "FRAME_US": f"{tick_ms * 1000}UL",
         "BAUD": "1000000UL",

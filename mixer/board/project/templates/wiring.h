@@ -7,33 +7,33 @@
 #ifndef WIRING_H
 #define WIRING_H
 
-#define WIRING_BOARD "@board@"
+#define WIRING_BOARD "@WIRING_BOARD@"
 #define WIRING_FINGERPRINT "@wiring@"
 
 /* The receiver's channels, from 1. */
-#define CHANNELS @channels@
-#define PULSE_SUM @pulse_sum@ /* 1: all of them come on one wire */
-#define CHANNEL_PINS @channel_pins@
+#define CHANNELS @CHANNELS@
+#define PULSE_SUM @PULSE_SUM@ /* 1: all of them come on one wire */
+#define CHANNEL_PINS @CHANNEL_PINS@
 
 /* Contacts, in the order of the profile. */
-#define CONTACTS @contacts@
-#define CONTACT_INPUT_PINS @contact_pins@
+#define CONTACTS @CONTACTS@
+#define CONTACT_INPUT_PINS @CONTACT_INPUT_PINS@
 
 /* @names@ */
-#define OUTPUTS @outputs@
-#define OUTPUT_KINDS @kinds@
-#define OUTPUT_PINS @output_pins@
-#define OUTPUT_DIRECTION_PINS @direction_pins@
-#define OUTPUT_TOPS @tops@ /* the duty count that is full; 0 for a pulse */
-#define OUTPUT_RESTS @rests@ /* what the wire carries at rest: us, or a duty count */
-#define OUTPUT_BRAKES @brakes@ /* 1: zero brakes, 0: it coasts */
+#define OUTPUTS @OUTPUTS@
+#define OUTPUT_KINDS @OUTPUT_KINDS@
+#define OUTPUT_PINS @OUTPUT_PINS@
+#define OUTPUT_DIRECTION_PINS @OUTPUT_DIRECTION_PINS@
+#define OUTPUT_TOPS @OUTPUT_TOPS@ /* the duty count that is full; 0 for a pulse */
+#define OUTPUT_RESTS @OUTPUT_RESTS@ /* what the wire carries at rest: us, or a duty count */
+#define OUTPUT_BRAKES @OUTPUT_BRAKES@ /* 1: zero brakes, 0: it coasts */
 
-#define BATTERY_PIN @battery_pin@
-#define BATTERY_FULL_SCALE_MV @full_scale@ /* the pack that brings its divider to full scale; 0: not wired */
+#define BATTERY_PIN @BATTERY_PIN@
+#define BATTERY_FULL_SCALE_MV @BATTERY_FULL_SCALE_MV@ /* the pack that brings its divider to full scale; 0: not wired */
 
-#define SERIAL_PIN @serial_pin@
-#define BAUD @baud@UL
-#define FRAME_US @frame_us@UL /* the mix's tick, with one frame each */
-#define TICK_PIN @tick_pin@ /* high while a tick works, for a scope */
+#define SERIAL_PIN @SERIAL_PIN@
+#define BAUD @BAUD@
+#define FRAME_US @FRAME_US@ /* the mix's tick, with one frame each */
+#define TICK_PIN @TICK_PIN@ /* high while a tick works, for a scope */
 
 #endif

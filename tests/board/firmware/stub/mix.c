@@ -25,15 +25,17 @@ void mix_start(struct mix_state *state)
 
 void mix_tick(const struct mix_inputs *in, struct mix_state *state, struct mix_outputs *out)
 {
+    uint16_t left = tenths;
     uint8_t k;
 
     (void)in;
+    tenths = 0; /* what a test writes from now on is for the next one */
     if (astray) {
         __asm__ volatile("jmp 0");
     }
-    while (tenths) {
+    while (left) {
         _delay_loop_2(400U); /* of 4 cycles */
-        tenths--;
+        left--;
     }
     for (k = 0; k < OUTPUTS; k++) {
         out->wire[k] = *(volatile int16_t *)&script[k];
