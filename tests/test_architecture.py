@@ -351,7 +351,7 @@ def called_by_libraries(node: FUNCTION | ast.ClassDef) -> bool:
 
 
 def test_every_function_has_a_caller() -> None:
-    """What only tests call is no part of the program; `testing`, `program` and chips are for others too."""
+    """What only tests call is no part of the program; `testing` and `program` are for others too."""
     uses: Counter[str] = Counter()
     for path in MODULES:
         uses += uses_in(tree_of(path))
@@ -359,7 +359,7 @@ def test_every_function_has_a_caller() -> None:
         f"{module}.{full}"
         for module, path in BY_NAME.items()
         for full, name in makings(tree_of(path))
-        if not uses[name] and not module.startswith(("mixer.testing", "mixer.program", "mixer.board.chip"))
+        if not uses[name] and not module.startswith(("mixer.testing", "mixer.program"))
     }
     assert idle == set()
 

@@ -12,7 +12,6 @@ from mixer.board.engine.flashed import flash
 from mixer.errors import StickwrightError
 from mixer.link.source import open_source
 from mixer.link.speed import speed_of
-from mixer.live.bench.on_chip import ChipLink
 from mixer.live.bench.session import Session, open_session
 from mixer.profile.aboard import Tunings
 from mixer.runs.log.mapping import parse_mapping
@@ -82,7 +81,7 @@ def _opened(where: Path, args: argparse.Namespace) -> Session:
         session.open_log(args.log, parse_mapping(args.map), args.at_s)
     if args.engine is not None:
         flashed = flash(session.tuning.profile, session.tuning.loadout, args.board)
-        session.image.mount(ChipLink(flashed))
+        session.image.mount(flashed)
         session.power_up()
     if args.port is not None:
         tunings = Tunings(session.tuning.profile, session.tuning.loadout)

@@ -138,6 +138,15 @@ class Identity:
         return tuple(words for bit, words in enumerate(_STARTS) if self.started >> bit & 1)
 
     @property
+    def story(self) -> str:
+        """Why it started last and what has been since, in words; empty where it cannot tell."""
+        reasons = " and ".join(self.reasons())
+        said = [f"it started because {reasons}"] if reasons else []
+        if self.late:
+            said.append("a tick has come late since")
+        return ", ".join(said)
+
+    @property
     def late(self) -> bool:
         """Whether a tick has come late since it started."""
         return bool(self.started & LATE)

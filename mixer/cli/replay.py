@@ -23,7 +23,7 @@ from mixer.cli.shared.on_board import (
     account_data,
     add_board,
     asks_board,
-    board_play,
+    board_drive,
     tell_account,
 )
 from mixer.cli.shared.physics import print_physics
@@ -80,9 +80,9 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     plan = profile.plan(args.loadout)
     log = drive_log(args, profile, args.loadout)
     _check_places(args, plan)
-    board = board_play(args, profile, args.loadout, log, console)
     robot = robot_for(args, profile, args.loadout, physics=bool(args.physics or args.plot))
     broken = _break(args, robot)
+    board = board_drive(args, profile, robot, log, console)
     measures = Measures(plan)
     robot.add(measures)
     drive = _Drive(robot, draws=bool(args.plot)) if args.physics or args.plot else None
@@ -112,12 +112,8 @@ def _break(args: argparse.Namespace, robot: LiveRobot) -> list[str]:
     """Put the faults of the command line in; in words. Raises OptionError for one there is none of."""
     if not args.fault:
         return []
-    if asks_board(args):
-        raise OptionError(
-            "--fault breaks what the core reads, and the board's image would not see it",
-            "leave --engine board away; `failsafe --engine board` plays faults onto the pins",
-        )
     robot.faults = board = FaultBoard(robot.plan, robot.build.robot.receiver.frame_ms)
+    board.put_on_chip(asks_board(args))
     said = []
     for given in args.fault:
         key, _, when = given.partition("@")

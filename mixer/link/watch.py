@@ -113,7 +113,7 @@ class BoardWatch:
     def view(self) -> BoardView:
         """How it stands."""
         board, parity = self.identity, self.parity
-        view = BoardView() if board is None else BoardView(name=board.board, started=_started(board))
+        view = BoardView() if board is None else BoardView(name=board.board, started=board.story)
         if self.aboard is not None:
             view = replace(view, runs=str(self.aboard.runs), told=self.aboard.words(), remedy=self.remedy)
         if self.wires is not None:
@@ -147,7 +147,7 @@ class BoardWatch:
             self.parity, self._plan = None, None
         elif plan != self._plan:
             self._compare_with(plan)
-        why = _started(board)
+        why = board.story
         self._tell(f"the board is {board.board}: {self._words(why)}", "warn" if self.remedy else "note")
 
     @property
@@ -203,7 +203,7 @@ class BoardWatch:
         if isinstance(event, BeganAnew):
             self._tell(CAME_LATE, "bad")
         elif isinstance(event, Restarted):
-            why = "" if self.identity is None else f": {_started(self.identity)}".removesuffix(": ")
+            why = "" if self.identity is None else f": {self.identity.story}".removesuffix(": ")
             self._tell(f"the board has started anew{why}; how long it was away is not known", "warn")
 
     def _tell(self, words: str, level: str) -> None:
@@ -233,12 +233,3 @@ def _settles(unsettled: Sequence[str]) -> Iterator[str]:
 def _but_late(board: Identity) -> Identity:
     """Without what `BeganAnew` tells where it happens."""
     return replace(board, started=board.started & ~LATE)
-
-
-def _started(board: Identity) -> str:
-    """Why it started last and what has been since, in words."""
-    reasons = " and ".join(board.reasons())
-    said = [f"it started because {reasons}"] if reasons else []
-    if board.late:
-        said.append("a tick has come late since")
-    return ", ".join(said)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from mixer.core.rest import resting_pulses
 from mixer.profile.profile import load_profile
 from tests.board.engine.drives import short_drive
 from tests.cli.conftest import CARRIER, TANK, Run
@@ -54,6 +55,76 @@ def test_a_replay_on_the_board_says_the_same_and_what_that_rests_on(
     assert f"no difference. {board['pulses_read']} pulses read within 1 µs" in said.out.replace("\n", " ")
 
 
+@pytest.mark.parametrize("name", [pytest.param("tank", marks=AVR)])
+def test_the_robot_moves_as_the_pins_say(run: Run, drive: Path, tmp_path: Path, name: str) -> None:
+    """Physics, drawing, every tick: the core's, but for 1 µs of reading and a servo's 20 ms."""
+    core = run("replay", TANK, drive, "--physics", "--json")
+    words = ["--physics", "--plot", tmp_path / "drive.svg", "-o", tmp_path / "ticks.csv"]
+    ran = run("replay", TANK, drive, "--engine", "board", *words, "--json")
+    board, mine, its = ran.data["on_board"], ran.data["physics"], core.data["physics"]
+
+    assert ran.code == 0, ran.err
+    assert board["equal"]
+    assert board["ticks"] == ran.data["ticks"] == core.data["ticks"]
+    assert "moves as its pins say" in ran.err
+    for key in ("distance_m", "top_speed_mps", "peak_a", "charge_ah"):
+        assert mine[key] == pytest.approx(its[key], rel=0.1), key
+    assert mine != its
+    assert "<svg" in (tmp_path / "drive.svg").read_text()
+    assert len((tmp_path / "ticks.csv").read_text().splitlines()) == board["ticks"] + 1
+
+
+@pytest.mark.parametrize(
+    ("key", "name"),
+    [
+        pytest.param("reset@1", "tank", marks=AVR),
+        *(
+            pytest.param(key, "tank", marks=[*AVR, pytest.mark.long])
+            for key in ("all-lost@1", "overrun.once@1", "hang.60@1", "power-up@1", "burst.60@1")
+        ),
+    ],
+)
+def test_a_fault_in_a_log_is_one_at_the_pins(run: Run, drive: Path, key: str, name: str) -> None:
+    """Image and core meet it alike, with a body or without, and end as the core alone does."""
+    core = run("replay", TANK, drive, "--fault", key, "--json")
+    ran = run("replay", TANK, drive, "--fault", key, "--engine", "board", "--json")
+    moved = run("replay", TANK, drive, "--fault", key, "--engine", "board", "--physics", "--json")
+
+    for each in (ran, moved):
+        assert each.code == 0, each.data["on_board"]
+        assert each.data["on_board"]["equal"]
+        assert each.data["ticks"] == core.data["ticks"]
+        assert [turn["after"] for turn in each.data["guard"]["transitions"]][:2] == ["resting", "live"]
+        last = (data["guard"]["transitions"][-1]["after"] for data in (each.data, core.data))
+        assert len(set(last)) == 1
+
+
+@pytest.mark.parametrize("name", [pytest.param("carrier", marks=[*ARM, pytest.mark.long])])
+def test_end_stops_that_the_robot_presses_are_at_the_pins(run: Run, tmp_path: Path, name: str) -> None:
+    """Both trays out to their ends and back: the image stops them where the core does, to a few ticks."""
+    plan = load_profile(CARRIER).plan()
+    columns = [channel.name for channel in plan.channels]
+    rest = dict(zip(columns, resting_pulses(plan, armed=True), strict=True))
+    rows = [f"t_ms,{','.join(columns)}"]
+    for at_ms in range(0, 14_000, 20):
+        pulses = dict(rest)
+        pulses["arm"] = rest["arm"] if at_ms > 400 else 1000
+        pulses["tip"] = 2000 if 1200 < at_ms < 9000 else 1000 if at_ms > 9200 else rest["tip"]
+        rows.append(f"{at_ms},{','.join(str(pulses[column]) for column in columns)}")
+    log = tmp_path / "tip.csv"
+    log.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    core = run("replay", CARRIER, log, "--physics", "--json")
+    ran = run("replay", CARRIER, log, "--engine", "board", "--physics", "--json")
+
+    assert ran.code == 0, ran.data["on_board"]
+    assert ran.data["on_board"]["equal"]
+    for mine, its in zip(ran.data["actuators"], core.data["actuators"], strict=True):
+        assert its["vetoed_s"] > 0.5
+        assert mine["vetoed_s"] == pytest.approx(its["vetoed_s"], abs=0.02)
+        assert its["in_blocked_s"] > 1
+        assert mine["in_blocked_s"] == pytest.approx(its["in_blocked_s"], abs=0.02)
+
+
 @pytest.mark.parametrize("name", [pytest.param("carrier", marks=ARM)])
 def test_a_drive_at_full_duty_on_the_larger_board(run: Run, rough: Path, name: str) -> None:
     """Single pulses missing, duties from nothing to all of the period."""
@@ -89,7 +160,11 @@ def test_compare_runs_both_images(run: Run, drive: Path, tmp_path: Path, name: s
     [
         (["--board", "rp2040"], "--board rp2040 is for the image alone"),
         (["--engine", "board", "--board", "abacus"], "there is no board 'abacus'"),
-        (["--engine", "board", "--physics"], "--physics and --plot press end stops"),
+        (
+            ["--engine", "board", "--fault", "fast-clock.10"],
+            "No simulated chip here can have its clock turned",
+        ),
+        (["--engine", "board", "--fault", "rust"], "this robot has no fault 'rust'"),
         (["--engine", "steam"], "there is no engine 'steam'"),
     ],
 )
@@ -108,10 +183,11 @@ def test_a_command_without_boards_has_no_such_engine(run: Run, drive: Path) -> N
     assert "there is no engine 'board'" in ran.err
 
 
-def test_a_log_from_the_middle_has_no_board(run: Run, drive: Path) -> None:
+@pytest.mark.parametrize("words", [[], ["--physics"], ["--fault", "reset"]])
+def test_a_log_from_the_middle_has_no_board(run: Run, drive: Path, words: list[str]) -> None:
     """No chip can be put into a state."""
     Path(f"{drive}.start.json").write_text('{"guard.state": 2}', encoding="utf-8")
-    ran = run("replay", TANK, drive, "--engine", "board")
+    ran = run("replay", TANK, drive, "--engine", "board", *words)
     assert ran.code == 2
     assert "a chip begins at power-up alone" in ran.err
 

@@ -26,6 +26,8 @@ def _toggle(panel: "FaultsPanel") -> str:
     if not faults.choices:
         return "nothing can be broken on this robot"
     choice = faults.choices[panel.at]
+    if choice.refused:
+        return f"not broken: {choice.words} {choice.refused}"
     return f"{'broken' if faults.toggle(choice.key) else 'mended'}: {choice.words}"
 
 
@@ -100,7 +102,7 @@ The diary's first line watches whether every rule still holds."""
         self, choices: Sequence[FaultChoice], number: int, active: Sequence[str], said: str, width: int
     ) -> Row:
         choice = choices[number]
-        on, here = choice.key in active, number == self.at
+        on, here, tone = choice.key in active, number == self.at, "dim" if choice.refused else "text"
         ground = "/plate" if here else ""
         first = number == 0 or choices[number - 1].group != choice.group or number == self._top
         indent = self._indent(width)
@@ -108,12 +110,14 @@ The diary's first line watches whether every rule still holds."""
         pieces = [(1, mark, f"warn{ground}!" if on else f"dim{ground}")]
         if indent > 3 and first:
             pieces.append((6, choice.group, f"dim{ground}"))
-        pieces.append((indent, said, f"{'warn' if on else 'head' if here else 'text'}{ground}"))
+        pieces.append((indent, said, f"{'warn' if on else 'head' if here else tone}{ground}"))
         return row_of(width, pieces, f"text{ground}")
 
     def _words(self, choice: FaultChoice, width: int, most: int) -> list[Row]:
         said = plain(choice.words)
         lines = [(line, "text") for line in wrapped(said, width - 3)]
+        if choice.refused:
+            lines += [(line, "warn") for line in wrapped(choice.refused, width - 3)]
         if choice.unseen:
             unseen = "unseen: no firmware can notice this from its pulses"
             lines += [(line, "warn") for line in wrapped(unseen, width - 3)]

@@ -127,8 +127,9 @@ class AvrChip:
         return seen
 
     def set_analog_mv(self, pin: str, millivolts: int) -> None:
-        """Put a voltage on an analog input, PC0 to PC5; it reads against 5000 mV."""
-        self._loop.chip_set_analog(self._chip, _NUMBERS[pin] - _NUMBERS["PC0"], millivolts)
+        """Put a voltage on an analog input, PC0 to PC5, ADC6 or ADC7; it reads against 5000 mV."""
+        number = int(pin.removeprefix("ADC").removeprefix("PC"))
+        self._loop.chip_set_analog(self._chip, number, millivolts)
 
     def send(self, data: bytes, at: int) -> None:
         """Bytes into its serial input, the first from a cycle on."""

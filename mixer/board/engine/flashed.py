@@ -15,6 +15,7 @@ from mixer.board.pins.of_wiring import pins_of
 from mixer.board.pins.wires import Pins
 from mixer.board.project.build import image_of_project
 from mixer.board.project.source import sources_of
+from mixer.board.wiring.divider import full_pack_v
 from mixer.board.wiring.fit import Misfit, Wiring, fit
 from mixer.board.wiring.reasons import reason
 from mixer.core.plan import Plan
@@ -39,12 +40,15 @@ class Flashed:
         return self.wiring.board
 
     def power_up(self, seed: int = 1) -> ImageRun:
-        """A chip that runs it, from power-up until it is ready for rows.
+        """A chip that runs it, from power-up until it is ready for rows; its battery is full.
 
         Raises MissingToolError without the simulator, ChipError for an image that says nothing.
         """
         levels = [contact.level(closed=False) for contact in self.plan.contacts]
-        return ImageRun(chip_of(self.board.key, self.image, seed), self.pins, self.plan.tick_ms, levels)
+        battery = self.wiring.robot.battery
+        full_mv = round(full_pack_v(battery) * 1000) if battery is not None else 0
+        chip = chip_of(self.board.key, self.image, seed)
+        return ImageRun(chip, self.pins, self.plan.tick_ms, levels, battery_mv=full_mv)
 
 
 def flash(profile: Profile, loadout: str | None, board: str | None = None) -> Flashed:

@@ -1,11 +1,12 @@
 """Whether an image does what the core does: read against given, board against core, pins against wires.
 
     parity = Parity(run, plan)
-    parity.read(rows, ticks)              # within 1 µs: what was given, what the board says it read
+    parity.read(ticks)                    # within 1 µs: what was given, what the board says it read
     parity.obeyed(ticks, core)            # equal: the board's wires and guard, the core's on what it read
-    parity.shown(until)                   # within 1 µs or one count: the pins, the board's wires
+    parity.shown()                        # within 1 µs or one count: the pins, the board's wires
 
-The first difference of each kind is kept whole, the others are counted.
+The first difference of each kind is kept whole, the others are counted. A board that began anew is held
+against its wires again from its first tick on; what was on its way to it meanwhile is not compared.
 """
 
 from collections.abc import Iterator, Sequence
@@ -15,7 +16,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from mixer.board.engine.run import BoardTick, ImageRun
+from mixer.board.engine.run import Anew, BoardTick, ImageRun
 from mixer.board.engine.shown import Cycles, Pulses
 from mixer.board.pins.wires import OutputPins, Shape
 from mixer.core.plan import Plan
@@ -33,6 +34,8 @@ ENOUGH = 20
 """Rises in a row tell a duty's period."""
 LONGEST_MS = 6
 """What rose so long ago has fallen."""
+VOLTS_SHARE = 512
+"""The battery is told within full scale by this: two steps of the coarser converter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,10 +86,13 @@ class Parity:
         self._run, self._plan = run, plan
         self._us = run.chip.hz / 1e6
         self._found: dict[str, Difference] = {}
-        self._ticks = self._pulses_read = self._not_played = self._pulses_shown = 0
+        self._ticks = self._pulses_read = self._pulses_shown = 0
         self._wires: list[tuple[int, ...]] = []
         """Of the board's ticks from `_first` on, those not yet held against pins."""
-        self._first = 0
+        self._first, self._began = 0, run.time_of(0)
+        """The number of the first of them, and its time."""
+        self._reads_from = 0
+        """The tick from which on pulses and levels are compared."""
         self._last_rise: dict[str, int] = {}
         self._periods: dict[str, float] = {}
         """Of each duty's pin, once enough of them were seen."""
@@ -94,34 +100,56 @@ class Parity:
     def account(self) -> Account:
         """So far."""
         found = tuple(self._found[kind] for kind in sorted(self._found))
-        return Account(self._ticks, self._pulses_read, self._not_played, self._pulses_shown, found)
+        return Account(
+            self._ticks, self._pulses_read, self._run.receiver.not_played, self._pulses_shown, found
+        )
 
-    def read(self, rows: Sequence[Sequence[int]], ticks: Sequence[BoardTick]) -> None:
+    def read(self, ticks: Sequence[BoardTick]) -> None:
         """What was given against what the board says it read."""
-        channels = self._plan.channels
-        for row, tick in zip(rows, ticks, strict=True):
-            for place, channel in enumerate(channels):
-                given, read = row[place], tick.half_us[place]
-                if given and not self._run.receiver.carried(given):
-                    self._not_played += 1
-                    given = 0
-                if self._run.pins.train and not given and any(row[: len(channels)]):
-                    continue  # a slot that is there to be missing
-                self._pulses_read += bool(given)
-                if abs(2 * given - read) > READ_HALF_US:
-                    where = f"{self._run.pins.channels[place]} ({channel.name})"
-                    self._differs("read", tick.number, where, f"{given} µs", f"{read / 2:g} µs")
-            for place, contact in enumerate(self._plan.contacts):
-                level = tick.inputs[len(channels) + place]
-                if level != row[len(channels) + place]:
-                    where = f"{self._run.pins.contacts[place]} ({contact.name})"
+        receiver = self._run.receiver
+        for tick in ticks:
+            if tick.anew is not Anew.NO:
+                lead = receiver.lead * (3 if self._run.pins.train else 1)
+                self._reads_from = tick.number + lead // self._run.tick + 2
+            self._battery(tick)
+            if tick.number < self._reads_from:
+                continue
+            self._pulses(tick)
+            for place, contact in enumerate(self._plan.contacts, len(self._plan.channels)):
+                level = tick.inputs[place]
+                if level != tick.given[place]:
+                    pin = self._run.pins.contacts[place - len(self._plan.channels)]
+                    where = f"{pin} ({contact.name})"
                     self._differs("read", tick.number, where, f"level {1 - level}", f"level {level}")
+
+    def _pulses(self, tick: BoardTick) -> None:
+        channels = self._plan.channels
+        any_given = any(tick.given[: len(channels)])
+        for place, channel in enumerate(channels):
+            given, read = tick.given[place], tick.half_us[place]
+            if self._run.pins.train and not given and any_given:
+                continue  # a slot that is there to be missing
+            self._pulses_read += bool(given)
+            if abs(2 * given - read) > READ_HALF_US:
+                where = f"{self._run.pins.channels[place]} ({channel.name})"
+                self._differs("read", tick.number, where, f"{given} µs", f"{read / 2:g} µs")
+
+    def _battery(self, tick: BoardTick) -> None:
+        pins = self._run.pins
+        if not pins.battery or tick.battery_mv is None or tick.anew is not Anew.NO:
+            return
+        room, (least, most) = pins.battery_mv // VOLTS_SHARE, tick.given_mv
+        if not least - room <= tick.battery_mv <= most + room:
+            wanted, found = f"{most} mV", f"{tick.battery_mv} mV"
+            self._differs("read", tick.number, f"{pins.battery} (battery)", wanted, found)
 
     def obeyed(self, ticks: Sequence[BoardTick], core: Sequence[Sequence[int]]) -> None:
         """The board's wires and guard against the core's: wires in the plan's order, then the guard."""
         if not self._ticks:
             self._wires = [tick.wires for tick in self._run.boot]
         for tick, right in zip(ticks, core, strict=True):
+            if tick.anew is not Anew.NO or tick.number != self._first + len(self._wires):
+                self._begin_anew(tick)
             self._ticks += 1
             self._wires.append(tick.wires)
             if (*tick.wires, tick.guard) == tuple(right):
@@ -134,15 +162,28 @@ class Parity:
             if right[-1] != tick.guard:
                 self._differs("commanded", tick.number, "the guard", str(right[-1]), str(tick.guard))
 
-    def shown(self) -> None:
-        """The pins against the board's wires, for all ticks whose time is over."""
+    def _begin_anew(self, tick: BoardTick) -> None:
+        """What can be said of the ticks before; from this one on pins are held against wires again."""
+        self.shown(tick.since if tick.anew is Anew.RESET else None)
+        self._run.history.forget(tick.at)
+        self._wires, self._first, self._began = [], tick.number, tick.at
+        self._last_rise.clear()
+
+    def _time_of(self, number: int) -> int:
+        """The cycle of a tick since the board began, counted from the first that is kept."""
+        return self._began + (number - self._first) * self._run.tick
+
+    def shown(self, until: int | None = None) -> None:
+        """The pins against the board's wires, for all ticks that are over, `until` a reset."""
         run = self._run
-        known = run.chip.cycle - LONGEST_MS * run.chip.hz // 1000 - run.time_of(self._first)
+        known = (
+            (run.chip.cycle if until is None else until) - LONGEST_MS * run.chip.hz // 1000 - self._began
+        )
         ready = min(len(self._wires) - 1, known // run.tick)
         if ready < 2:
             return
         wires = np.array(self._wires[: ready + 1], np.int64).reshape(ready + 1, len(run.pins.outputs))
-        first, last = run.time_of(self._first + 1), run.time_of(self._first + ready)
+        first, last = self._time_of(self._first + 1), self._time_of(self._first + ready)
         for number, output in enumerate(run.pins.outputs):
             if output.shape is Shape.PULSE:
                 self._servo(output, wires[:, number], first, last)
@@ -150,11 +191,11 @@ class Parity:
                 for pin, counts, top in _duties(output, wires[:, number]):
                     self._duty(output, pin, counts, top, (first, last))
         for pin, cycle in run.history.floated.items():
-            if cycle:
+            if 0 < cycle < last:
                 self._differs("shown", self._number(cycle), pin, "a level", "nothing that drives it")
         run.history.forget(last)
         self._wires = self._wires[ready - 1 :]
-        self._first += ready - 1
+        self._first, self._began = self._first + ready - 1, self._time_of(self._first + ready - 1)
 
     def _servo(self, output: OutputPins, wires: NDArray[np.int64], first: int, last: int) -> None:
         rises, lengths = self._within(output.pin, first, last)
@@ -214,7 +255,7 @@ class Parity:
         rises, lengths = self._run.history.pulses(pin)
         up = self._run.history.up_since(pin)
         quiet = np.flatnonzero(~found[1:-1]) + 1
-        middle = self._run.time_of(self._first) + quiet * self._run.tick + self._run.tick * 5 // 8
+        middle = self._began + quiet * self._run.tick + self._run.tick * 5 // 8
         at = np.searchsorted(rises, middle, side="right") - 1
         high = (at >= 0) & (middle < (rises + lengths)[at]) if len(rises) else np.zeros(len(quiet), bool)
         if up is not None:
@@ -232,7 +273,7 @@ class Parity:
 
         A tick is timed by its frame, which begins once its mix is done; outputs change with their periods.
         """
-        into, tick = rises - self._run.time_of(self._first), self._run.tick
+        into, tick = rises - self._began, self._run.tick
         return into // tick, into % tick < tick // 2, into % tick >= tick * 3 // 4
 
     def _within(self, pin: str, first: int, last: int) -> Pulses:
@@ -241,7 +282,7 @@ class Parity:
         return Pulses(rises[inside], lengths[inside])
 
     def _number(self, cycle: int) -> int:
-        return (cycle - self._run.time_of(0)) // self._run.tick
+        return (cycle - self._began) // self._run.tick + self._first
 
     def _differs(self, kind: str, number: int, where: str, wanted: str, found: str) -> None:
         known = self._found.get(kind)

@@ -5,9 +5,12 @@ and in no other. Edges of different wires lie `APART_US` apart at least, as a re
 one channel after the other; and where in a tick they end wanders from row to row, since a transmitter's
 clock and a board's never agree. A pulse-sum wire carries all channels or none; a missing one is a slot of
 `HOLE_US`, which every mix takes for no pulse.
+
+A log whose pulses overlap on a wire is refused. What is broken on purpose is played as far as a wire can: a
+pulse that would begin too early is shorter then, or none.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from mixer.board.chip.chip import Edge
 from mixer.board.pins.wires import Pins
@@ -20,8 +23,12 @@ APART_US = 16
 """More than an interrupt takes that stamps an edge, on the slower board."""
 HOLE_US, HIGH_US = 400, 200
 """Of a pulse-sum train: the slot of a channel that is missing, and how long each pulse is high."""
+LONGEST_SLOT_US = 2600
+"""A longer one ends the train (reader.c)."""
 GAP_US = 3000
 """From a train's last rise until the firmware takes it for ended, and some."""
+BETWEEN_US = 30
+"""Low between two pulses of a wire, where one is made shorter for the other."""
 WANDERS_US = 64
 """How far the ends of pulses wander."""
 _GOLDEN = 40503
@@ -37,13 +44,19 @@ class Receiver:
         self.margin = min(tick // 2, 1000 * self._us)
         """How long before the tick that reads them pulses end."""
         self._levels = list(levels)
-        self._high_until: dict[str, int] = {}
+        self._changes: list[list[tuple[int, int]]] = [[(0, level)] for level in levels]
+        self._free: dict[str, int] = {}
+        """When each wire has ended its last pulse."""
         self._near: list[int] = []
+        self.shortens = False
+        """Whether pulses that overlap are made shorter, instead of being refused."""
+        self.not_played = 0
+        """Pulses that no wire carries."""
 
     @property
     def lead(self) -> int:
         """How long before the end of a row's tick its first edge may come."""
-        longest = LONGEST_US if not self._pins.train else GAP_US + self._pins.train * 2600
+        longest = LONGEST_US if not self._pins.train else GAP_US + self._pins.train * LONGEST_SLOT_US
         return self.margin + (longest + WANDERS_US + 40 * len(self._pins.channels) + 200) * self._us
 
     def idle(self) -> list[Edge]:
@@ -59,62 +72,93 @@ class Receiver:
         beginning after a gap.
         """
         none = [0] * len(self._pins.channels)
-        return list(self._train(-1, none, end - self.lead)) if self._pins.train else []
+        return self._train(-1, none, end - self.lead)[0] if self._pins.train else []
 
     def carried(self, pulse_us: int) -> bool:
         """Whether a pulse is one that a wire can carry and the firmware tells from a level."""
+        if self._pins.train:
+            return HOLE_US <= pulse_us <= LONGEST_SLOT_US
         return SHORTEST_US <= pulse_us <= LONGEST_US
 
-    def edges(self, row: int, inputs: Sequence[int], end: int) -> list[Edge]:
-        """The edges of one row whose tick ends at a cycle, in no order.
+    def edges(self, row: int, pulses: Sequence[int], end: int) -> tuple[list[Edge], list[int]]:
+        """The edges of one row's pulses, in no order, and the pulses as played; its tick ends at `end`.
 
         Raises ChipError where a pulse begins before the one before it on its wire has ended.
         """
-        count = len(self._pins.channels)
-        last = end - self.margin + (row * _GOLDEN & 0xFFFF) * WANDERS_US * self._us // 0x10000
-        pulses = [pulse if self.carried(pulse) else 0 for pulse in inputs[:count]]
-        edges: list[Edge] = []
-        if any(pulses):
-            edges += self._train(row, pulses, last) if self._pins.train else self._wires(row, pulses, last)
-        for number, level in enumerate(inputs[count:]):
-            if level != self._levels[number]:
-                self._levels[number] = level
-                edges.append(Edge(last, self._pins.contacts[number], level))
-        return edges
+        last = self.amid(row, end)
+        given = [pulse if self.carried(pulse) else 0 for pulse in pulses]
+        self.not_played += sum(map(bool, pulses)) - sum(map(bool, given))
+        if not any(given):
+            return [], given
+        return self._train(row, given, last) if self._pins.train else self._wires(row, given, last)
 
-    def _wires(self, row: int, pulses: Sequence[int], last: int) -> Iterator[Edge]:
+    def amid(self, row: int, end: int) -> int:
+        """When a row's last pulse ends, if its tick ends at a cycle."""
+        return end - self.margin + (row * _GOLDEN & 0xFFFF) * WANDERS_US * self._us // 0x10000
+
+    def contact(self, number: int, level: int, at: int) -> list[Edge]:
+        """A contact's level from a cycle on: an edge, or none. Cycles of one contact never go back."""
+        if level == self._levels[number]:
+            return []
+        self._levels[number] = level
+        self._changes[number].append((at, level))
+        return [Edge(at, self._pins.contacts[number], level)]
+
+    def levels(self, at: int) -> list[int]:
+        """The levels of all contacts at a cycle that nobody asks for an earlier one after."""
+        for changes in self._changes:
+            while len(changes) > 1 and changes[1][0] <= at:
+                del changes[0]
+        return [changes[0][1] for changes in self._changes]
+
+    def _wires(self, row: int, pulses: Sequence[int], last: int) -> tuple[list[Edge], list[int]]:
         self._near = [cycle for cycle in self._near if cycle > last - 2 * LONGEST_US * self._us]
+        edges: list[Edge] = []
+        played = list(pulses)
         for number, pulse in enumerate(pulses):
             if not pulse:
                 continue
-            pin, wide = self._pins.channels[number], pulse * self._us
-            fall = last - 40 * number * self._us
+            pin, wide, fall = self._pins.channels[number], pulse * self._us, last - 40 * number * self._us
             while self._crowded(fall) or self._crowded(fall - wide):
                 fall -= 7 * self._us
-            self._begin(row, pin, fall - wide, fall)
-            self._near += (fall, fall - wide)
-            yield Edge(fall - wide, pin, 1)
-            yield Edge(fall, pin, 0)
+            wide = self._fitting(row, pin, wide, fall)
+            played[number] = wide // self._us
+            if wide:
+                self._free[pin] = fall
+                self._near += (fall, fall - wide)
+                edges += (Edge(fall - wide, pin, 1), Edge(fall, pin, 0))
+        return edges, played
+
+    def _fitting(self, row: int, pin: str, wide: int, fall: int) -> int:
+        """How long what ends at a cycle can be on a wire, `wide` or whole µs less; 0 for not at all."""
+        free = self._free.get(pin, 0)
+        if fall - wide >= free:
+            return wide
+        if not self.shortens:
+            raise ChipError(
+                f"tick {row}: the pulse on {pin} would begin before the one before it has ended",
+                "a wire cannot carry this log: pulses of one channel come at least their own length apart",
+            )
+        room = ((fall - free) // self._us - BETWEEN_US) * self._us
+        while room > 0 and self._crowded(fall - room):
+            room -= 7 * self._us
+        return room if room >= SHORTEST_US * self._us else 0
 
     def _crowded(self, cycle: int) -> bool:
         apart = APART_US * self._us
         return any(-apart < cycle - other < apart for other in self._near)
 
-    def _train(self, row: int, pulses: Sequence[int], last: int) -> Iterator[Edge]:
+    def _train(self, row: int, pulses: Sequence[int], last: int) -> tuple[list[Edge], list[int]]:
         slots = [HOLE_US] * self._pins.train
         for number, pulse in zip(self._pins.slots, pulses, strict=True):
             slots[number - 1] = pulse or HOLE_US
-        pin, at = self._pins.channels[0], last - (GAP_US + sum(slots)) * self._us
-        self._begin(row, pin, at - GAP_US * self._us, last)
+        pin, length = self._pins.channels[0], (GAP_US + sum(slots)) * self._us
+        if self._fitting(row, pin, length + GAP_US * self._us, last) < length + GAP_US * self._us:
+            return [], [0] * len(pulses)
+        at = last - length
+        self._free[pin] = last
+        edges: list[Edge] = []
         for slot in (*slots, 0):
-            yield Edge(at, pin, 1)
-            yield Edge(at + HIGH_US * self._us, pin, 0)
+            edges += (Edge(at, pin, 1), Edge(at + HIGH_US * self._us, pin, 0))
             at += slot * self._us
-
-    def _begin(self, row: int, pin: str, rise: int, end: int) -> None:
-        if rise < self._high_until.get(pin, 0):
-            raise ChipError(
-                f"tick {row}: the pulse on {pin} would begin before the one before it has ended",
-                "a wire cannot carry this log: pulses of one channel come at least their own length apart",
-            )
-        self._high_until[pin] = end
+        return edges, list(pulses)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from mixer.board.kinds.kind import Use
 from mixer.board.pins.wires import OutputPins, Pins, Shape
+from mixer.board.wiring.divider import divider_of
 from mixer.board.wiring.fit import Wiring
 from mixer.core.plan import OutputPlan, Plan, Wire
 from mixer.profile.read.lines import KeyPath
@@ -13,6 +14,7 @@ def pins_of(wiring: Wiring, plan: Plan) -> Pins:
     """What somebody outside the chip has to know of a robot's wires. The wiring is of the same loadout."""
     named = {wire.key: pin.name for wire, pin in wiring.places.items()}
     train = next((pin.name for wire, pin in wiring.places.items() if wire.use == Use.PULSE_SUM), "")
+    divider = divider_of(wiring)
     channel_pins = {key[1]: name for key, name in named.items() if key[0] in ("stick", "switch")}
     return Pins(
         channels=tuple(train or channel_pins[channel.name] for channel in plan.channels),
@@ -23,6 +25,9 @@ def pins_of(wiring: Wiring, plan: Plan) -> Pins:
         slots=plan.receivers,
         contact_inputs=plan.contact_inputs,
         baud=wiring.baud,
+        battery=named["battery", "pin"] if divider else "",
+        battery_mv=divider.full_scale_mv if divider else 0,
+        analog_mv=round(1000 * wiring.board.volts),
     )
 
 

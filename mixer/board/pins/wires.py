@@ -53,3 +53,9 @@ class Pins:
     contact_inputs: tuple[int, ...] = ()
     """The number of each contact among the board's, from 1."""
     baud: int = 115_200
+    battery: str = ""
+    """The analog input behind the battery's divider; empty where the battery is not measured."""
+    battery_mv: int = 0
+    """Of the pack: what brings that input to its full scale."""
+    analog_mv: int = 0
+    """The same at the pin."""

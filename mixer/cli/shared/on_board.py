@@ -9,6 +9,9 @@ from mixer.board.engine.parity import Account
 from mixer.board.kinds.known import BOARDS
 from mixer.cli.shared.console import Console, Exit, as_data
 from mixer.errors import OptionError
+from mixer.live.inputs.log_on_chip import LogOnChip
+from mixer.live.robot.damage import Unharmed
+from mixer.live.robot.robot import LiveRobot
 from mixer.profile.profile import Profile
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.on_board import BoardPlay
@@ -20,6 +23,10 @@ BOARD_TOO = ", or board: the image for a board on a simulated chip, compared wit
 OWN = (
     "wires and guard are read off the board's own image on a simulated chip, which is no measurement on "
     "silicon; every other number is the core's on what that board read"
+)
+
+BODY = (
+    "; the robot moves as its pins say, what it presses and its volts reach the pins before its next tick"
 )
 
 
@@ -48,35 +55,46 @@ def asks_board(args: argparse.Namespace) -> bool:
 
 
 def flashed_for(
-    args: argparse.Namespace, profile: Profile, loadout: str | None, console: Console
+    args: argparse.Namespace, profile: Profile, loadout: str | None, console: Console, more: str = ""
 ) -> Flashed:
     """The command line's image of one robot; told of. Raises as `flash` does."""
     flashed = flash(profile, loadout, args.board)
-    console.notice(f"engine: the image for the {flashed.board.name}; {OWN}")
+    console.notice(f"engine: the image for the {flashed.board.name}; {OWN}{more}")
     return flashed
 
 
 def board_play(
     args: argparse.Namespace, profile: Profile, loadout: str | None, log: DriveLog, console: Console
 ) -> BoardPlay | None:
-    """The image beside the core where it is asked for, powered up.
+    """The image beside the core where it is asked for, powered up; the log alone moves its pins.
 
     Raises OptionError for a log that begins in the middle: the state of a chip cannot be set.
     """
     if not asks_board(args):
         return None
-    if getattr(args, "physics", False) or getattr(args, "plot", None):
-        raise OptionError(
-            "--physics and --plot press end stops as the robot moves, and the image reads those of the log",
-            "leave --engine board away, or --physics and --plot",
-        )
+    require_start(log)
+    return BoardPlay(flashed_for(args, profile, loadout, console))
+
+
+def board_drive(
+    args: argparse.Namespace, profile: Profile, robot: LiveRobot, log: DriveLog, console: Console
+) -> BoardPlay | LogOnChip | None:
+    """The same under a robot, whose body and faults reach the pins as well where it has any."""
+    if not asks_board(args) or (type(robot.faults) is Unharmed and robot.bodiless):
+        return board_play(args, profile, args.loadout, log, console)
+    require_start(log)
+    body = "" if robot.bodiless else BODY
+    return LogOnChip(flashed_for(args, profile, args.loadout, console, body), robot)
+
+
+def require_start(log: DriveLog) -> None:
+    """Raises OptionError for a log that begins in the middle."""
     if log.start_state is not None:
         name = start_state_path(Path(log.path)).name
         raise OptionError(
             f"{log.path} begins in the state of {name}, and a chip begins at power-up alone",
             "take a log from power-up on, or leave --engine board away",
         )
-    return BoardPlay(flashed_for(args, profile, loadout, console))
 
 
 def tell_account(account: Account, flashed: Flashed, console: Console, who: str = "") -> Exit:

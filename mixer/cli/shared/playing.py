@@ -1,9 +1,11 @@
 """A log played through a robot, as `replay`, `compare` and `size` do it."""
 
 import argparse
+from collections.abc import Iterator
 
 from mixer.cli.shared.console import Console
 from mixer.cli.shared.on_board import BOARD
+from mixer.live.inputs.log_on_chip import LogOnChip
 from mixer.live.robot.firmware import PlainBoard
 from mixer.live.robot.robot import LiveRobot, build_of, with_physics
 from mixer.profile.profile import Profile
@@ -36,7 +38,7 @@ def robot_for(
 
 
 def play(
-    log: DriveLog, robot: LiveRobot, console: Console, what: str, board: BoardPlay | None = None
+    log: DriveLog, robot: LiveRobot, console: Console, what: str, board: BoardPlay | LogOnChip | None = None
 ) -> None:
     """The whole log, with a progress bar and then the log's notices; the robot's sinks are told.
 
@@ -44,16 +46,27 @@ def play(
     and the robot runs on what that has read.
     """
     begin(log, robot, console, board)
-    if board is not None:
-        robot.add(board)
     with console.progress(what, 1.0) as meter:
-        for chunk in log.chunks() if board is None else board.chunks(log.chunks()):
-            robot.take(chunk.inputs)
+        for _ in _played(log, robot, board):
             meter.at(log.progress)
     tell_notices(log, console)
 
 
-def begin(log: DriveLog, robot: LiveRobot, console: Console, board: BoardPlay | None = None) -> None:
+def _played(log: DriveLog, robot: LiveRobot, board: BoardPlay | LogOnChip | None) -> Iterator[None]:
+    """The whole log, a stretch at a time."""
+    if isinstance(board, LogOnChip):
+        yield from board.play(log.chunks())
+        return
+    if board is not None:
+        robot.add(board)
+    for chunk in log.chunks() if board is None else board.chunks(log.chunks()):
+        robot.take(chunk.inputs)
+        yield
+
+
+def begin(
+    log: DriveLog, robot: LiveRobot, console: Console, board: BoardPlay | LogOnChip | None = None
+) -> None:
     """Power up, in the state that stands beside the log where one does; which engine runs is told.
 
     Where a board's image runs, that is the engine, and has been told.

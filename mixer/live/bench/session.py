@@ -96,7 +96,7 @@ class Session:
         """What records the board's inputs; `record` begins, `recorder.stop()` ends it."""
         self.replay: Replay | None = None
         self.link: Link | None = None
-        self.image = ImageSlot(self.robot, self.events)
+        self.image = ImageSlot(self.robot, self.faults, self.events)
         self.pad: Source | None = None
         """A game controller as a source, where somebody puts one (see `tui.pad`)."""
         self._source: Source = self.sticks

@@ -44,9 +44,17 @@ class Body:
         self._in_plant = [screws.index(name) if name in screws else -1 for name in self.names]
         slot = None if self.plant is None else self.plant.layout.state_index
         self._nuts = [slot(f"actuator.{name}.extension") for name in screws] if slot else []
+        self._bus = 0 if self.plant is None else self.plant.layout.state_index("bus_v")
         self._upside_down = False
         self._damage: tuple[Damage, ...] = ()
         self._start = self.saved
+
+    @property
+    def bus_v(self) -> float | None:
+        """Volts between battery and drivers now; None without physics."""
+        if self.plant is None or self.robot is None:
+            return None
+        return self.plant.state[self._bus]
 
     @property
     def saved(self) -> BodyState:

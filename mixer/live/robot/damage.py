@@ -14,9 +14,10 @@ import numpy as np
 from mixer.core.plan import Plan
 from mixer.core.rest import frame_ticks, resting_pulses
 from mixer.errors import OptionError, offer
-from mixer.faults.both import pairs_of
+from mixer.faults.both import Both, pairs_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import At, Fault, Received
+from mixer.faults.power import Hang, WrongClock
 from mixer.faults.pulses import stick_pulse
 from mixer.plant.parts.damage import Damage
 
@@ -47,6 +48,8 @@ class FaultChoice:
     advice: str
     unseen: bool
     """No firmware can see it from its inputs."""
+    refused: str = ""
+    """Why it cannot be broken where a chip runs the firmware; empty where it can."""
 
 
 class Hit(NamedTuple):
@@ -59,6 +62,12 @@ class Hit(NamedTuple):
     """The firmware does not get to run."""
     late: int = 0
     """How many whole ticks late this tick begins, by the board's own clock."""
+    off: bool = False
+    """Where it starts anew: whether the power was gone."""
+    dark: bool = False
+    """No program runs and every output is let go: a board in reset, or starting."""
+    hangs: bool = False
+    """The firmware hangs from this tick on, until something starts it anew."""
 
 
 class Faults(Protocol):
@@ -102,6 +111,7 @@ class FaultBoard:
         self._tick = self._last_frame = 0
         self._missed, self._behind = False, 0
         self._names: list[str] = []
+        self._on_chip = False
         self.change_plan(plan, frame_ms)
 
     def change_plan(self, plan: Plan, frame_ms: float) -> None:
@@ -121,6 +131,17 @@ class FaultBoard:
                 active.fault = self._known[key]
             else:
                 del self._active[key]
+
+    def put_on_chip(self, on_chip: bool) -> None:
+        """A simulated chip runs the firmware: it has a watchdog and a clock of its own.
+
+        A hang is then told as one (`Hit.hangs`), whatever time the fault gives its watchdog, and a wrong
+        clock is refused.
+        """
+        self._on_chip = on_chip
+        for key in [key for key, active in self._active.items() if self._refused(active.fault)]:
+            del self._active[key]
+        self._known.clear()
 
     @property
     def choices(self) -> Sequence[FaultChoice]:
@@ -143,8 +164,16 @@ class FaultBoard:
         return self._fault(key).words
 
     def inject(self, key: str, wait: int = 1) -> None:
-        """Break it from the next tick on, or after more. Raises OptionError for an unknown fault."""
+        """Break it from the next tick on, or after more.
+
+        Raises OptionError for an unknown fault, and for one that cannot be done to a chip where one runs.
+        """
         fault = self._fault(key)
+        if said := self._refused(fault):
+            raise OptionError(
+                f"{fault.words} {said}",
+                "`failsafe --engine board` does, by playing all else at another pace",
+            )
         level = self._pushed() if fault.from_power_up else self._level
         self._active[key] = _Active(fault, self._tick + wait, np.array(level, np.int32)[:, None])
 
@@ -181,24 +210,33 @@ class FaultBoard:
             return Hit(inputs, resets=False, misses=False)
         received = Received(np.array(self._level, np.int32)[:, None], np.array(inputs[:count])[:, None] > 0)
         contacts = np.array(inputs[count:], np.int32)[:, None]
-        resets = misses = told = False
+        resets = misses = told = off = hangs = False
         for active in self._active.values():
             at, fault = self._at(active, commands), active.fault
+            begins = bool(at.since[0] == 0)
             if fault.from_power_up and at.on[0]:
-                received, resets = Received(active.pushed, received.arrives), resets or at.since[0] == 0
+                received, off = Received(active.pushed, received.arrives), off or begins
             received = fault.receive(received, at)
             contacts = fault.read(contacts, at)
+            if self._on_chip and _is(fault, Hang):
+                hangs = hangs or begins
+                continue
             resets = resets or _any(fault.resets(at))
             missed = _any(fault.misses(at))
             misses, told = misses or missed, told or (missed and not fault.mismeasures)
         pulses = np.where(received.arrives, received.level, 0)[:, 0].tolist()
-        read = self._waited(pulses, misses) + contacts[:, 0].tolist()
-        return Hit(read, resets, misses, self._late(misses=misses, told=told))
+        read = (pulses if self._on_chip else self._waited(pulses, misses)) + contacts[:, 0].tolist()
+        return Hit(read, resets or off, misses, self._late(misses=misses, told=told), off, hangs=hangs)
 
     def damage(self) -> tuple[Damage, ...]:
         """What is broken below the firmware in this tick."""
         begun = [active.fault for active in self._active.values() if active.onset <= self._tick]
         return tuple(item for fault in begun for item in fault.damage)
+
+    def _refused(self, fault: Fault) -> str:
+        """Why it cannot be done to the chip that runs the firmware; empty where it can, or none does."""
+        is_clock = self._on_chip and _is(fault, WrongClock)
+        return "No simulated chip here can have its clock turned while it runs." if is_clock else ""
 
     def _late(self, *, misses: bool, told: bool) -> int:
         """How late a tick begins that is run; a clock that is slow tells nothing of the ticks it lacks."""
@@ -239,7 +277,14 @@ class FaultBoard:
             )
             self._known = {fault.key: fault for fault in (*single, *lost) if fault.key != "none"}
             self._choices = tuple(
-                FaultChoice(fault.key, _group_of(fault.key), fault.words, fault.advice, fault.unseen)
+                FaultChoice(
+                    fault.key,
+                    _group_of(fault.key),
+                    fault.words,
+                    fault.advice,
+                    fault.unseen,
+                    self._refused(fault),
+                )
                 for fault in self._known.values()
             )
 
@@ -248,6 +293,11 @@ class FaultBoard:
         if key not in self._known:
             raise OptionError(f"this robot has no fault {key!r}", offer(key, self._known, "faults"))
         return self._known[key]
+
+
+def _is(fault: Fault, kind: type[Fault]) -> bool:
+    parts = (fault.first, fault.second) if isinstance(fault, Both) else (fault,)
+    return any(isinstance(part, kind) for part in parts)
 
 
 def _any(mask: np.ndarray | None) -> bool:

@@ -101,11 +101,15 @@ class LiveRobot:
         """Times it was put into another state by other means than a tick."""
         self.faults: Faults = Unharmed()
         """Whoever breaks things on it."""
+        self.driven_by: Callable[[], Sequence[int]] | None = None
+        """What drives the body instead of the core's commands: those that a board's pins show, Q14."""
         self.inputs: Sequence[int] = ()
         self.signals: Sequence[int] = ()
         """Inputs and signals of the last tick."""
         self._sinks: list[Sink] = []
-        self._charge, self._bodiless = charge, bodiless
+        self._charge = charge
+        self.bodiless = bodiless
+        """Whether nothing below the firmware is simulated."""
         self._fit(build, board or LiveBoard(build.plan))
         self.body = Body(*build, charge=charge)
         self.power_up()
@@ -186,17 +190,17 @@ class LiveRobot:
 
     def take(self, rows: Numbers) -> Stretch:
         """Run recorded inputs, a row a tick. Contacts that the physics presses are read from it instead."""
-        if self._bodiless and type(self.faults) is Unharmed and isinstance(self.board, PlainBoard):
+        if self.bodiless and type(self.faults) is Unharmed and isinstance(self.board, PlainBoard):
             signals = self.board.run(rows)
             self.inputs, self.signals = rows[-1].tolist(), signals[-1].tolist()
             return self._tell(Stretch(self.tick, rows, signals))
-        listed, pressed = rows.tolist(), self._pressed
-        first = self.tick
+        listed, pressed = rows.tolist(), self.pressed
+        first, channels = self.tick, len(self.plan.channels)
 
         def row(tick: int, readings: Sequence[int]) -> list[int]:
             given: list[int] = listed[tick - first]
-            for place, number in pressed:
-                given[place] = readings[number]
+            for number in pressed:
+                given[channels + number] = readings[number]
             return given
 
         return self._run(row, len(rows))
@@ -207,7 +211,7 @@ class LiveRobot:
 
     def read_contacts(self) -> list[int]:
         """The level on each contact's wire as the body presses it; what nothing presses is open."""
-        return contact_readings(self.plan, {} if self._bodiless else self.body.contacts())
+        return contact_readings(self.plan, {} if self.bodiless else self.body.contacts())
 
     def commands(self) -> Sequence[int]:
         """The last command of each output, Q14."""
@@ -229,18 +233,22 @@ class LiveRobot:
 
     def _pass(self, damage: tuple[Damage, ...]) -> None:
         """A tick's time for the body with the commands as they are."""
-        if not self._bodiless:
+        if not self.bodiless:
             self.body.turn_over(bool(self.signals[self._flip]))
-            self.body.advance(self.commands(), self._tick_s, damage)
+            commands = self.commands() if self.driven_by is None else self.driven_by()
+            self.body.advance(commands, self._tick_s, damage)
 
     def _run(self, inputs_at: Callable[[int, Sequence[int]], list[int]], ticks: int) -> Stretch:
         kept = _Kept(self.tick, self.plan)
-        plant = None if self._bodiless else self.body.plant
+        plant = None if self.bodiless else self.body.plant
         for tick in range(self.tick, self.tick + ticks):
             hit = self.faults.apply(tick, inputs_at(tick, self.read_contacts()), self.commands())
             if hit.resets:
                 self.board.power_up()
             late = hit.late > 0 and self.board.come_late(hit.late)
+            if hit.dark:
+                self.board.power_up()
+                self._quiet()
             if hit.misses:
                 self._pass(self.faults.damage())
             else:
@@ -270,14 +278,11 @@ class LiveRobot:
         self._flip = places.flip.flipped
         self._goods = [channel.good for channel in places.channels]
         self._tick_s = plan.tick_ms / 1000
-        physics = None if self._bodiless else build.prepared.robot
+        physics = None if self.bodiless else build.prepared.robot
         moved = () if physics is None else physics.actuators
         pressed = {name for actuator in moved for name in (actuator.out_contact, actuator.in_contact)}
-        self._pressed = [
-            (len(plan.channels) + number, number)
-            for number, contact in enumerate(plan.contacts)
-            if contact.name in pressed
-        ]
+        self.pressed = [number for number, contact in enumerate(plan.contacts) if contact.name in pressed]
+        """The contacts that the physics presses, by number."""
 
 
 class _Kept:

@@ -49,7 +49,7 @@ class BoardPlay:
         while self._given and len(self._through) >= len(self._given[0].inputs):
             chunk = self._given.popleft()
             ticks = [self._through.popleft() for _ in range(len(chunk.inputs))]
-            self._parity.read(chunk.inputs.tolist(), ticks)
+            self._parity.read(ticks)
             self._judged.extend(ticks)
             yield chunk._replace(inputs=self._inputs(ticks))
 

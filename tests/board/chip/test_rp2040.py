@@ -558,6 +558,22 @@ def test_serial_bytes_take_their_bits_and_32_wait(chips: list[Rp2040Chip]) -> No
     assert on("GP0", seen)[0][0] >= seen.sent[-1][1], "busy until the last stop bit"
 
 
+def test_bytes_that_wait_at_a_reset_never_get_out(chips: list[Rp2040Chip]) -> None:
+    """Nor does the one whose stop bit is not through; and a byte is told in the stretch in which it is."""
+    chip = started(chips, SENDER)
+    first = chip.run(UP).sent[0][1]
+    again = started(chips, SENDER)
+    fifth = first + 9 * BYTE // 2
+    sent = again.run(fifth).sent
+    again.reset(Reset.PIN)
+    after = again.run(fifth + first - BYTE).sent
+    anew = again.run(fifth + first + BYTE).sent
+
+    assert [byte for byte, _ in sent] == [65, 66, 67, 68, 69]
+    assert after == []
+    assert [byte for byte, _ in anew][:1] == [65]
+
+
 def test_half_an_empty_queue_interrupts(chips: list[Rp2040Chip]) -> None:
     """4.2.6.3, UARTIFLS: at 16 of 32."""
     body = """

@@ -103,7 +103,7 @@ def compared(
     parity = Parity(run, plan)
     ticks = [*run.feed(rows[:500]), *run.feed(rows[500:]), *run.finish()]
     assert len(ticks) == len(rows)
-    parity.read(rows, ticks)
+    parity.read(ticks)
     signals = [core.step(tick.inputs) for tick in ticks]
     parity.obeyed(ticks, [[row[place] for place in wanted] for row in signals])
     parity.shown()

@@ -7,9 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.chip.chip import Reset
 from mixer.board.engine.flashed import Flashed, flash
 from mixer.board.engine.parity import Account
 from mixer.board.engine.receiver import Receiver
+from mixer.board.engine.run import Anew
 from mixer.board.pins.wires import Pins
 from mixer.errors import ChipError, OptionError, ProfileError
 from mixer.profile.profile import load_profile
@@ -165,7 +167,9 @@ def test_pulses_end_amid_their_tick_and_edges_lie_apart() -> None:
     receiver = Receiver(robot_pins, 16_000_000, 32_000, [1])
     edges = []
     for row in range(10, 210, 10):
-        edges += receiver.edges(row, [1500, 1500 + row // 10, 2000 - row, 1], (row + 1) * 32_000)
+        planned, played = receiver.edges(row, [1500, 1500 + row // 10, 2000 - row], (row + 1) * 32_000)
+        assert played == [1500, 1500 + row // 10, 2000 - row]
+        edges += planned
     times = sorted(edge.cycle for edge in edges)
     falls = [edge.cycle % 32_000 for edge in edges if edge.level == 0]
 
@@ -173,6 +177,71 @@ def test_pulses_end_amid_their_tick_and_edges_lie_apart() -> None:
     assert min(b - a for a, b in pairwise(times)) >= 16 * 16
     assert min(falls) > 6_000
     assert max(falls) < 26_000
+
+
+def test_pulses_that_are_broken_on_purpose_are_played_as_far_as_a_wire_can() -> None:
+    """Overlapping ones are shortened or left out, and what was played is told; a train is whole or none."""
+    receiver = Receiver(Pins(("A",), (), (), "", 0, (1,)), 1_000_000, 2_000, [])
+    receiver.shortens = True
+    played = [
+        receiver.edges(row, [pulse], (row + 10) * 2_000) for row, pulse in enumerate([1500, 2900, 5000])
+    ]
+    (first, _), (second, wide), (third, none) = played
+
+    assert [edge.level for edge in first + second] == [1, 0, 1, 0]
+    assert first[1].cycle < second[0].cycle
+    assert wide == [second[1].cycle - second[0].cycle]
+    assert 1900 < wide[0] < 2020
+    assert (third, none, receiver.not_played) == ([], [0], 1)
+
+    train = Receiver(Pins(("A", "A"), (), (), "", 2, (1, 2)), 1_000_000, 2_000, [])
+    train.shortens = True
+    assert train.edges(0, [1500, 3000], 40_000)[1] == [1500, 0], "no slot is as long as a gap"
+    assert train.edges(1, [1500, 1500], 42_000) == ([], [0, 0])
+    assert len(train.edges(20, [1500, 1500], 80_000)[0]) == 6
+
+
+@pytest.mark.parametrize(
+    "board", [pytest.param("atmega328p", marks=AVR), pytest.param("rp2040", marks=[*ARM, pytest.mark.long])]
+)
+def test_a_board_that_begins_anew_is_numbered_on_as_time_goes(board: str) -> None:
+    """Reset, then late: no two ticks at one time, those that were missed are none, and why is told."""
+    robot = flashed("tank_pair", board)
+    run = robot.power_up()
+    run.excuse(2 * run.chip.hz)
+    rows = iter([[1500 if number % 10 == 0 else 0] * 3 for number in range(400)])
+    for _ in range(run.ahead):
+        run.plan(next(rows))
+    run.do(run.first_row + 60, 0, lambda: run.chip.reset(Reset.PIN, run.tick // 10))
+    run.do(run.first_row + 200, 0, lambda: run.chip.halt(3 * run.tick))
+    ticks = []
+    for row in rows:
+        run.plan(row)
+        ticks.append(run.through())
+    run.chip.close()
+    ran = [tick for tick in ticks if tick is not None]
+    anew = [tick for tick in ran if tick.anew is not Anew.NO]
+
+    assert [tick.anew for tick in anew] == [Anew.RESET, Anew.LATE]
+    assert [ticks[tick.number - run.first_row] for tick in ran] == ran
+    assert 60 <= anew[0].number - run.first_row < 60 + 60 // 2
+    assert 200 < anew[1].number - run.first_row < 210
+    assert all(later.at - earlier.at >= run.tick for earlier, later in pairwise(ran))
+    pulses = [
+        pair for tick in ran[-100:] for pair in zip(tick.half_us, tick.given, strict=False) if any(pair)
+    ]
+    assert len(pulses) == 30
+    assert all(abs(read - 2 * given) <= 2 for read, given in pulses)
+
+
+@pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
+def test_a_board_that_begins_anew_unasked_is_told(board: str) -> None:
+    """A reset with no fault there to explain it ends the run."""
+    run = flashed("tank_pair", board).power_up()
+    run.do(run.first_row + 5, 0, lambda: run.chip.reset(Reset.LOW_SUPPLY))
+    with pytest.raises(ChipError, match=r"the board was reset at cycle .*: LOW_SUPPLY"):
+        run.feed([[0, 0, 0]] * 300)
+    run.chip.close()
 
 
 def test_robots_and_boards_that_do_not_go_together_are_refused() -> None:

@@ -78,6 +78,7 @@ export class Chip {
     if (before && !(reason & POWER)) rp2040.sram.set(before.sram);
     else new Uint32Array(rp2040.sram.buffer).forEach((_, at, words) => (words[at] = this.random()));
     const scratch = reason === WATCHDOG ? this.watchdog.scratch : new Array(8).fill(0);
+    this.out.sent = this.out.sent.filter(([, cycle]) => cycle <= cycleOf(clock.nanos)); // the others never got out
     const cause = reason === WATCHDOG ? this.cause : (CAUSES[reason & LOW_SUPPLY ? LOW_SUPPLY : reason] ?? 0);
     this.cause = cause;
     for (const [address, bytes] of this.parts) rp2040.flash.set(bytes, address - FLASH);
@@ -355,6 +356,8 @@ export class Chip {
     this.pins.tellAll();
     const { out } = this;
     this.out = this.nothing();
+    this.out.sent = out.sent.filter(([, cycle]) => cycle > cycleOf(clock.nanos)); // still on their way
+    out.sent = out.sent.filter(([, cycle]) => cycle <= cycleOf(clock.nanos));
     return out;
   }
 }
