@@ -56,7 +56,7 @@ def entries(profile: Path, last: int) -> tuple[Entry, ...]:
         with journal_of(profile).open("rb") as file:
             size = file.seek(0, os.SEEK_END)
             file.seek(max(0, size - READ_BYTES))
-            lines = file.read().decode("utf-8", "replace").splitlines()
+            lines = file.read(min(size, READ_BYTES)).decode("utf-8", "replace").splitlines()
     except OSError:
         return ()
     whole = lines if size <= READ_BYTES else lines[1:]

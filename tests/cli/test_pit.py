@@ -3,15 +3,18 @@
 import json
 import os
 import pty
+import shutil
 import signal
 import subprocess
 import sys
+import threading
 from contextlib import suppress
 from pathlib import Path
 
 import pytest
 
 from mixer.link.rehearse.report import ReceiverKind
+from mixer.profile.journal import journal_of
 from tests.cli.boards import CART, Bench, Command, board_at
 from tests.cli.conftest import Run
 from tests.link.receivers import Person, Receiver
@@ -92,3 +95,29 @@ def test_it_is_gone_through_in_a_terminal_without_a_board(tmp_path: Path) -> Non
 
     assert pit.returncode == 130, seen
     assert b"no board is connected" in seen
+
+
+def test_what_cannot_be_written_costs_no_verdict(tmp_path: Path) -> None:
+    """The folder goes away, the disk of the journal is full: all is shown and told, and ends as judged."""
+    profile, saved = tmp_path / "cart.toml", tmp_path / "out" / "pit.json"
+    profile.write_text(CART)
+    saved.parent.mkdir()
+    journal_of(profile).symlink_to("/dev/full")
+
+    def heard(line: str) -> None:
+        if line.endswith("]"):
+            threading.Timer(0.3, command.answer, ["skip nobody here"]).start()
+        if saved.exists():
+            shutil.rmtree(saved.parent, ignore_errors=True)
+
+    command = Command("pit", profile, "-o", saved, "--json", heard=heard)
+    code, out = command.end()
+
+    result = json.loads(out)
+    assert (code, result["ready"], result["file"]) == (1, False, None), command.err
+    assert {step["outcome"] for step in result["steps"]} == {"skipped"}
+    assert "Traceback" not in command.err
+    told = command.narration[-2:]
+    assert told[0].startswith("not in the journal: ")
+    assert "No space left on device" in told[0]
+    assert told[1].startswith(f"NOT SAVED: {saved} cannot be written")

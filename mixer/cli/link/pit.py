@@ -11,7 +11,7 @@ from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.guide import Guide, Heard, led_through, require_answers
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
 from mixer.cli.shared.console import Console, Exit
-from mixer.errors import OptionError
+from mixer.errors import OptionError, WriteError
 from mixer.files import check_place, write_file
 from mixer.link.pit.pit import Pit, Subject
 from mixer.link.pit.report import FORMAT, PitResult, PitStep, read_pit
@@ -54,7 +54,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     if since:
         require_robot(since.robot, [subject.plan.name], f"--since {args.since}", "an earlier check")
     before, path = _begun(args, subject)
-    check_place(path, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
+    kept = _Kept(path, args, console)
     begun = before.begun if before else local_time()
     now_us = None if subject.connected else MachineClock().now_us
     pit = Pit(subject, begun, before=before, since=since, now_us=now_us)
@@ -62,31 +62,80 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
         console.ask("journal", str(entry))
     if before is not None:
         console.ask("taken up again", f"begun {before.begun}, {len(before.steps)} steps done; {path}")
-    ended = _gone_through(args, pit, subject, path, console)
-    return _end(args, pit.result(local_time()), path, console, ended=ended)
+    ended = _gone_through(args, pit, subject, kept, console)
+    return _end(args, pit.result(local_time()), kept, console, ended=ended)
 
 
-def _end(args: argparse.Namespace, result: PitResult, path: Path, console: Console, *, ended: bool) -> Exit:
+class _Kept:
+    """What was found, saved after every step. A place that takes nothing keeps nobody from the list."""
+
+    def __init__(self, path: Path, args: argparse.Namespace, console: Console) -> None:
+        """Raises WriteError for a place that was named and takes nothing; another is told, and goes on."""
+        self.path = path
+        self.trouble: WriteError | None = None
+        """Why nothing of the last step is there, where that is so."""
+        try:
+            check_place(path, inputs=inputs_of(args), marks=[FORMAT], overwrite=args.overwrite)
+        except WriteError as error:
+            if args.output:
+                raise
+            self.trouble = error
+            console.ask(
+                "not saved", f"{error.said}; all is shown at the end, and -o FILE saves it elsewhere"
+            )
+
+    def save(self, result: PitResult) -> None:
+        """Put it there, or remember why not."""
+        try:
+            write_file(self.path, result.to_json())
+        except WriteError as error:
+            self.trouble = error
+        else:
+            self.trouble = None
+
+
+def _end(
+    args: argparse.Namespace, result: PitResult, kept: _Kept, console: Console, *, ended: bool
+) -> Exit:
     if not ended:
-        kept = f"what was found is in {path}; the same command goes on from there"
-        console.ask("left unfinished", kept if result.steps else "nothing was found yet, nothing is saved")
+        console.ask("left unfinished", _left(result, kept))
         return Exit.INTERRUPTED
-    _save(path, result)
-    note(args.profile, result.fingerprint, f"pit, {result.chosen or 'base robot'}: {result.verdict()}")
+    kept.save(result)
     _show(result, console)
-    console.say(f"saved: {path}")
-    console.document(result.model_dump(mode="json") | {"file": str(path)})
+    _note(args.profile, result, console)
+    if kept.trouble:
+        console.ask("NOT SAVED", f"{kept.trouble.said}; what is shown here is all there is of it")
+    else:
+        console.say(f"saved: {kept.path}")
+    file = None if kept.trouble else str(kept.path)
+    console.document(result.model_dump(mode="json") | {"file": file})
     return Exit.FINE if result.ready else Exit.FAILED
 
 
+def _left(result: PitResult, kept: _Kept) -> str:
+    if not result.steps:
+        return "nothing was found yet, nothing is saved"
+    if kept.trouble:
+        return f"what was found is NOT SAVED: {kept.trouble.said}"
+    return f"what was found is in {kept.path}; the same command goes on from there"
+
+
+def _note(profile: Path, result: PitResult, console: Console) -> None:
+    """A line in the journal; where it takes none, the verdict stands all the same."""
+    try:
+        note(profile, result.fingerprint, f"pit, {result.chosen or 'base robot'}: {result.verdict()}")
+    except WriteError as error:
+        console.ask("not in the journal", error.said)
+
+
 def _gone_through(
-    args: argparse.Namespace, pit: Pit, subject: Subject, path: Path, console: Console
+    args: argparse.Namespace, pit: Pit, subject: Subject, kept: _Kept, console: Console
 ) -> bool:
     """Whether it came to its end. What was found is saved after every step."""
     names = [channel.name for channel in subject.plan.channels] if subject.connected else []
 
     def judged() -> None:
-        _save(path, pit.result(local_time()))
+        kept.save(pit.result(local_time()))
 
     guide = Guide(pit, names, console, judged, subject.watch)
     return led_through(guide, _link(args, subject, console), console)
@@ -142,10 +191,6 @@ def _is_fresh(begun: str) -> bool:
         return datetime.now() - datetime.fromisoformat(begun) < STALE  # noqa: DTZ005  local, as it was written
     except (ValueError, TypeError):
         return False
-
-
-def _save(path: Path, result: PitResult) -> None:
-    write_file(path, result.to_json())
 
 
 def _show(result: PitResult, console: Console) -> None:
