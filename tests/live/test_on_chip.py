@@ -10,7 +10,7 @@ from mixer.board.wiring.divider import full_pack_v
 from mixer.errors import OptionError
 from mixer.live.bench.on_chip import ChipLink
 from tests.board.engine.drives import with_outputs_swapped
-from tests.live.benches import Bench
+from tests.live.benches import ROOT, Bench
 
 AVR = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr"), pytest.mark.needs_tool("gcc")]
 ARM = [
@@ -122,6 +122,29 @@ def test_what_is_broken_is_broken_at_the_pins(tmp_path: Path, robot: str, key: s
             key.startswith(kind) or (words, key[:3]) == ("its reset pin", "sag")
         )
     assert chip.account().pulses_read > 100
+
+
+@pytest.mark.parametrize("key", [pytest.param(key, marks=AVR) for key in ("burst.60", "reset")])
+def test_a_pulse_sum_wire_is_broken_as_well(tmp_path: Path, key: str) -> None:
+    """Trains that overlap are left out whole; a board that starts amid one finds its place."""
+    text = (ROOT / "profiles" / "tank_pair.toml").read_text(encoding="utf-8")
+    one_wire = f'{text}\n[receiver]\nwire = "pulse-sum"\n'
+    (tmp_path / "tank_pair.toml").write_text(one_wire, encoding="utf-8")
+    bench, chip = mounted(tmp_path, "tank_pair")
+    bench.arm()
+    bench.session.sticks.set("throttle", 0.8)
+    before = bench.run(0.2)
+    bench.session.faults.inject(key)
+    bench.run(0.6)
+    bench.session.faults.clear_all()
+    board = bench.run(0.4).link.board
+    bench.session.close()
+
+    assert before.guard.state == STAYS
+    assert (board.differing, board.first, board.waits) == (0, "", "")
+    assert board.compared > before.link.board.compared + 400
+    assert (chip.account().not_played > 0) == (key == "burst.60")
+    assert 20 < chip.late_ms < 40
 
 
 @pytest.mark.parametrize("robot", [pytest.param("tank_pair", marks=AVR)])

@@ -100,7 +100,7 @@ class AvrChip:
     @property
     def cycle(self) -> int:
         """Cycles since power-up."""
-        return int(self._loop.chip_now(self._chip))
+        return int(self._loop.chip_now(self._on))
 
     def run(self, until: int, edges: Sequence[Edge] = ()) -> Seen:
         """Run to a cycle (an instruction may end a few later), driving pins from outside.
@@ -108,8 +108,8 @@ class AvrChip:
         Raises ChipError when the program crashes, ValueError for edges that are not in order of time.
         """
         self._drive(edges)
-        failed = self._loop.chip_run(self._chip, until)
-        shown = _Shown.from_address(self._chip)
+        failed = self._loop.chip_run(self._on, until)
+        shown = _Shown.from_address(self._on)
         seen = Seen(
             sorted(Edge(event.cycle, PINS[event.pin], event.level) for event in _taken(shown.edges)),
             sorted(
@@ -119,7 +119,7 @@ class AvrChip:
             [(event.pin, event.cycle) for event in _taken(shown.sent)],
             [(event.cycle, Reset(event.pin & 15)) for event in _taken(shown.resets)],
         )
-        self._loop.chip_forget(self._chip)
+        self._loop.chip_forget(self._on)
         if failed:
             raise ChipError(
                 f"{self._image.where}: {_ENDS[failed]}, at cycle {self.cycle}", "mend the program"
@@ -129,11 +129,11 @@ class AvrChip:
     def set_analog_mv(self, pin: str, millivolts: int) -> None:
         """Put a voltage on an analog input, PC0 to PC5, ADC6 or ADC7; it reads against 5000 mV."""
         number = int(pin.removeprefix("ADC").removeprefix("PC"))
-        self._loop.chip_set_analog(self._chip, number, millivolts)
+        self._loop.chip_set_analog(self._on, number, millivolts)
 
     def send(self, data: bytes, at: int) -> None:
         """Bytes into its serial input, the first from a cycle on."""
-        self._loop.chip_receive(self._chip, data, len(data), at)
+        self._loop.chip_receive(self._on, data, len(data), at)
 
     def peek(self, symbol: str) -> bytes:
         """A variable's bytes now. Raises KeyError for a name the image does not have."""
@@ -147,15 +147,15 @@ class AvrChip:
         """Reset it now and hold it so for some cycles; power makes its RAM random anew."""
         if reason & Reset.POWER:
             self._rubbish()
-        self._loop.chip_reset(self._chip, int(reason), held)
+        self._loop.chip_reset(self._on, int(reason), held)
 
     def hang(self, symbol: str = "") -> None:
         """From now on the program stands still where it is, or where a function begins, until a reset."""
-        self._loop.chip_hang(self._chip, self._image.symbols[symbol].address if symbol else -1, 0)
+        self._loop.chip_hang(self._on, self._image.symbols[symbol].address if symbol else -1, 0)
 
     def halt(self, cycles: int) -> None:
         """For so many cycles the program stands still where it is, interrupts and timers do not."""
-        self._loop.chip_hang(self._chip, -1, cycles)
+        self._loop.chip_hang(self._on, -1, cycles)
 
     def close(self) -> None:
         """Switch it off."""
@@ -163,6 +163,14 @@ class AvrChip:
             self._loop.chip_close(self._chip)
             self._simavr.avr_terminate(self._avr)
             self._chip = None
+
+    @property
+    def _on(self) -> int:
+        """The chip. Raises ChipError once it is switched off: its memory is another's then."""
+        if not self._chip:
+            raise ChipError("the simulator has ended: it is switched off", "start anew")
+        chip: int = self._chip
+        return chip
 
     def _drive(self, edges: Sequence[Edge]) -> None:
         last = self._last
@@ -173,7 +181,7 @@ class AvrChip:
         self._last = last
         if edges:
             events = (_Event * len(edges))(*[_Event(at, _NUMBERS[pin], level) for at, pin, level in edges])
-            self._loop.chip_drive(self._chip, events, len(edges))
+            self._loop.chip_drive(self._on, events, len(edges))
 
     def _place(self, symbol: str, offset: int, size: int) -> int:
         found = self._image.symbols[symbol]
@@ -181,6 +189,7 @@ class AvrChip:
             raise KeyError(symbol)
         if offset + size > found.size:
             raise ValueError(f"{symbol} has {found.size} bytes; {size} at {offset} do not fit")
+        assert self._on
         return self._data + found.address - _RAM_SYMBOLS + offset
 
     def _powered(self, flash: bytes) -> int:

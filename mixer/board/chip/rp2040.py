@@ -46,6 +46,8 @@ class Rp2040Chip:
         self._image = image
         self._cycle = 0
         self._last = 0
+        self._analog: dict[int, int] = {}
+        """What analog inputs have from the next run on: nothing else notices them."""
         self._said = tempfile.TemporaryFile("w+", encoding="utf-8", errors="replace")  # noqa: SIM115 - by close
         command = [*find(NODE), str(SCRIPTS / "serve.mjs"), str(simulator_folder()), str(os.getpid())]
         self._process = subprocess.Popen(
@@ -73,7 +75,8 @@ class Rp2040Chip:
         not in order of time.
         """
         flat = self._checked(edges)
-        answer = self._ask("run", until=until, edges=flat)
+        answer = self._ask("run", until=until, edges=flat, analog=[*self._analog.items()])
+        self._analog.clear()
         self._cycle = answer["cycle"]
         if "faults" in answer:
             raise ChipError(f"{self._image.where}: {answer['faults'][0]}", "mend the program")
@@ -89,7 +92,7 @@ class Rp2040Chip:
 
     def set_analog_mv(self, pin: str, millivolts: int) -> None:
         """Put a voltage on an analog input, GP26 to GP29; it reads against 3300 mV."""
-        self._ask("analog", input=_NUMBERS[pin] - _FIRST_ANALOG, millivolts=millivolts)
+        self._analog[_NUMBERS[pin] - _FIRST_ANALOG] = millivolts
 
     def send(self, data: bytes, at: int) -> None:
         """Bytes into its serial input, one after the other at `baud` or 115200, the first at a cycle."""

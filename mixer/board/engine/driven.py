@@ -6,12 +6,12 @@
 
 A pulse counts from its end until the next one, or until none has come for `SILENT_MS`: without pulses a
 controller rests (common practice, no source). Of a duty the mean over some cycles counts, as the motor has
-it; its sign is the direction's level as each of its pulses rises. A pin that nobody drives is low, by its
-pull-down.
+it; its sign is the direction's level meanwhile. A pin that nobody drives is low, by its pull-down.
 """
 
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from itertools import pairwise
 
 from mixer.board.chip.chip import Seen
 from mixer.board.pins.wires import OutputPins, Pins, Shape
@@ -46,16 +46,23 @@ class _Wire:
             self.trains.append((self.up, cycle - self.up, 1, 1))
             self.up = -1
 
-    def high(self, first: int, last: int) -> Iterator[tuple[int, int]]:
-        """(rise, cycles): how much of each of its pulses lies between two cycles."""
-        for rise, high, period, repeats in self.trains:
+    def changes(self, first: int, last: int) -> list[int]:
+        """When it was driven otherwise, within two cycles."""
+        return [at for at, _ in self.rises if first < at < last]
+
+    def high(self, first: int, last: int) -> int:
+        """For how many cycles of those between two it was high."""
+        found = max(last - max(self.up, first), 0) if self.up >= 0 else 0
+        for train in reversed(self.trains):
+            if _end(train) <= first:
+                break
+            rise, high, period, repeats = train
             one = max((first - high - rise) // period + 1, 0)
             end = min(-(-(last - rise) // period), repeats)
-            for n in range(one, end):
-                at = rise + n * period
-                yield at, min(at + high, last) - max(at, first)
-        if 0 <= self.up < last:
-            yield self.up, last - max(self.up, first)
+            if one < end:
+                begin, stop = rise + one * period, rise + (end - 1) * period + high
+                found += (end - one) * high - max(first - begin, 0) - max(stop - last, 0)
+        return found
 
     def forget(self, before: int) -> None:
         """Drop what was over before a cycle, but for the last of it."""
@@ -122,8 +129,11 @@ class Driven:
 
     def _duty(self, pins: OutputPins, first: int, last: int) -> float:
         one, other = self._wires[pins.pin], self._wires[pins.second]
-        pulses = list(one.high(first, last))
         if pins.shape is Shape.BRIDGE:
-            both = sum(high for _, high in pulses) - sum(high for _, high in other.high(first, last))
-            return both / (last - first)
-        return sum(-high if other.level(rise) else high for rise, high in pulses) / (last - first)
+            return (one.high(first, last) - other.high(first, last)) / (last - first)
+        turns = [first, *other.changes(first, last), last]
+        highs = (
+            -one.high(begin, end) if other.level(begin) else one.high(begin, end)
+            for begin, end in pairwise(turns)
+        )
+        return sum(highs) / (last - first)

@@ -68,6 +68,7 @@ class ImageLoop:
         self._levels: deque[Sequence[int]] = deque()
         self._read: deque[BoardTick | None] = deque()
         self._unseen, self._now, self._halted = 0, run.chip.cycle, -1
+        self._told: tuple[int, Sequence[int]] = -1, ()
         self.compares = True
 
     def prime(self, rows: Iterable[Sequence[int]]) -> None:
@@ -98,7 +99,9 @@ class ImageLoop:
 
     def commands(self) -> Sequence[int]:
         """What the drivers at its pins are told, Q14."""
-        return self._driven.commands(self._now, self.run.tick)
+        if self._told[0] != self._now:
+            self._told = self._now, self._driven.commands(self._now, self.run.tick)
+        return self._told[1]
 
     def add(self, stretch: Stretch) -> None:
         """What the core made of it, as a sink of the robot."""

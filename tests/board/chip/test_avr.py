@@ -416,3 +416,33 @@ def test_sixteen_bit_registers_share_a_byte() -> None:
     assert chip.peek("done") == b"\1"
     assert numbers == {"whole": 0x1122, "broken": 0x2344, "low": 0x45, "high": 0x23}
     chip.close()
+
+
+def test_the_two_inputs_that_are_analog_alone_can_be_measured() -> None:
+    """Section 28.9.1: inputs 6 and 7 of the multiplexer, against the supply's 5 V in 1024 steps."""
+    chip = AvrChip(
+        built(
+            "volatile uint16_t found[2];\n"
+            "int main(void) { for (uint8_t k = 0; k < 2; k++) { ADMUX = 0x46 + k; ADCSRA = 0xC7;\n"
+            "while (ADCSRA & 0x40) { } found[k] = ADC; } for (;;) { } }"
+        )
+    )
+    chip.set_analog_mv("ADC6", 1250)
+    chip.set_analog_mv("ADC7", 4000)
+    chip.run(5 * MS)
+    found = chip.peek("found")
+    chip.close()
+
+    assert int.from_bytes(found[:2], "little") == pytest.approx(256, abs=1)
+    assert int.from_bytes(found[2:], "little") == pytest.approx(819, abs=1)
+
+
+def test_a_chip_that_is_switched_off_says_so() -> None:
+    """Its memory is another's by then, so nothing of it is looked at."""
+    chip = AvrChip(built(IDLE))
+    chip.run(MS)
+    chip.close()
+    chip.close()
+    for ask in (lambda: chip.cycle, lambda: chip.run(2 * MS), lambda: chip.set_analog_mv("PC0", 1)):
+        with pytest.raises(ChipError, match="switched off"):
+            ask()

@@ -12,6 +12,7 @@ from mixer.link.rehearse.report import Prompt, StepVerdict
 from mixer.live.views.snapshot import Held, Snapshot
 from mixer.live.views.status import LinkView, RuleView
 from tests.tui.panels.panels import PROFILES, Set, changed, drawn, opened, set_of, words_of
+from tui.drawers.faults import FaultsPanel
 from tui.drawing.gate import FACES
 from tui.panels.motors import GLYPHS
 
@@ -170,6 +171,24 @@ def test_rules_and_faults_in_the_diary(panels: Set) -> None:
     assert "✕ rule broken now (7 ticks): rule a" in text
     assert "▲ rule was broken (7 ticks): rule b" in text
     assert f"▲ broken: {fault.words}"[:40] in text
+
+
+def test_a_fault_that_a_chip_cannot_have_is_told_by_name(panels: Set) -> None:
+    """In the list's words, and where somebody tries; without a chip it can be broken again."""
+    faults, panel = panels.bench.session.faults, panels.panels["faults"]
+    assert isinstance(panel, FaultsPanel)
+    toggle = next(command.run for command in panel.commands if command.name == "toggle")
+    panel.at = next(at for at, choice in enumerate(faults.choices) if choice.key == "slow-clock.10")
+    faults.put_on_chip(True)
+    text = said(panels, "faults", now(panels))
+    told = toggle(panel)
+
+    assert "No simulated chip here can have its clock turned" in " ".join(text.split())
+    assert str(told).startswith("not broken: The board's clock runs 10 % slow")
+    assert faults.active == ()
+    faults.put_on_chip(False)
+    assert str(toggle(panel)).startswith("broken: ")
+    assert faults.active == ("slow-clock.10",)
 
 
 def test_the_floor(panels: Set) -> None:

@@ -34,7 +34,8 @@ const ANSWERS = {
     return { hz: HZ };
   },
 
-  run({ until, edges }) {
+  run({ until, edges, analog }) {
+    for (const [input, millivolts] of analog) chip.setAnalog(input, millivolts);
     chip.play(edges);
     const out = chip.run(until, endWithWhoAsks);
     const faults = [...chip.faults];
@@ -47,11 +48,6 @@ const ANSWERS = {
       resets: out.resets.flat(),
       ...(faults.length && { faults }),
     };
-  },
-
-  analog({ input, millivolts }) {
-    chip.setAnalog(input, millivolts);
-    return {};
   },
 
   send({ hex, at }) {
