@@ -27,6 +27,7 @@ there has 129 first:
     1       1      why the board started last: bits 0 power on, 1 reset pin, 2 supply too low, 3 watchdog,
                    4 its mix began anew without a start, since a tick came late; 0 where it cannot tell;
                    bit 5: it tells its wiring too, as firmware did not in the beginning
+                   bit 6: since then more edges came than it had room for, and pulses were dropped
     2       6      the fingerprint of the mix on the board, its first hex digit the high half of the first
                    byte; all zero where none runs there
     8       n      the board's name, 1 to 16 printable ASCII characters
@@ -85,6 +86,8 @@ LATE = 16
 """The bit of `started` that is set from the first late tick on."""
 _TELLS_WIRING = 32
 """The bit beside it on the wire that is set where the wiring is told."""
+FLOODED = 64
+"""The bit that is set from the first time on that more edges came than the board had room for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +131,7 @@ class Identity:
     fingerprint: str
     """Twelve hex digits of the profile whose mix runs there; empty where none does."""
     started: int = 0
-    """Bits 0 to 4, as on the wire; 0 where the board cannot tell."""
+    """Bits 0 to 4 and 6, as on the wire; 0 where the board cannot tell."""
     wiring: str | None = None
     """Twelve hex digits of the wiring it is built for; empty for a bare reader without a wiring.h, None for
     firmware too old to say."""
@@ -144,12 +147,19 @@ class Identity:
         said = [f"it started because {reasons}"] if reasons else []
         if self.late:
             said.append("a tick has come late since")
+        if self.flooded:
+            said.append("noise has made it drop pulses since")
         return ", ".join(said)
 
     @property
     def late(self) -> bool:
         """Whether a tick has come late since it started."""
         return bool(self.started & LATE)
+
+    @property
+    def flooded(self) -> bool:
+        """Whether noise has made more edges since it started than it had room for."""
+        return bool(self.started & FLOODED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,7 +372,7 @@ def _identity_of(content: bytes) -> Identity | None:
     if not (1 <= len(name) <= LONGEST_NAME and all(0x20 <= letter < 0x7F for letter in name)):
         return None
     _, started, mix = _IDENTITY_HEAD.unpack_from(content)
-    return Identity(name.decode("ascii"), _digits(mix), started & (_TELLS_WIRING - 1))
+    return Identity(name.decode("ascii"), _digits(mix), started & (127 - _TELLS_WIRING))
 
 
 def _digits(fingerprint: bytes) -> str:

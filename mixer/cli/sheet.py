@@ -5,7 +5,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from mixer.board.image.elf import read_image
-from mixer.board.image.ticktime import tick_time
+from mixer.board.project.timing import program_time
 from mixer.board.wiring.own import own_wiring
 from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
 from mixer.cli.shared.console import Console, Exit
@@ -23,7 +23,7 @@ from mixer.live.robot.robot import build_of
 from mixer.lower.c.export import export_files
 from mixer.lower.graph.ranges import checked_ranges
 from mixer.profile.journal import entries
-from mixer.profile.profile import Profile, fingerprint_of, load_profile
+from mixer.profile.profile import Profile, load_profile
 from mixer.sheet.facts import SheetFacts, code_fingerprint
 from mixer.sheet.page import Sheet, draw_sheet
 from mixer.sheet.plain.answers import answers_of
@@ -81,7 +81,7 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     checked_ranges(plan, profile.where)
     rehearsed = _rehearsed(args.rehearsal, profile, args.loadout) if args.rehearsal else None
     checked = _checked(args.pit, plan) if args.pit else None
-    tick = tick_time(read_image(args.elf), fingerprint_of(plan), plan.tick_ms) if args.elf else None
+    tick = program_time(profile, args.loadout, read_image(args.elf)) if args.elf else None
     if args.output is None and not args.plain:
         raise OptionError("where to? -o is missing", "name the page to write: -o sheet.html")
     if args.output is not None:

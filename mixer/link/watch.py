@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
-from mixer.board.frames import LATE, BeganAnew, Frame, Identity, Restarted
+from mixer.board.frames import FLOODED, LATE, BeganAnew, Frame, Identity, Restarted
 from mixer.board.wiring.aboard import Wires, WiresAboard, wires_aboard
 from mixer.core.plan import Plan
 from mixer.errors import WrongDeviceError
@@ -23,6 +23,7 @@ KEPT = 10
 """Differences that are kept to be told."""
 BEFORE = "the tuning in use here before it was edited"
 CAME_LATE = "a tick came late on the board: outputs went to rest and its mix began anew, a hand has to arm"
+FLOODS = "noise on a channel's wire made more edges than the board has room for: it dropped pulses"
 
 
 class News(NamedTuple):
@@ -138,7 +139,9 @@ class BoardWatch:
 
     def _introduce(self, board: Identity) -> None:
         before, self.identity = self.identity, board
-        if before is not None and _but_late(board) == _but_late(before):
+        if before is not None and _as_started(board) == _as_started(before):
+            if board.flooded and not before.flooded:
+                self._tell(FLOODS, "bad")
             return
         self.aboard = self._known_of(board.fingerprint) if board.fingerprint else None
         self.wires = wires_aboard(self._studied, board)
@@ -230,6 +233,6 @@ def _settles(unsettled: Sequence[str]) -> Iterator[str]:
     yield " and ".join(parts)
 
 
-def _but_late(board: Identity) -> Identity:
-    """Without what `BeganAnew` tells where it happens."""
-    return replace(board, started=board.started & ~LATE)
+def _as_started(board: Identity) -> Identity:
+    """Without what has happened since, which is told where it happens."""
+    return replace(board, started=board.started & ~(LATE | FLOODED))

@@ -366,6 +366,22 @@ def test_it_says_why_it_started(power: Power) -> None:
         assert (identity.started, identity.wiring) == (said, "3da13a33f4b7")
 
 
+@pytest.mark.parametrize("number", [200, 300])
+def test_more_edges_than_there_is_room_for_are_told(power: Power, number: int) -> None:
+    """While the program stands for most of a tick: 255 edges wait, of more it drops pulses and says so."""
+    robot = power("sample_carrier", CARRIER)
+    robot.run(1100, carrier)
+    robot.chip.halt(1800 * US)
+    begin = robot.chip.cycle + 10 * US
+    noise = [Edge(begin + n * 5 * US, "GP21", 1 - n % 2) for n in range(number)]
+    seen = robot.chip.run(1110 * MS, noise)
+    robot.events += robot.decoder.feed(bytes(byte for byte, _ in seen.sent))
+    robot.run(1250, carrier)
+    last = [event for event in robot.events if isinstance(event, Identity)][-1]
+    assert last.flooded == (number > 255)
+    assert not last.late
+
+
 def test_a_late_tick_stops_it(power: Power) -> None:
     """The program stands for three ticks and goes on: every output rests, and it says so."""
     robot = power("sample_carrier", CARRIER)

@@ -25,13 +25,27 @@ def build_board(**choices: int | str) -> bytes:
         return Path(folder, "firmware.elf").read_bytes()
 
 
-def build_host(folder: Path) -> ctypes.CDLL:
+@functools.cache
+def build_host(channels: int = 8, *, pulse_sum: bool = False) -> ctypes.CDLL:
     """reader.c and frame.c as a library for this machine, with the sanitizers' cheap relatives on."""
-    target = folder / "reader.so"
+    target = Path(tempfile.mkdtemp(prefix="stickwright-test-")) / "reader.so"
+    choices = [f"-DCHANNELS={channels}", f"-DPULSE_SUM={int(pulse_sum)}"]
     warnings = ["-Wall", "-Wextra", "-Werror", "-Wconversion", "-pedantic"]
     sources = [str(BOARD / "reader.c"), str(BOARD / "frame.c")]
     subprocess.run(
-        ["gcc", "-std=c99", "-O1", "-ftrapv", "-shared", "-fPIC", *warnings, *sources, "-o", str(target)],
+        [
+            "gcc",
+            "-std=c99",
+            "-O1",
+            "-ftrapv",
+            "-shared",
+            "-fPIC",
+            *warnings,
+            *choices,
+            *sources,
+            "-o",
+            str(target),
+        ],
         check=True,
     )
     return ctypes.CDLL(str(target))

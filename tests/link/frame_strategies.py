@@ -57,7 +57,7 @@ IDENTITIES = st.builds(
     Identity,
     board=st.text(st.characters(min_codepoint=0x20, max_codepoint=0x7E), min_size=1, max_size=16),
     fingerprint=PRINTS,
-    started=st.integers(0, 31),
+    started=st.integers(0, 31) | st.integers(64, 95),
     wiring=st.none() | PRINTS,
 )
 PIECES = st.one_of(

@@ -42,12 +42,12 @@ class CIdentity(c.Structure):
 class Reader:
     """A `reader_t`, watched often enough, in unwrapped half microseconds."""
 
-    def __init__(self, lib: c.CDLL, channels: int, *, pulse_sum: bool = False, levels: int = 0) -> None:
-        self._lib = lib
+    def __init__(self, channels: int, *, pulse_sum: bool = False, levels: int = 0) -> None:
+        self._lib = build_host(channels, pulse_sum=pulse_sum)
         self._it = c.create_string_buffer(1024)
         self._channels = channels
         self.now = 0
-        lib.reader_init(self._it, channels, int(pulse_sum), levels)
+        self._lib.reader_init(self._it, c.c_uint16(levels))
 
     def edge(self, time: int, levels: int) -> None:
         """Wires change at a time not before the last one."""
@@ -68,9 +68,9 @@ class Reader:
 
 
 @pytest.fixture(scope="module")
-def lib(tmp_path_factory: pytest.TempPathFactory) -> c.CDLL:
-    """The compiled reader."""
-    return build_host(tmp_path_factory.mktemp("reader"))
+def lib() -> c.CDLL:
+    """The compiled writer of frames."""
+    return build_host()
 
 
 def edges_of(pulses: list[tuple[int, int, int]]) -> Iterator[tuple[int, int]]:
@@ -92,9 +92,9 @@ def edges_of(pulses: list[tuple[int, int, int]]) -> Iterator[tuple[int, int]]:
         max_size=5,
     )
 )
-def test_widths_are_exact_whatever_overlaps(lib: c.CDLL, frames: list[list[tuple[int, int]]]) -> None:
+def test_widths_are_exact_whatever_overlaps(frames: list[list[tuple[int, int]]]) -> None:
     """Eight wires with pulses anywhere in each frame, across wraps of the clock: all widths exact."""
-    reader = Reader(lib, 8)
+    reader = Reader(8)
     for number, frame in enumerate(frames):
         start = 7_000 + number * 40_011
         for time, levels in edges_of([(wire, start + at, width) for wire, (at, width) in enumerate(frame)]):
@@ -103,9 +103,9 @@ def test_widths_are_exact_whatever_overlaps(lib: c.CDLL, frames: list[list[tuple
         assert reader.take() == [width for _, width in frame]
 
 
-def test_a_width_is_given_once(lib: c.CDLL) -> None:
+def test_a_width_is_given_once() -> None:
     """Without a new pulse the next take says that none came."""
-    reader = Reader(lib, 2)
+    reader = Reader(2)
     reader.edge(100, 0b01)
     reader.edge(3_100, 0b00)
 
@@ -113,9 +113,9 @@ def test_a_width_is_given_once(lib: c.CDLL) -> None:
     assert reader.take() == [0, 0]
 
 
-def test_a_pulse_across_a_take_comes_with_the_next(lib: c.CDLL) -> None:
+def test_a_pulse_across_a_take_comes_with_the_next() -> None:
     """A frame that is sent in the middle of a pulse does not cut it."""
-    reader = Reader(lib, 1)
+    reader = Reader(1)
     reader.edge(100, 1)
 
     assert reader.take() == [0]
@@ -124,18 +124,18 @@ def test_a_pulse_across_a_take_comes_with_the_next(lib: c.CDLL) -> None:
 
 
 @pytest.mark.parametrize("wraps", [0, 1, 2, 7])
-def test_a_wire_that_hangs_high_gives_no_pulse(lib: c.CDLL, wraps: int) -> None:
+def test_a_wire_that_hangs_high_gives_no_pulse(wraps: int) -> None:
     """However many wraps of the clock later it falls, it is never taken for a pulse."""
-    reader = Reader(lib, 1)
+    reader = Reader(1)
     reader.edge(100, 1)
     reader.edge(3_100 + wraps * 65_536, 0)
 
     assert reader.take() == [3000 if wraps == 0 else 0]
 
 
-def test_a_wire_that_was_high_at_the_start_gives_no_pulse(lib: c.CDLL) -> None:
+def test_a_wire_that_was_high_at_the_start_gives_no_pulse() -> None:
     """Half a pulse at power-up is not measured."""
-    reader = Reader(lib, 1, levels=1)
+    reader = Reader(1, levels=1)
     reader.edge(700, 0)
 
     assert reader.take() == [0]
@@ -149,9 +149,9 @@ def train(start: int, widths: list[int]) -> list[tuple[int, int]]:
     return [edge for rise in rises for edge in ((rise, 1), (rise + 600, 0))]
 
 
-def test_pulse_sum_gives_every_channel(lib: c.CDLL) -> None:
+def test_pulse_sum_gives_every_channel() -> None:
     """After a gap, a train's widths are the times between its rises, told once the next gap has come."""
-    reader = Reader(lib, 4, pulse_sum=True)
+    reader = Reader(4, pulse_sum=True)
     widths = [2000, 3001, 4000, 2500]
     for start in (10_000, 50_000, 90_001):
         for time, level in train(start, widths):
@@ -166,9 +166,9 @@ def test_pulse_sum_gives_every_channel(lib: c.CDLL) -> None:
 
 
 @pytest.mark.parametrize("widths", [[2000, 3000, 4000], [2000, 3000, 4000, 2500, 2200], [2000] * 300])
-def test_a_train_with_too_few_or_too_many_channels_is_dropped_whole(lib: c.CDLL, widths: list[int]) -> None:
+def test_a_train_with_too_few_or_too_many_channels_is_dropped_whole(widths: list[int]) -> None:
     """One edge more or less would make every later channel another's; then none counts."""
-    reader = Reader(lib, 4, pulse_sum=True)
+    reader = Reader(4, pulse_sum=True)
     for time, level in [*train(10_000, [3000] * 4), *train(60_000, widths)]:
         reader.edge(time, level)
     reader.watch(reader.now + GAP + 1)

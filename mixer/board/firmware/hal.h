@@ -1,7 +1,8 @@
 /* Everything that main.c wants from a board: one file a chip writes these functions, PORTING.md tells how.
  *
  * Pins, outputs and choices come from config.h (and the wiring.h that it reads), as numbers in the board's own count.
- * None of these functions waits for anything. Interrupts belong to the board's file alone.
+ * None of these functions waits for anything, and every loop in them has a count that the compiler sees: so the longest time
+ * of a round can be proven from the image (`stickwright tick`). Interrupts belong to the board's file alone.
  */
 #ifndef HAL_H
 #define HAL_H
@@ -35,9 +36,16 @@ uint32_t hal_now(void);
 /* How the channel wires stand now; bit k is wire k (with PULSE_SUM there is one, bit 0). A wire whose pin is PIN_NONE is low. */
 uint16_t hal_levels(void);
 
-/* The next edge not yet taken, oldest first. 0 when there is none. Edges must be stamped when they happen, and wires that
- * change at the same moment must get the same stamp. */
+/* The next edge not yet taken, oldest first: HAL_EDGE. Edges must be stamped when they happen, and wires that change at the
+ * same moment must get the same stamp. HAL_EDGES_LOST where more came than there is room for,
+ * until they are forgotten. */
+#define HAL_NO_EDGE 0U
+#define HAL_EDGE 1U
+#define HAL_EDGES_LOST 2U
 uint8_t hal_next_edge(hal_edge_t *edge);
+
+/* Forget all edges not yet taken. hal_levels, asked after this, has what changed meanwhile. */
+void hal_forget_edges(void);
 
 /* Bit k: level at contact k, 1 = high. They are pulled up, so an open one is high; one whose pin is PIN_NONE reads 0. */
 uint8_t hal_contacts(void);

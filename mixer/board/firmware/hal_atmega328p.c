@@ -50,11 +50,14 @@ enum { OC1A_PIN = 1, OC1B_PIN = 2, OC2A_PIN = 3, OC2B_PIN = 19, OC0A_PIN = 22, O
 
 extern volatile uint8_t capture_ring[256];
 extern volatile uint8_t capture_head;
+#define RING_ENTRIES 64U
+#define TAKEN 0xFFU /* in place of an entry's levels of port C, which has no eighth pin */
 #define CLOCK_PERIODS GPIOR0 /* counted by the interrupt at the end of each */
 
 static const uint8_t channel_pins[] = CHANNEL_PINS;
 static uint8_t started; /* MCUSR as it was: its bits 0 to 3 are the HAL_STARTED_ flags in their order */
 static uint8_t taken;   /* low address of the first ring entry not yet taken */
+static uint8_t bits_on_b[WIRES], bits_on_c[WIRES]; /* each channel's bit of its port; 0 on the other */
 
 static uint32_t clock_base; /* hal_now's time at the begin of the period that is under way */
 static uint8_t clock_periods;
@@ -88,24 +91,39 @@ static void make_output(uint8_t pin)
 
 /* ---- Clock and edges ---------------------------------------------------------------------------------------------- */
 
+/* Where the stamping interrupt writes next: it may change from one asking to the other. */
+static uint8_t next_entry(void)
+{
+    return capture_head;
+}
+
 /* A 16-bit register is read in two halves, the upper one by way of a latch that all of timer 1's registers share. The stamping
  * interrupt reads the counter through it too: one that comes between the halves leaves its own upper half there. Holding it off
- * would smear its stamps; so read again if it has run meanwhile. The other interrupt touches no 16-bit register, and shows in
- * the count of periods, which belongs to the reading as well. */
+ * would smear its stamps; so read freely, and only where an interrupt has run meanwhile once more with both held off, rather than
+ * again and again: a reading has an end whatever the wires do. The other interrupt touches no 16-bit register, and shows in the
+ * count of periods, which belongs to the reading as well. Edges may keep it off, since they go first; then a period that has ended
+ * shows in its flag, and its work is done here. */
 uint32_t hal_now(void)
 {
-    uint16_t now;
-    uint8_t head;
-    uint8_t periods;
+    uint8_t head = next_entry();
+    uint8_t periods = CLOCK_PERIODS;
+    uint16_t now = TCNT1;
 
-    do {
-        head = capture_head;
-        periods = CLOCK_PERIODS;
+    if (head != next_entry() || periods != CLOCK_PERIODS) {
+        uint8_t flags = SREG;
+
+        cli();
         now = TCNT1;
-    } while (head != capture_head || periods != CLOCK_PERIODS);
-    while (clock_periods != periods) {
-        clock_base += CLOCK_PERIOD;
-        clock_periods++;
+        if ((TIFR1 & (1U << TOV1)) && now < CLOCK_PERIOD - 8U) { /* else the flag, set with the last count, came after the reading */
+            TIFR1 = (uint8_t)(1U << TOV1);
+            CLOCK_PERIODS++;
+        }
+        periods = CLOCK_PERIODS;
+        SREG = flags;
+    }
+    if (periods != clock_periods) {
+        clock_base += (uint32_t)(uint8_t)(periods - clock_periods) * CLOCK_PERIOD;
+        clock_periods = periods;
     }
     return clock_base + now;
 }
@@ -116,9 +134,7 @@ static uint16_t wires_of(uint8_t port_b, uint8_t port_c)
     uint8_t k;
 
     for (k = 0; k < WIRES; k++) {
-        uint8_t pin = channel_pins[k];
-        uint8_t levels = pin < 8U ? port_b : port_c;
-        if (pin != PIN_NONE && (levels & bit_of(pin))) {
+        if ((port_b & bits_on_b[k]) | (port_c & bits_on_c[k])) {
             wires |= (uint16_t)(1U << k);
         }
     }
@@ -130,6 +146,37 @@ uint16_t hal_levels(void)
     return wires_of(PINB, PINC);
 }
 
+/* No edge comes into the ring meanwhile: 30 us or so, and one that is stamped late by that is no change to the levels that are
+ * read after this. */
+void hal_forget_edges(void)
+{
+    uint8_t flags = SREG;
+    uint8_t k;
+
+    cli();
+    for (k = 0; k < RING_ENTRIES; k++) {
+        capture_ring[(uint8_t)(4U * k + 3U)] = TAKEN;
+    }
+    taken = capture_head;
+    SREG = flags;
+}
+
+/* Whether the ring is full, or more than full: then what the next edge would be written over has not been taken. It looks
+ * again with edges held off, for 10 cycles, since one may just have come and moved on. */
+static uint8_t ring_is_full(void)
+{
+    uint8_t is_full = (uint8_t)(capture_ring[(uint8_t)(capture_head + 3U)] != TAKEN);
+
+    if (is_full) {
+        uint8_t flags = SREG;
+
+        cli();
+        is_full = (uint8_t)(capture_ring[(uint8_t)(capture_head + 3U)] != TAKEN);
+        SREG = flags;
+    }
+    return is_full;
+}
+
 /* A stamp counts from the begin of its period, which was less than a period ago: edges are taken more often than that. */
 uint8_t hal_next_edge(hal_edge_t *edge)
 {
@@ -137,8 +184,11 @@ uint8_t hal_next_edge(hal_edge_t *edge)
     uint16_t at;
     uint16_t stamp;
 
+    if (ring_is_full()) {
+        return HAL_EDGES_LOST;
+    }
     if (taken == capture_head) {
-        return 0;
+        return HAL_NO_EDGE;
     }
     now = hal_now();
     at = (uint16_t)(now - clock_base);
@@ -146,8 +196,9 @@ uint8_t hal_next_edge(hal_edge_t *edge)
     at = (uint16_t)(at - stamp + (at < stamp ? CLOCK_PERIOD : 0U));
     edge->time = (uint16_t)(now - at);
     edge->levels = wires_of(capture_ring[(uint8_t)(taken + 2U)], capture_ring[(uint8_t)(taken + 3U)]);
+    capture_ring[(uint8_t)(taken + 3U)] = TAKEN;
     taken = (uint8_t)(taken + 4U);
-    return 1;
+    return HAL_EDGE;
 }
 
 static void start_clock(void)
@@ -166,13 +217,16 @@ static void start_capture(void)
     for (k = 0; k < WIRES; k++) {
         uint8_t pin = channel_pins[k];
         if (pin < 8U) {
+            bits_on_b[k] = bit_of(pin);
             PCMSK0 |= bit_of(pin);
         } else if (pin < 16U) {
+            bits_on_c[k] = bit_of(pin);
             PCMSK1 |= bit_of(pin);
         } else {
             /* not wired: it never changes */
         }
     }
+    hal_forget_edges();
     PCICR = (uint8_t)((1U << PCIE0) | (1U << PCIE1));
 }
 
@@ -266,7 +320,10 @@ static void turn_what_rested(void)
 {
     uint8_t k;
 
-    for (k = 0; turning >> k; k++) {
+    if (!turning) {
+        return;
+    }
+    for (k = 0; k < OUTPUTS; k++) {
         if ((turning & (uint8_t)(1U << k)) && (uint16_t)((uint16_t)hal_now() - rested[k]) >= REST_BEFORE_TURNING) {
             turn(k);
         }

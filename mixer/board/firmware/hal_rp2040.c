@@ -47,13 +47,12 @@ void io_bank0_interrupt(void);
 void timer_interrupt(void);
 void uart0_interrupt(void);
 
-/* Edges wait here for the main loop; both numbers wrap by themselves. A full ring drops the newest: whoever sends 255
- * edges while one tick runs sends noise, and keeps the tick from being in time, which stops the robot. */
+/* Edges wait here for the main loop; both numbers wrap by themselves. A full ring drops the newest and says so. */
 static struct {
     uint32_t pins;
     uint16_t time;
 } ring[256];
-static volatile uint8_t head, taken;
+static volatile uint8_t head, taken, lost;
 
 static const uint8_t channel_pins[] = CHANNEL_PINS;
 static const uint8_t contact_pins[] = CONTACT_INPUT_PINS;
@@ -439,6 +438,8 @@ void io_bank0_interrupt(void)
         ring[head].pins = SIO_GPIO_IN;
         ring[head].time = time;
         head = next;
+    } else {
+        lost = 1;
     }
 }
 
@@ -462,13 +463,22 @@ uint16_t hal_levels(void)
 
 uint8_t hal_next_edge(hal_edge_t *edge)
 {
+    if (lost) {
+        return HAL_EDGES_LOST;
+    }
     if (taken == head) {
-        return 0;
+        return HAL_NO_EDGE;
     }
     edge->time = ring[taken].time;
     edge->levels = levels_of(ring[taken].pins, channel_pins, WIRES);
     taken = (uint8_t)(taken + 1U);
-    return 1;
+    return HAL_EDGE;
+}
+
+void hal_forget_edges(void)
+{
+    lost = 0;
+    taken = head;
 }
 
 uint8_t hal_contacts(void)

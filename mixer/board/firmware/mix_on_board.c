@@ -1,8 +1,6 @@
 /* An export's inputs are its channels and then its contacts, all uint16_t, its outputs the wires and then the guard's state,
- * all int16_t, in the profile's order; so both are filled by number, whatever their names. Which of the reader's channels
- * and contacts each of them is says the export. */
-#include <string.h>
-
+ * all int16_t, in the profile's order; so both are filled by number, whatever their names: a union is the one way of C99 to read
+ * what was written under another name. Which of the reader's channels and contacts each of them is says the export. */
 #include "config.h"
 #include "mix.h"
 #include "mix_on_board.h"
@@ -25,7 +23,17 @@ typedef char frame_must_fit_into_a_tick[LONGEST_FRAME * 10UL * 1000UL < FRAME_US
 static const uint8_t receivers[] = MIX_RECEIVERS;
 static const uint8_t contacts[] = MIX_CONTACT_INPUTS;
 static struct mix_state state;
-static int16_t wires[WIRES];
+
+union inputs {
+    struct mix_inputs named;
+    uint16_t numbers[INPUTS];
+};
+
+/* They stay: the frame is written from them. */
+static union {
+    struct mix_outputs named;
+    int16_t numbers[WIRES + 1U];
+} outputs;
 
 void mix_on_board_start(void)
 {
@@ -34,24 +42,20 @@ void mix_on_board_start(void)
 
 void mix_on_board(frame_t *frame)
 {
-    uint16_t numbers[INPUTS] = {0};
-    int16_t sent[WIRES + 1U];
-    struct mix_inputs in;
-    struct mix_outputs out;
+    union inputs in;
     uint8_t k;
 
     for (k = 0; k < INPUTS; k++) {
         if (k < MIX_CHANNELS) {
-            numbers[k] = (uint16_t)(((uint32_t)frame->widths[receivers[k] - 1U] + 1U) >> 1);
+            uint16_t width = frame->widths[receivers[k] - 1U];
+
+            in.numbers[k] = (uint16_t)((width >> 1) + (width & 1U)); /* half microseconds, halves rounded up */
         } else {
-            numbers[k] = ((uint16_t)frame->contacts >> (contacts[k - MIX_CHANNELS] - 1U)) & 1U;
+            in.numbers[k] = ((uint16_t)frame->contacts >> (contacts[k - MIX_CHANNELS] - 1U)) & 1U;
         }
     }
-    memcpy(&in, numbers, sizeof in);
-    mix_tick(&in, &state, &out);
-    memcpy(sent, &out, sizeof out);
-    memcpy(wires, sent, sizeof wires);
+    mix_tick(&in.named, &state, &outputs.named);
     frame->outputs = (uint8_t)WIRES;
-    frame->guard = (uint8_t)sent[WIRES];
-    frame->wires = wires;
+    frame->guard = (uint8_t)outputs.numbers[WIRES];
+    frame->wires = outputs.numbers;
 }

@@ -7,13 +7,13 @@ It holds for this very file on its processor, with stores that stay within the o
 use: for the exported mix the range proof shows that. Interrupts come on top: `with_interrupts`.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 from mixer.board.image.elf import Image
 from mixer.board.image.paths.instruction import Refused
-from mixer.board.image.paths.walk import Walk
+from mixer.board.image.paths.walk import MOST_APART, Machine, Walk
 from mixer.board.image.processors import Processor, processor_of
 from mixer.errors import ImageError, offer
 
@@ -41,6 +41,10 @@ class WorstCase:
     """Bytes, its own return address included, where the processor keeps that on the stack."""
     loops: tuple[LoopBound, ...]
     """Every loop on the way, with the bound that was derived for it."""
+    left: Mapping[int, int] = field(default_factory=dict)
+    """Address of each routine that it calls, and the most cycles after which a call of it has returned."""
+    sleeps: bool = False
+    """Whether it waits for interrupts, which counts as no time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,31 +59,63 @@ class Interrupt:
     """How often it comes when it comes as often as it can; two are never closer than that says."""
 
 
-def worst_case(image: Image, routine: str = MIX_TICK) -> WorstCase:
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What is known of a program beside its bytes."""
+
+    room: tuple[int, int] | None = None
+    """The first and last address of the memory that is the stack's alone: a store by a computed address
+    that lies elsewhere does not mean it."""
+    sleeps: bool = False
+    """Waiting for an interrupt counts as no time: it sleeps only while nothing is due."""
+    without: tuple[str, ...] = ()
+    """Routines that are not called meanwhile."""
+    apart: int = MOST_APART
+    """States kept apart in routines that are called."""
+
+
+NOTHING_GIVEN = Given()
+
+
+def worst_case(image: Image, routine: str = MIX_TICK, given: Given = NOTHING_GIVEN) -> WorstCase:
     """The bound of a routine, found by its symbol. Raises ImageError where there is none, and why."""
-    processor = processor_of(image)
+    processor, begin = processor_of(image), address_of(image, routine)
+    without = frozenset(address_of(image, name) for name in given.without)
+    try:
+        longest = Walk(machine_of(image, processor, given), without, given.apart).longest(begin)
+    except Refused as refused:
+        raise no_bound(image, routine, refused) from None
+    if given.room is not None and longest.stack > given.room[1] - given.room[0] + 1:
+        raise no_bound(image, routine, Refused(begin, f"it wants {longest.stack} bytes of stack"))
+    loops = [
+        LoopBound(image.symbol_at(address), rounds) for address, rounds in sorted(longest.rounds.items())
+    ]
+    return WorstCase(
+        routine, processor, longest.cycles, longest.stack, tuple(loops), longest.left, longest.sleeps
+    )
+
+
+def address_of(image: Image, routine: str) -> int:
+    """Where a routine begins. Raises ImageError where there is none of that name."""
     symbol = image.symbols.get(routine)
     if symbol is None or not symbol.is_code:
         names = [symbol.name for symbol in image.symbols.values() if symbol.is_code]
         raise ImageError(f"{image.where} has no routine {routine!r}", offer(routine, names, "routines"))
-    try:
-        longest = walk_of(image, processor).longest(symbol.address)
-    except Refused as refused:
-        place = image.symbol_at(refused.address)
-        raise ImageError(
-            f"{image.where}: no bound for {routine}: {refused.why}, at {place}",
-            "a bound needs what the exported mix is made of: counted loops, calls by name, one stack",
-        ) from None
-    loops = [
-        LoopBound(image.symbol_at(address), rounds) for address, rounds in sorted(longest.rounds.items())
-    ]
-    return WorstCase(routine, processor, longest.cycles, longest.stack, tuple(loops))
+    return symbol.address
 
 
-def walk_of(image: Image, processor: Processor) -> Walk[Any]:
-    """An analysis of an image, to be begun."""
+def no_bound(image: Image, routine: str, refused: Refused) -> ImageError:
+    """The one reason, in words."""
+    return ImageError(
+        f"{image.where}: no bound for {routine}: {refused.why}, at {image.symbol_at(refused.address)}",
+        "a bound needs what the exported mix is made of: counted loops, calls by name, one stack",
+    )
+
+
+def machine_of(image: Image, processor: Processor, given: Given) -> Machine[Any]:
+    """What an analysis of an image asks."""
     begins = {symbol.address for symbol in image.symbols.values() if symbol.is_code}
-    return Walk(processor.machine(image.code, begins))
+    return processor.machine(image.code, begins, given.room, given.sleeps)
 
 
 def interrupt_of(image: Image, handler: str, per_second: float) -> Interrupt:

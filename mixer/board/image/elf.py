@@ -16,7 +16,7 @@ from mixer.errors import ImageError
 
 LARGEST = 16 << 20
 """Bytes of a file that is still read: images of small boards are far smaller, debugging text included."""
-_RAM_AT = 0x800000
+RAM_AT = 0x800000
 """Where the AVR tool chain puts addresses of RAM, beside those of flash."""
 _HEADER = struct.Struct("<16sHHIIIIIHHHHHH")
 _PROGRAM = struct.Struct("<8I")
@@ -169,7 +169,7 @@ def _part(raw: bytes, at: int, machine: int) -> Part | None:
     if len(data) < in_file:
         raise ValueError("cut short")
     address = physical if machine == Machine.AVR else virtual
-    in_ram = machine == Machine.AVR and virtual >= _RAM_AT
+    in_ram = machine == Machine.AVR and virtual >= RAM_AT
     return Part(
         address, data, not in_ram and (machine == Machine.AVR or bool(flags & 1)), virtual, physical
     )
@@ -186,7 +186,7 @@ def _read_symbols(
         start = names_at + name_at
         name = raw[start : raw.index(b"\0", start)].decode("utf-8")
         is_code = kind == _FUNCTION or (
-            kind == _NO_KIND and not (machine == Machine.AVR and value >= _RAM_AT)
+            kind == _NO_KIND and not (machine == Machine.AVR and value >= RAM_AT)
         )
         if name.startswith("$") or (
             name in found and kind != _FUNCTION

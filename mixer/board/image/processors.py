@@ -8,6 +8,7 @@ from mixer.board.image.avr import timing as avr_timing
 from mixer.board.image.avr.machine import Avr
 from mixer.board.image.elf import Image, Machine
 from mixer.board.image.paths.instruction import Code
+from mixer.board.image.paths.intervals import Range
 from mixer.board.image.paths.walk import Machine as Walked
 from mixer.board.image.thumb import timing as thumb_timing
 from mixer.board.image.thumb.machine import Thumb
@@ -27,7 +28,7 @@ class Processor:
     name: str
     hz: int
     """Its usual clock on the boards with it."""
-    machine: Callable[[Code, Container[int]], Walked[Any]]
+    machine: Callable[[Code, Container[int], Range | None, bool], Walked[Any]]
     around_interrupt: int
     """Cycles of entering a handler and of coming back, beside the handler's own."""
     interrupt_stack: int

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from mixer.board.image.bound import MIX_TICK, Interrupt, WorstCase, with_interrupts, worst_case
 from mixer.board.image.carried import require_mix
 from mixer.board.image.elf import Image
+from mixer.board.image.rounds import RoundTime
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,8 @@ class TickTime:
     hz: float
     """Clock of the processor."""
     tick_ms: int
+    round: RoundTime | None = None
+    """Of all that the program does, where it is a board's whole firmware."""
 
     @property
     def cycles(self) -> int | None:
@@ -37,7 +40,8 @@ class TickTime:
     @property
     def fits(self) -> bool:
         """Whether it ends before the next tick begins."""
-        return self.ms is not None and self.ms <= self.tick_ms
+        whole = self.round is None or self.round.fits
+        return whole and self.ms is not None and self.ms <= self.tick_ms
 
     @property
     def stack(self) -> int:
@@ -56,18 +60,27 @@ class TickTime:
             f"and {self.stack:,} bytes of stack"
         )
 
+    def lines(self) -> Iterator[str]:
+        """A sentence for each thing that is known."""
+        yield f"{self.worst.routine} {self.words}"
+        if self.round is not None:
+            yield from self.round.words()
+
     def rests_on(self) -> Iterator[str]:
         """What the bound rests on, and what it does not cover."""
+        interrupts = self.interrupts if self.round is None else self.round.interrupts
         yield f"this file, SHA-256 {self.sha256[:16]}..., which carries the mix {self.fingerprint}"
         yield "every path through its instructions that the ranges of their numbers allow"
         loops, most = self.worst.loops, max((loop.rounds for loop in self.worst.loops), default=0)
         many = "one loop, of at most" if len(loops) == 1 else f"{len(loops)} loops, none of more than"
-        yield f"{many} {most:,} rounds" if loops else "no loop"
+        yield f"{self.worst.routine}: {many} {most:,} rounds" if loops else f"{self.worst.routine}: no loop"
         yield self.worst.processor.times
         yield "stores stay in their objects: shown for the mix by its ranges, not for code of your own"
-        if not self.interrupts:
+        if self.round is not None:
+            yield from self.round.rests_on()
+        if not interrupts:
             yield "no interrupt in between: name each with --interrupt"
-        for interrupt in self.interrupts:
+        for interrupt in interrupts:
             depth = f"{interrupt.stack} bytes of stack" if interrupt.stack else "its stack not counted"
             often = f"at most {interrupt.per_second:g} times a second, never closer"
             yield f"{interrupt.name} {often}, {interrupt.cycles:,} cycles each, {depth}"

@@ -52,6 +52,7 @@ ATMEGA328P = Board(
     ram_at=0x800100,
     ram_bytes=2048,
     flash_bytes=32_768 - 512,
+    stack_room=(0x700, 0x8FF),
     pins=_PINS,
     units=(
         Unit("timer 0", servo=False, tops=(255, 255)),

@@ -82,6 +82,8 @@ class Board:
     """Where RAM begins, as the linker counts it."""
     ram_bytes: int
     flash_bytes: int
+    stack_room: tuple[int, int]
+    """The first and last address, as the program counts them, of memory where no variable may lie."""
     pins: tuple[Pin, ...]
     units: tuple[Unit, ...]
     bauds: tuple[int, ...]
@@ -101,7 +103,7 @@ class Board:
     stack_bytes: int = 0
     """RAM that is kept for the stack alone, beside `ram_bytes`; 0 where it has what variables leave."""
     edge_handler: str = ""
-    """The function that an edge of a channel's wire interrupts for; empty where its time has no bound."""
+    """The function that an edge of a channel's wire interrupts for."""
     clock_handlers: tuple[tuple[str, float], ...] = ()
     """Other functions that interrupt, and how often a second at most."""
     loop_handlers: tuple[str, ...] = ()

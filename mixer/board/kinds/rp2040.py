@@ -45,6 +45,7 @@ RP2040 = Board(
     ram_bytes=256 * 1024,
     stack_bytes=4096,
     flash_bytes=2 * 1024 * 1024,
+    stack_room=(0x20040000, 0x20040FFF),
     pins=tuple(_pin(number) for number in (*range(23), 26, 27, 28)),
     units=tuple(Unit(f"slice {n}", servo=True, tops=_TOPS) for n in range(8)),
     bauds=(115_200, 250_000, 500_000, 1_000_000),

@@ -1,14 +1,14 @@
 """What a robot's firmware takes of its board, from the compiled image: the tick's time, flash, RAM."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from mixer.board.image.bound import MIX_TICK, Interrupt, interrupt_of
 from mixer.board.image.elf import Image
-from mixer.board.image.ticktime import TickTime, tick_time
+from mixer.board.image.ticktime import TickTime
 from mixer.board.kinds.kind import Board
 from mixer.board.project.build import image_of_project
 from mixer.board.project.source import sources_of
+from mixer.board.project.timing import firmware_time
 from mixer.board.wiring.fit import Wiring
 from mixer.errors import ImageError, MissingToolError
 from mixer.profile.profile import Profile
@@ -20,7 +20,7 @@ class Burden:
 
     board: Board
     time: TickTime | None
-    """At most how long the mix takes in a tick, the board's interrupts counted where they have a bound."""
+    """At most how long the mix and a whole round of the firmware take."""
     flash_bytes: int | None
     ram_bytes: int | None
     """What variables take; the stack comes on top."""
@@ -37,7 +37,9 @@ class Burden:
     def words(self) -> Iterator[str]:
         """One sentence for each thing found out."""
         if self.time is not None:
-            yield f"the mix {self.time.words}, proven from the compiled image"
+            first, *others = self.time.lines()
+            yield f"proven from the compiled image: {first}"
+            yield from others
         if self.flash_bytes is not None:
             yield f"flash: {self.flash_bytes:,} of {self.board.flash_bytes:,} bytes"
         if self.ram_bytes is not None:
@@ -54,39 +56,14 @@ def burden_of(profile: Profile, loadout: str | None, wiring: Wiring) -> Burden:
         said = f"time, flash and RAM were not checked: {error.said} ({error.remedy})"
         return Burden(board, None, None, None, (said,))
     unknown: list[str] = []
-    interrupts = _interrupts(image, wiring, unknown)
     time: TickTime | None = None
     try:
-        fingerprint, tick_ms = profile.fingerprint(loadout), profile.plan(loadout).tick_ms
-        time = tick_time(
-            image, fingerprint, tick_ms, routine=MIX_TICK, hz=float(board.hz), interrupts=interrupts
-        )
+        time = firmware_time(profile, loadout, wiring, image)
     except ImageError as error:
-        unknown.append(f"the mix's time has no bound: {error.said}")
-    unknown.append("reading, outputs and frame take time besides the mix: measure it on the tick pin")
+        unknown.append(f"the firmware's time has no bound: {error.said}")
     return Burden(
         board, time, sum(len(part.data) for part in image.parts), _ram(image, board), tuple(unknown)
     )
-
-
-def _interrupts(image: Image, wiring: Wiring, unknown: list[str]) -> list[Interrupt]:
-    """The board's handlers at the most they can be called: all edges of a receiver's frame at once."""
-    board, receiver = wiring.board, wiring.robot.receiver
-    found: list[Interrupt] = []
-    try:
-        if board.edge_handler:
-            edges = 2 * wiring.channels + 2 * (receiver.wire == "pulse-sum")
-            one = interrupt_of(image, board.edge_handler, 1000 / receiver.frame_ms)
-            found.append(replace(one, name=f"{edges} edges together", cycles=edges * one.cycles))
-        found += [interrupt_of(image, name, often) for name, often in board.clock_handlers]
-        once = 1000 / wiring.robot.robot.tick_ms
-        found += [interrupt_of(image, name, once) for name in board.loop_handlers]
-    except ImageError as error:
-        unknown.append(f"interrupts are not counted: {error.said}")
-        return []
-    if not found:
-        unknown.append("interrupts are not counted: their time has no bound on this board")
-    return found
 
 
 def _ram(image: Image, board: Board) -> int:

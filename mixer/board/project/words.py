@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from mixer.board.image.ticktime import TickTime
 from mixer.board.kinds.kind import Use
 from mixer.board.project.filling import fill
 from mixer.board.wiring.fit import Wiring
@@ -15,7 +16,7 @@ WATCHDOG_MS = 64
 """As the firmware's `config.h` sets it."""
 
 
-def readme_text(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
+def readme_text(profile: Profile, loadout: str | None, wiring: Wiring, time: TickTime | None = None) -> str:
     """README.md, cautions first."""
     board, plan = wiring.board, profile.plan(loadout)
     measured = any(wire.use == Use.BATTERY for wire in wiring.places)
@@ -29,14 +30,30 @@ def readme_text(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
         compiler=f"{board.compiler.programs[0]}: {board.compiler.install}",
         makefile=f"{board.key}.mk",
         fuses="".join(f"{line}\n" for line in board.once),
-        measures="\n".join(_measures(profile, loadout, wiring)),
+        measures="\n".join(_measures(profile, loadout, wiring, time)),
         baud=str(wiring.baud),
         profile=_named(profile, loadout),
         tick_ms=str(plan.tick_ms),
         contacts=", the contacts" if wiring.contacts else "",
         battery="the battery's volts" if measured else "no battery volts (no wire for them)",
+        time="\n".join(_time(time, _named(profile, loadout))),
         stop_ms=f"{profile.stop_within_ms(loadout):g}",
     )
+
+
+def _time(time: TickTime | None, profile: str) -> Iterator[str]:
+    """How long the firmware takes at most, where it is known, and how to find it out."""
+    if time is None:
+        yield "How long a round of this firmware takes at most is proven from the image, once it is built:"
+    else:
+        yield f"Proven from the image that these files made here (SHA-256 {time.sha256[:16]}...):"
+        yield ""
+        for line in time.lines():
+            yield f"- {line};"
+        yield ""
+        yield "What that rests on, and the same of the image that you have built:"
+    yield ""
+    yield f"    stickwright tick {profile} build/firmware.elf"
 
 
 def _named(profile: Profile, loadout: str | None) -> str:
@@ -45,13 +62,17 @@ def _named(profile: Profile, loadout: str | None) -> str:
     return " ".join((name, *fitting_of(loadout).options))
 
 
-def _measures(profile: Profile, loadout: str | None, wiring: Wiring) -> Iterator[str]:
+def _measures(
+    profile: Profile, loadout: str | None, wiring: Wiring, time: TickTime | None
+) -> Iterator[str]:
     """Rows of what to measure on the board, with what is expected."""
     plan = profile.plan(loadout)
     pins = {wire.key: row.pin for wire, row in zip(wiring.places, rows_of(wiring), strict=True)}
     if ("tick",) in pins:
         yield f"| {pins['tick',]} | time between two rises | {plan.tick_ms}.00 ms, steady |"
-        yield f"| {pins['tick',]} | how long it is high | the tick's work: well below {plan.tick_ms} ms |"
+        whole = None if time is None or time.round is None else time.round.ms
+        most = f"well below {plan.tick_ms} ms" if whole is None else f"at most {whole:.3f} ms"
+        yield f"| {pins['tick',]} | how long it is high | the tick's work, {most} |"
     for wire, output in zip(
         [wire for wire in wiring.places if wire.key[0] == "output" and wire.key[-1] == "pin"],
         plan.outputs,

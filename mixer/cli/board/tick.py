@@ -7,7 +7,9 @@ from pathlib import Path
 
 from mixer.board.image.bound import MIX_TICK, Interrupt, interrupt_of
 from mixer.board.image.elf import Image, read_image
+from mixer.board.image.rounds import RoundTime
 from mixer.board.image.ticktime import TickTime, tick_time
+from mixer.board.project.timing import program_time
 from mixer.cli.shared.arguments import FILES, add_loadout, add_profile, profile_of
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
@@ -43,15 +45,22 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     plan = profile.plan(args.loadout)
     checked_ranges(plan, profile.where)
     image = read_image(args.elf)
-    found = tick_time(
-        image,
-        profile.fingerprint(args.loadout),
-        plan.tick_ms,
-        routine=args.routine,
-        hz=_hz(args.mhz),
-        interrupts=[_interrupt(image, words) for words in args.interrupt],
-    )
-    console.say(f"{args.elf} ({found.worst.processor.name}): {found.worst.routine} {found.words}.")
+    if args.interrupt or args.mhz is not None or args.routine != MIX_TICK:
+        found = tick_time(
+            image,
+            profile.fingerprint(args.loadout),
+            plan.tick_ms,
+            routine=args.routine,
+            hz=_hz(args.mhz),
+            interrupts=[_interrupt(image, words) for words in args.interrupt],
+        )
+    else:
+        with console.progress("following every path", 1.0):
+            found = program_time(profile, args.loadout, image)
+    first, *others = found.lines()
+    console.say(f"{args.elf} ({found.worst.processor.name}): {first}.")
+    for line in others:
+        console.say(f"{line[0].upper()}{line[1:]}.")
     console.say("It rests on:")
     for line in found.rests_on():
         console.say(f"  {line}")
@@ -75,7 +84,22 @@ def _document(elf: Path, found: TickTime) -> dict[str, object]:
         "stack_bytes": found.stack,
         "loops": [asdict(loop) for loop in found.worst.loops],
         "interrupts": [asdict(interrupt) for interrupt in found.interrupts],
+        "round": None if found.round is None else _round(found.round),
         "rests_on": list(found.rests_on()),
+    }
+
+
+def _round(found: RoundTime) -> dict[str, object]:
+    return {
+        "cycles": found.whole.cycles,
+        "cycles_with_interrupts": found.cycles,
+        "tick_cycles": found.tick_cycles,
+        "outputs_after_cycles": found.outputs_after,
+        "over_after_cycles": found.over_after,
+        "fits": found.fits,
+        "stack_bytes": found.stack,
+        "loops": [asdict(loop) for loop in found.whole.loops],
+        "interrupts": [asdict(interrupt) for interrupt in found.interrupts],
     }
 
 

@@ -134,6 +134,8 @@ def _tell_burden(burden: Burden, console: Console) -> dict[str, Any]:
         "fits": burden.fits,
         "mix_cycles": burden.time and burden.time.cycles,
         "mix_ms": burden.time and burden.time.ms,
+        "round_cycles": burden.time and burden.time.round and burden.time.round.cycles,
+        "round_over_ms": burden.time and burden.time.round and burden.time.round.over_after_ms,
         "flash_bytes": burden.flash_bytes,
         "ram_bytes": burden.ram_bytes,
         "unknown": list(burden.unknown),

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from mixer.board.image.bound import NOTHING_GIVEN, machine_of
 from mixer.board.image.elf import Image, Symbol
 from mixer.board.image.paths.flow import Graph, Loop, Step, graph_of
 from mixer.board.image.paths.instruction import Refused
@@ -13,8 +14,7 @@ def with_loops(image: Image) -> tuple[Image, dict[str, int]]:
 
     A routine that the analysis does not follow is left out.
     """
-    begins = {symbol.address for symbol in image.symbols.values() if symbol.is_code}
-    machine = processor_of(image).machine(image.code, begins)
+    machine = machine_of(image, processor_of(image), NOTHING_GIVEN)
     found: dict[str, int] = {}
     for symbol in sorted(image.symbols.values(), key=lambda each: each.address):
         if not symbol.is_code or not symbol.size:

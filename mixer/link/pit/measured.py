@@ -121,6 +121,9 @@ def _of_board(board: Identity, known: Aboard, wires: WiresAboard | None) -> Step
     if board.late:
         late = f"{said}; but a tick has come late since, and the robot stops when one does"
         return StepVerdict("firmware", Outcome.FAILED, late, facts)
+    if board.flooded:
+        noisy = f"{said}; but noise on a channel's wire has made it drop pulses since"
+        return StepVerdict("firmware", Outcome.FAILED, noisy, facts)
     return StepVerdict("firmware", Outcome.PASSED, said, facts)
 
 

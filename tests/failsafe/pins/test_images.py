@@ -99,12 +99,12 @@ def test_the_image_is_found_right(board: str, keys: Mapping[str, int]) -> None:
     assert any(fault.moving for fault in found.faults)
 
 
-READ = r"numbers\[k\] = (\(uint16_t\)\(\(\(uint32_t\)frame->widths\[receivers\[k\] - 1U\] \+ 1U\) >> 1\));"
-HELD = (
-    "static uint16_t held[INPUTS];\n"
-    r"if (frame->widths[receivers[k] - 1U]) { held[k] = \1; } numbers[k] = held[k];"
+READ = r"in\.numbers\[k\] = (\(uint16_t\)\(\(width >> 1\) \+ \(width & 1U\)\));"
+HELD = r"static uint16_t held[INPUTS];\nif (width) { held[k] = \1; } in.numbers[k] = held[k];"
+MIRRORED = (
+    "for (k = 0; k < WIRES; k++) { outputs.numbers[k] = (int16_t)(3000 - outputs.numbers[k]); }\n"
+    "frame->wires = outputs.numbers;"
 )
-MIRRORED = "for (k = 0; k < WIRES; k++) { wires[k] = (int16_t)(3000 - sent[k]); }"
 TURN = "static void turn_direction(uint8_t k);\n/* What a wire carries, in the direction"
 REST_FIRST = r"turns = 1;\n(\s+wanted\[k\] = wires\[k\];)\n\s+show\(k, 0\);"
 AT_ONCE = r"turning[k] = 0;\n\1\n turn_direction(k);"
@@ -119,7 +119,7 @@ WRONG: dict[str, tuple[str, str, tuple[Edit, ...], str, str]] = {
     "drives the wrong way": (
         "tank_pair",
         "atmega328p",
-        (("mix_on_board.c", r"memcpy\(wires, sent, sizeof wires\);", MIRRORED),),
+        (("mix_on_board.c", r"frame->wires = outputs\.numbers;", MIRRORED),),
         "none",
         "is due",
     ),

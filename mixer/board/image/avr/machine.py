@@ -19,6 +19,7 @@ from mixer.board.image.avr.step import (
 from mixer.board.image.avr.words import AvrState, high_of, low_of
 from mixer.board.image.paths.compare import assume
 from mixer.board.image.paths.instruction import Code, Flow, Instruction, Refused
+from mixer.board.image.paths.intervals import Range
 from mixer.board.image.paths.state import OBJECT, STACK
 from mixer.board.image.paths.values import Values
 
@@ -31,10 +32,13 @@ _ZERO = 1
 class Avr:
     """One analysis of an image for the ATmega328P: its code, and where its routines begin."""
 
-    def __init__(self, code: Code, begins: Container[int]) -> None:
+    def __init__(
+        self, code: Code, begins: Container[int], room: Range | None = None, sleeps: bool = False
+    ) -> None:
         self.values = Values()
-        del begins  # a call is one whatever stands there
+        del begins, sleeps  # a call is one whatever stands there; how long it sleeps is not followed
         self._code = code
+        self._shape = SHAPE._replace(room=room)
         self._home = tuple(self.values.node("home", (~part,), 8) for part in range(2))
         """The address that the routine in question returns to."""
 
@@ -49,7 +53,7 @@ class Avr:
     def begin(self) -> AvrState:
         """Everything unknown, but for what the compiler promises: arguments, stack, the zero register."""
         values = self.values
-        state = AvrState(values, [values.fresh(bits) for bits in SHAPE.slots], SHAPE)
+        state = AvrState(values, [values.fresh(bits) for bits in SHAPE.slots], self._shape)
         for number, register in enumerate(_ARGUMENTS):
             word = values.node(OBJECT, (~number,), 16)
             state.slots[register : register + 2] = low_of(values, word), high_of(values, word)
@@ -93,5 +97,9 @@ class Avr:
             STACK_LOWER,
         ):
             return 0
-        _, offset = stack_pointer(state, ins.address)
+        return self.standing(state, ins.address)
+
+    def standing(self, state: AvrState, address: int) -> int:
+        """Bytes on the stack now. Raises Refused where that is not known."""
+        _, offset = stack_pointer(state, address)
         return -offset & 0xFFFF

@@ -428,9 +428,9 @@ def _address(state: AvrState, ins: Instruction) -> Cell:
 
 
 def _load(state: AvrState, ins: Instruction) -> None:
-    """What is in the cell; numbers at fixed addresses may change by themselves and are never remembered."""
+    """What is in the cell; what is no object's may change by itself and is never remembered."""
     base, offset = cell = _address(state, ins)
-    if base < 0:
+    if not state.is_own(base):
         state.slots[ins.operands[0]] = _unknown(state)
         return
     if cell not in state.memory:
@@ -442,7 +442,7 @@ def _store(state: AvrState, ins: Instruction) -> None:
     base, offset = cell = _address(state, ins)
     if base < 0 and (offset < 32 or offset in _CORE):
         raise Refused(ins.address, f"it writes a register of the core by its address {offset:#x}")
-    state.store(cell, state.slots[ins.operands[0]])
+    state.store(cell, state.slots[ins.operands[0]], offset)
 
 
 def _lpm(state: AvrState, ins: Instruction) -> None:

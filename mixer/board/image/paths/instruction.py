@@ -9,6 +9,10 @@ Code: TypeAlias = Callable[[int, int], bytes]
 """Bytes of a program: from an address, so many, or fewer where it ends."""
 
 
+WAITS = ("wfe", "wfi")
+"""Names of instructions that wait for an interrupt."""
+
+
 class Flow(Enum):
     """Where a program goes on after an instruction."""
 

@@ -21,6 +21,8 @@ class Shape(NamedTuple):
 
     slots: tuple[int, ...]
     cell: int
+    room: Range | None = None
+    """The first and last address of the memory that is the stack's alone, where that is known."""
 
 
 Cell = tuple[int, int]
@@ -93,25 +95,38 @@ class State:
         cells = [(cell, self.reach(value)) for cell, value in sorted(self.memory.items())]
         return [*map(self.reach, self.slots), *cells]
 
-    def store(self, cell: Cell, value: int) -> None:
-        """Write a cell. Stores are taken to stay in the object whose address they use.
+    def is_own(self, base: int) -> bool:
+        """Whether a base is the stack or an object that was given: what is there changes by stores only."""
+        return self.values.op(base) in (STACK, OBJECT)
+
+    def store(self, cell: Cell, value: int, offset: int) -> None:
+        """Write a cell, so far behind its base. Stores are taken to stay in the object that they mean.
 
         Objects that were given may be the same, so a store into one makes all of them forgotten; an address
-        that is no object's any more may be anyone's, but for what the program pushed.
+        that is no object's any more may be anyone's, but for what the program pushed, and for the stack's
+        where its range lies outside of that.
         """
         base, _ = cell
         kind = self.values.op(base)
         if kind != STACK:
             for other in list(self.memory):
                 if other[0] != base and (
-                    self.values.op(other[0]) != STACK or self._may_be_stack(base, other)
+                    self.values.op(other[0]) != STACK or self._may_be_stack((base, offset), other)
                 ):
                     del self.memory[other]
-        if base >= 0:
+        if self.is_own(base):
             self.memory[cell] = value
 
-    def _may_be_stack(self, base: int, cell: Cell) -> bool:
-        return base >= 0 and self.values.op(base) != OBJECT and cell not in self.saved
+    def _may_be_stack(self, stored: Cell, cell: Cell) -> bool:
+        base, offset = stored
+        if base < 0 or self.values.op(base) == OBJECT or cell in self.saved:
+            return False
+        room, bits = self.shape.room, self.values.bits(base)
+        if room is None:
+            return True
+        low, high = self.reach(base)
+        low, high = unsigned(placed(low + offset, high + offset, bits), bits)
+        return low <= room[1] and high >= room[0]
 
 
 S = TypeVar("S", bound=State)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import Generic, Protocol, TypeVar
 
 from mixer.board.image.paths.flow import Block, Graph, Loop, Step, graph_of
-from mixer.board.image.paths.instruction import Flow, Instruction, Refused
+from mixer.board.image.paths.instruction import WAITS, Flow, Instruction, Refused
 from mixer.board.image.paths.state import State, fewest
 
 MOST_ROUNDS = 2_000
@@ -49,7 +49,10 @@ class Machine(Protocol[S]):
         """Return to an address, None for the caller of the whole. Raises Refused where it would not."""
 
     def depth(self, state: S, ins: Instruction) -> int:
-        """Bytes on the stack now."""
+        """Bytes on the stack now, where the instruction has moved it; else 0."""
+
+    def standing(self, state: S, address: int) -> int:
+        """Bytes on the stack now. Raises Refused, for the address, where that is not known."""
 
 
 @dataclass
@@ -69,13 +72,24 @@ class Longest:
     """Bytes, the routine's own return address included."""
     rounds: dict[int, int]
     """Address of each loop's first instruction, and the most rounds that were derived for it."""
+    left: dict[int, int]
+    """Address of each routine that is called, and the most cycles after which a call of it has returned."""
+    sleeps: bool
+    """Whether it waits somewhere for an interrupt."""
 
 
 class Walk(Generic[S]):
     """One analysis."""
 
-    def __init__(self, machine: Machine[S]) -> None:
+    def __init__(
+        self, machine: Machine[S], without: frozenset[int] = frozenset(), apart: int = MOST_APART
+    ) -> None:
+        """Paths that call one of the routines `without` are left out."""
         self._machine = machine
+        self._without = without
+        self._apart = apart
+        self._sleeps = False
+        self._left: dict[int, int] = {}
         self._graphs: dict[int, Graph] = {}
         self._inside: list[int] = []
         self._steps = 0
@@ -89,7 +103,8 @@ class Walk(Generic[S]):
         ended = self._routine(entry, [start], None)
         if not ended:
             raise Refused(entry, "it never returns")
-        return Longest(max(state.cycles for state in ended), self._deepest, self._rounds)
+        most = max(state.cycles for state in ended)
+        return Longest(most, self._deepest, self._rounds, self._left, self._sleeps)
 
     def _routine(self, entry: int, states: list[S], home: int | None) -> list[S]:
         if entry in self._inside:
@@ -123,18 +138,19 @@ class Walk(Generic[S]):
             self._rounds[loop.header] = max(rounds, self._rounds.get(loop.header, 0))
 
     def _block(self, frame: _Frame[S], block: Block, states: list[S]) -> None:
-        here = fewest(states, 1 if frame.home is None else MOST_APART)
+        here = fewest(states, 1 if frame.home is None else self._apart)
         for ins in block.instructions:
             self._steps += len(here)
             if self._steps > MOST_STEPS:
                 raise Refused(ins.address, f"more than {MOST_STEPS:,} steps, and no end of it")
             here = self._run(frame, ins, here)
         last = block.instructions[-1]
-        if last.flow in (Flow.NEXT, Flow.CALL, Flow.JUMP):
+        if here and last.flow in (Flow.NEXT, Flow.CALL, Flow.JUMP):
             frame.pending.setdefault(block.successors[0], []).extend(here)
 
     def _run(self, frame: _Frame[S], ins: Instruction, states: list[S]) -> list[S]:
         machine = self._machine
+        self._sleeps |= ins.name in WAITS
         for state in states:
             if ins.flow is not Flow.BRANCH:
                 state.cycles += ins.cycles
@@ -151,7 +167,15 @@ class Walk(Generic[S]):
                 frame.returned.append(state)
             elif ins.flow is Flow.UNKNOWN:
                 raise Refused(ins.address, f"where `{ins.name}` leads is not followed")
-        return self._routine(ins.target, fewest(states, 1), ins.end) if ins.flow is Flow.CALL else states
+        return self._called(ins, states) if ins.flow is Flow.CALL else states
+
+    def _called(self, ins: Instruction, states: list[S]) -> list[S]:
+        if ins.target in self._without or not states:
+            return []
+        ended = self._routine(ins.target, fewest(states, 1), ins.end)
+        for state in ended:
+            self._left[ins.target] = max(state.cycles, self._left.get(ins.target, 0))
+        return ended
 
     def _branch(self, frame: _Frame[S], ins: Instruction, state: S) -> None:
         for taken in (False, True):

@@ -4,7 +4,8 @@ from collections.abc import Container
 from dataclasses import replace
 
 from mixer.board.image.paths.compare import assume
-from mixer.board.image.paths.instruction import Code, Flow, Instruction, Refused
+from mixer.board.image.paths.instruction import WAITS, Code, Flow, Instruction, Refused
+from mixer.board.image.paths.intervals import Range
 from mixer.board.image.paths.state import OBJECT, STACK, State
 from mixer.board.image.paths.values import Values
 from mixer.board.image.thumb.decode import decode
@@ -26,9 +27,14 @@ _MOVE_THE_STACK = ("push", "sub.sp", "add.r", "mov.r")
 class Thumb:
     """One analysis of an image for the Cortex-M0+: its code, and where its routines begin."""
 
-    def __init__(self, code: Code, begins: Container[int]) -> None:
+    def __init__(
+        self, code: Code, begins: Container[int], room: Range | None = None, sleeps: bool = False
+    ) -> None:
+        """With `sleeps` waiting for an event takes no longer than waking does."""
         self.values = Values()
         self._code = code
+        self._sleeps = sleeps
+        self._shape = SHAPE._replace(room=room)
         self._begins = begins
         self._home = self.values.node("home", (), 32)
         """The address that the routine in question returns to."""
@@ -41,6 +47,8 @@ class Thumb:
         if not SRAM[0] <= address < SRAM[1]:
             raise Refused(address, "it runs from flash, where it may have to wait, not from SRAM")
         ins = decode(self._code, address)
+        if ins.name in WAITS and self._sleeps:
+            return replace(ins, flow=Flow.NEXT)
         if ins.flow is Flow.CALL and ins.target not in self._begins:
             return replace(ins, flow=Flow.JUMP)
         return ins
@@ -48,7 +56,7 @@ class Thumb:
     def begin(self) -> State:
         """Everything unknown, but for what the procedure call standard promises: arguments, stack, link."""
         values = self.values
-        state = State(values, [values.fresh(bits) for bits in SHAPE.slots], SHAPE)
+        state = State(values, [values.fresh(bits) for bits in SHAPE.slots], self._shape)
         for number in range(4):
             state.slots[number] = values.node(OBJECT, (~number,), 32)
         state.slots[POINTER] = values.node(STACK, (), 32)
@@ -86,5 +94,9 @@ class Thumb:
         """Bytes on the stack now."""
         if ins.name not in _MOVE_THE_STACK:
             return 0
-        _, offset = stack_pointer(state, ins.address)
+        return self.standing(state, ins.address)
+
+    def standing(self, state: State, address: int) -> int:
+        """Bytes on the stack now. Raises Refused where that is not known."""
+        _, offset = stack_pointer(state, address)
         return -offset & 0xFFFFFFFF

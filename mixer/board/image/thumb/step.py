@@ -387,22 +387,28 @@ def _address(state: State, ins: Instruction) -> Cell:
         return base, (offset + ins.operands[1]) & 0xFFFFFFFF
     word = state.slots[ins.operands[1]]
     extra = ~ins.operands[2] if form == "i" else state.slots[ins.operands[2]]
-    base, offset = values.based(_sum(state, word, extra))
-    if base < 0:
-        state.cycles += _waits(ins, offset)
+    made = _sum(state, word, extra)
+    base, offset = values.based(made)
+    if not state.is_own(base):
+        state.cycles += _waits(ins, state.unsigned(made, 32))
     return base, offset
 
 
-def _waits(ins: Instruction, address: int) -> int:
-    """Cycles that a fixed address takes beyond the table's."""
-    for begin, end, to_load, to_store in BUSES:
-        if begin <= address < end:
-            return to_load if ins.name.startswith("l") else to_store
-    raise Refused(ins.address, f"it asks {address:#x}, where it may have to wait for how long nobody says")
+def _waits(ins: Instruction, reach: Range) -> int:
+    """Cycles that an address takes at most beyond the table's; where it may be any, no flash's."""
+    low, high = reach
+    found = [
+        to_load if ins.name.startswith("l") else to_store
+        for begin, end, to_load, to_store in BUSES
+        if low < end and high >= begin
+    ]
+    if found:
+        return max(found)
+    raise Refused(ins.address, f"it asks {low:#x}, where it may have to wait for how long nobody says")
 
 
 def _load(state: State, ins: Instruction) -> None:
-    """What is in the cell; numbers at fixed addresses may change by themselves and are never remembered."""
+    """What is in the cell; what is no object's may change by itself and is never remembered."""
     name, _, form = ins.name.partition(".")
     to = ins.operands[0]
     if form == "l":
@@ -418,7 +424,7 @@ def load(state: State, at: Cell, size: int) -> int:
     found = state.memory.get(cell)
     if found is None:
         found = _ranged(state, _unknown(state), full(8 * size))
-        if base >= 0:
+        if state.is_own(base):
             state.memory[cell] = found
     return found
 
@@ -430,7 +436,7 @@ def store(state: State, at: Cell, size: int, value: int) -> None:
         for wide in (1, 2, 4):
             if near < offset + size and offset < near + wide:
                 state.memory.pop((base, near << 3 | wide), None)
-    state.store((base, offset << 3 | size), value)
+    state.store((base, offset << 3 | size), value, offset)
 
 
 def _store(state: State, ins: Instruction) -> None:
@@ -449,6 +455,8 @@ def _stm(state: State, ins: Instruction) -> None:
     register, mask = ins.operands
     base, offset = state.values.based(state.slots[register])
     listed = registers(mask)
+    if not state.is_own(base):
+        state.cycles += len(listed) * _waits(ins, state.unsigned(state.slots[register], 32))
     for at, number in enumerate(listed):
         store(state, (base, offset + 4 * at), 4, state.slots[number])
     state.slots[register] = _sum(state, state.slots[register], ~(4 * len(listed)))
@@ -458,6 +466,8 @@ def _ldm(state: State, ins: Instruction) -> None:
     register, mask = ins.operands
     base, offset = state.values.based(state.slots[register])
     listed = registers(mask)
+    if not state.is_own(base):
+        state.cycles += len(listed) * _waits(ins, state.unsigned(state.slots[register], 32))
     if register not in listed:
         state.slots[register] = _sum(state, state.slots[register], ~(4 * len(listed)))
     for at, number in enumerate(listed):
@@ -524,7 +534,7 @@ _STEPS: Final[Mapping[str, Callable[[State, Instruction], None]]] = {
     "ldm": _ldm,
     "mrs": _mrs,
     "msr": _msr,
-    **dict.fromkeys(("cps", "nop", "yield", "sev", "dsb", "dmb", "isb"), _nothing),
+    **dict.fromkeys(("cps", "nop", "yield", "sev", "wfe", "wfi", "dsb", "dmb", "isb"), _nothing),
 }
 
 

@@ -1,0 +1,198 @@
+"""The bound of whole rounds against what runs: the firmware of every robot that fits, in its worst ticks.
+
+What a round does can be brought about together but for these, which is why its bound is up to ROUND_CLOSE
+times what is seen: an edge is proven to be the end of every pulse at once, and each second one is a begin;
+each reading of the clock to be disturbed by an interrupt; each output to turn in the same tick.
+"""
+
+import ctypes as c
+from functools import cache, partial
+from pathlib import Path
+
+import pytest
+
+from mixer.board.chip.avr import AvrChip
+from mixer.board.chip.chip import Edge
+from mixer.board.engine.flashed import Flashed, flash, wiring_for
+from mixer.board.image.avr import decode as avr
+from mixer.board.image.bound import Given, worst_case
+from mixer.board.image.elf import Image, Machine
+from mixer.board.image.rounds import TICK, RoundTime
+from mixer.board.image.thumb import decode as thumb
+from mixer.board.project.build import image_of_project
+from mixer.board.project.source import sources_of
+from mixer.board.project.timing import firmware_time
+from mixer.board.wiring.fit import Wiring
+from mixer.errors import ImageError
+from mixer.profile.profile import load_profile
+from tests.board.engine.drives import short_drive
+from tests.boards.rounds import Spent, Stretch, spent_in, steps_of
+from tests.lengths import cases
+
+PROFILES = Path(__file__).parents[3] / "profiles"
+CLOSE_STACK = 1.25
+EVERY = 64
+"""So manieth tick tells who the board is: the longest frame."""
+BEFORE = {
+    ("tank_pair", "atmega328p"): 4200,
+    ("tank_pair", "rp2040"): 3500,
+    ("sample_carrier", "atmega328p"): 7000,
+    ("sample_carrier", "rp2040"): 5000,
+    ("holonomic_trio", "rp2040"): 3600,
+    ("long_crawler", "rp2040"): 4500,
+}
+"""Cycles from edges that meet a tick's round to the time that `time_of` gives, behind the tick's work."""
+TICK_CLOSE, ROUND_CLOSE = 1.27, 1.5
+"""A bound is at most so many times what is seen, of a tick and of a whole round."""
+APART = {"atmega328p": 55, "rp2040": 90}
+"""Cycles between such edges: a little more than their interrupt takes, so that little else runs."""
+
+
+@cache
+def robot(name: str, loadout: str | None, board: str) -> tuple[Flashed, RoundTime]:
+    """Its image, and what is proven of it."""
+    profile = load_profile(PROFILES / f"{name}.toml")
+    made = flash(profile, loadout, board)
+    proven = firmware_time(profile, loadout, made.wiring, made.image).round
+    assert proven is not None
+    return made, proven
+
+
+def worst_ticks(made: Flashed, before: int, number: int) -> tuple[list[Edge], list[Stretch]]:
+    """A drive with so many ticks that tell who the board is, each after six edges of all channels."""
+    run, key = made.power_up(), made.board.key
+    rows = short_drive(made.plan, 64 * number // 10 + 20)
+    for inputs in rows:
+        run.plan(inputs)
+    edges = [Edge(0, pin, 0) for pin in dict.fromkeys(run.pins.channels)]
+    edges += [edge for edge in run._planned if edge.cycle > 0]
+    stretches = []
+    for n in range(EVERY - 1, EVERY * (number + 1) - 1, EVERY):
+        due = run.time_of(n)
+        begin = due - before - 20 * (n // EVERY)
+        edges += [
+            Edge(begin + k * APART[key], pin, 1 - k % 2) for k in range(6) for pin in set(run.pins.channels)
+        ]
+        stretches.append((due - 8000, due + 30_000))
+    run.chip.close()
+    return sorted(edges), stretches
+
+
+def seen(made: Flashed, before: int, number: int) -> list[Spent]:
+    """Every round around so many worst ticks, cycles of interrupts left out."""
+    decode = avr.decode if made.image.machine == Machine.AVR else thumb.decode
+    told = steps_of(made.image, *worst_ticks(made, before, number))
+    at = partial(decode, made.image.code)
+    return [spent for steps in told for spent in spent_in(made.image, at, steps)]
+
+
+def hold_against(name: str, loadout: str | None, board: str, number: int) -> None:
+    """Ticks with the longest frame, live, edges of all channels just before: nothing exceeds its bound."""
+    made, proven = robot(name, loadout, board)
+    rounds = seen(made, BEFORE[name, board], number)
+    ticks = [spent for spent in rounds if spent.tick is not None]
+    tick = worst_case(made.image, TICK, Given(made.board.stack_room, sleeps=True)).cycles
+    longest, most = max(spent.tick or 0 for spent in ticks), max(spent.whole for spent in rounds)
+
+    assert len(ticks) >= number
+    assert any(spent.whole - (spent.tick or 0) > 900 for spent in ticks), "no edges met a tick"
+    assert max(spent.whole for spent in rounds if spent.tick is None) <= proven.idle.cycles
+    assert max(spent.outputs or 0 for spent in ticks) <= proven.outputs
+    assert longest <= tick <= TICK_CLOSE * longest
+    assert most <= proven.whole.cycles <= ROUND_CLOSE * most
+
+
+@pytest.mark.needs_tool("avr-gcc", "simavr", "gcc")
+@pytest.mark.parametrize(
+    ("name", "loadout", "number"),
+    cases([("tank_pair", None, 6)], [("tank_pair", None, 12), ("sample_carrier", "bare", 12)]),
+)
+def test_no_round_on_the_avr_takes_longer_than_proven(name: str, loadout: str | None, number: int) -> None:
+    """Idle, a tick, to the outputs, in whole; close to what is proven, as said above."""
+    hold_against(name, loadout, "atmega328p", number)
+
+
+@pytest.mark.needs_tool("arm-none-eabi-gcc", "node", "rp2040js")
+@pytest.mark.parametrize(
+    ("name", "loadout", "number"),
+    cases(
+        [("tank_pair", None, 8)],
+        [("sample_carrier", None, 20), ("holonomic_trio", None, 20), ("long_crawler", None, 20)],
+    ),
+)
+def test_no_round_on_the_rp2040_takes_longer_than_proven(
+    name: str, loadout: str | None, number: int
+) -> None:
+    """The same; what its bus waits is added to the simulator's cycles by the data sheet."""
+    hold_against(name, loadout, "rp2040", number)
+
+
+def edited(board: str, *edits: tuple[str, str, str]) -> tuple[Wiring, Image]:
+    """The small robot's firmware with something else in some files."""
+    wiring = wiring_for(load_profile(PROFILES / "tank_pair.toml"), None, board)
+    files = dict(sources_of(load_profile(PROFILES / "tank_pair.toml"), None, wiring))
+    for name, old, new in edits:
+        assert files[name].count(old) == 1, f"{name} has changed: {old}"
+        files[name] = files[name].replace(old, new)
+    return wiring, image_of_project(files, wiring.board)
+
+
+TAKES = "static void take_edges(void)\n{"
+WAITS = f"static volatile uint8_t there;\n{TAKES}\n    while (!there) {{\n    }}\n"
+COUNTS = "k < EDGES_A_ROUND && found"
+
+
+@pytest.mark.parametrize(
+    ("board", "edit"),
+    [
+        pytest.param("atmega328p", ("main.c", TAKES, WAITS), marks=pytest.mark.needs_tool("avr-gcc")),
+        pytest.param(
+            "rp2040", ("main.c", COUNTS, "found"), marks=pytest.mark.needs_tool("arm-none-eabi-gcc")
+        ),
+    ],
+)
+def test_a_loop_without_an_end_is_refused(board: str, edit: tuple[str, str, str]) -> None:
+    """One that waits for something, and one that takes edges as long as there are some: with its place."""
+    wiring, image = edited(board, edit)
+    profile = load_profile(PROFILES / "tank_pair.toml")
+    with pytest.raises(ImageError, match=r"no bound for board_round: a loop .* \(board_round"):
+        firmware_time(profile, None, wiring, image)
+
+
+@pytest.mark.needs_tool("avr-gcc")
+def test_a_longer_interrupt_moves_the_figure() -> None:
+    """Seventeen cycles more for each edge are that many more in a round, and none in the program itself."""
+    edit = (
+        "capture_atmega328p.S",
+        "        sts  capture_head, r30\n",
+        "nop\n" * 17 + "        sts  capture_head, r30\n",
+    )
+    wiring, image = edited("atmega328p", edit)
+    _, right = robot("tank_pair", None, "atmega328p")
+    wrong = firmware_time(load_profile(PROFILES / "tank_pair.toml"), None, wiring, image).round
+    assert wrong is not None
+    assert wrong.whole.cycles == right.whole.cycles
+    assert wrong.cycles is not None
+    assert wrong.cycles - (right.cycles or 0) == 17 * 2 * wiring.channels
+
+
+@pytest.mark.needs_tool("avr-gcc", "simavr", "gcc")
+def test_the_stack_goes_no_deeper_than_proven() -> None:
+    """Rubbish at power-up, and what of it is left in the stack's memory after a drive and a late tick."""
+    made, proven = robot("tank_pair", None, "atmega328p")
+    edges, stretches = worst_ticks(made, BEFORE["tank_pair", "atmega328p"], 4)
+    chip = AvrChip(made.image)
+    try:
+        first, last = made.board.stack_room
+        memory = chip._data + first
+        before = c.string_at(memory, last - first + 1)
+        chip.run(stretches[-1][1], edges)
+        chip.halt(80_000)
+        chip.run(chip.cycle + 200_000)
+        after = c.string_at(memory, len(before))
+    finally:
+        chip.close()
+    deep = len(before) - next(
+        at for at, (was, is_) in enumerate(zip(before, after, strict=True)) if was != is_
+    )
+    assert deep <= proven.stack <= CLOSE_STACK * deep
