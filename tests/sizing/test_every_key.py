@@ -1,4 +1,4 @@
-"""Every physical number of every example matters: a tenth more shows in a figure, verdict or refusal."""
+"""Every physical number of every example matters: a tenth more shows in a figure, verdict or wire."""
 
 import copy
 import tomllib
@@ -10,10 +10,15 @@ from typing import Any
 
 import pytest
 
+from mixer.board.wiring.own import own_wiring
+from mixer.board.wiring.settings import settings_of
+from mixer.board.wiring.table import rows_of
 from mixer.live.robot.robot import Build
 from mixer.plant.from_profile import prepare
 from mixer.profile.checks.validation import robot_of
 from mixer.profile.integers.to_plan import plan_of
+from mixer.profile.profile import parse_profile
+from mixer.profile.schema.root import Robot
 from mixer.sizing.contradictions import contradictions
 from mixer.sizing.mass import mass_findings
 from mixer.sizing.report import size
@@ -71,36 +76,75 @@ def rounded(findings: Any) -> list[Any]:  # noqa: ANN401 - of any section
     ]  # fmt: skip
 
 
-def outcome(tables: dict[str, Any], *, quick: bool) -> Any:  # noqa: ANN401 - compared only
-    """Refusals, contradictions, the plan, mass; and the whole page unless `quick`."""
+def refusal(tables: dict[str, Any]) -> Any:  # noqa: ANN401 - compared only
+    """Why there is no such robot; None where there is one."""
     robot, complaints = robot_of(copy.deepcopy(tables))
-    if robot is None:
-        return [complaint.said for complaint in complaints]
+    return None if robot else [complaint.said for complaint in complaints]
+
+
+def mix(tables: dict[str, Any]) -> Any:  # noqa: ANN401 - compared only
+    """What the firmware calculates with."""
+    robot = robot_from(tables)
+    return plan_of(robot, robot.robot.name)
+
+
+def contradicted(tables: dict[str, Any]) -> Any:  # noqa: ANN401 - compared only
+    """What cannot all be true."""
+    return list(contradictions(robot_from(tables)))
+
+
+def mass(tables: dict[str, Any]) -> Any:  # noqa: ANN401 - compared only
+    """Mass, its centre, loads on wheels."""
+    return rounded(mass_findings(prepare(robot_from(tables))))
+
+
+def wires(tables: dict[str, Any]) -> Any:  # noqa: ANN401 - compared only
+    """What `check --board` and WIRING.md say, and every number of wiring.h."""
+    wiring = own_wiring(parse_profile("", "turned", copy.deepcopy(tables)), None)
+    return wiring and (rows_of(wiring), settings_of(wiring))
+
+
+def page(tables: dict[str, Any]) -> Any:  # noqa: ANN401 - compared only
+    """What `size` says."""
+    robot = robot_from(tables)
     prepared = prepare(robot)
-    plan = plan_of(robot, robot.robot.name)
-    told = [list(contradictions(robot)), plan, rounded(mass_findings(prepared))]
-    if quick:
-        return told
     short = replace(prepared, minutes=min(prepared.minutes, 1.0)) if prepared.minutes < 9 else prepared
-    page = size(Build(plan, robot, short))
-    return [*told, prepared.minutes, page.assumed, rounded(page.findings)]
+    said = size(Build(plan_of(robot, robot.robot.name), robot, short))
+    return [prepared.minutes, said.assumed, rounded(said.findings)]
 
 
-@lru_cache(maxsize=8)
-def usual(name: str, *, quick: bool) -> Any:  # noqa: ANN401 - compared only
-    """The outcome of an example as it is."""
-    return outcome(tables_of(name), quick=quick)
+def robot_from(tables: dict[str, Any]) -> Robot:
+    """The robot of tables that make one."""
+    robot, _ = robot_of(copy.deepcopy(tables))
+    assert robot is not None
+    return robot
 
 
-def unseen(name: str, paths: list[Path_]) -> list[Path_]:
-    """Those that change nothing."""
-    tables = tables_of(name)
-    silent = [
-        path for path in paths if outcome(changed(tables, path), quick=True) == usual(name, quick=True)
-    ]
-    return [
-        path for path in silent if outcome(changed(tables, path), quick=False) == usual(name, quick=False)
-    ]
+ACCOUNTS = {each.__name__: each for each in (refusal, mix, contradicted, mass, page, wires)}
+"""What a user sees that a number can move: what comes of the physics first, and last the wires."""
+
+
+@lru_cache(maxsize=32)
+def usual(name: str, account: str) -> Any:  # noqa: ANN401 - compared only
+    """What an account says of an example as it is."""
+    return ACCOUNTS[account](tables_of(name))
+
+
+def moved_by(name: str, path: Path_) -> str:
+    """The first account that a number moves; empty for a number that moves none."""
+    tables = changed(tables_of(name), path)
+    return next((key for key, said in ACCOUNTS.items() if said(tables) != usual(name, key)), "")
+
+
+def in_vain(name: str, paths: list[Path_]) -> dict[Path_, str]:
+    """Numbers that move nothing, or only the wires though they are not theirs, and the other way round."""
+    moved = {path: moved_by(name, path) for path in paths}
+    return {path: by for path, by in moved.items() if not by or (by == "wires") != is_of_wires(path)}
+
+
+def is_of_wires(path: Path_) -> bool:
+    """Whether a number is the board's own: no physics knows it."""
+    return path[-2:-1] == ("divider_kohm",)
 
 
 def alike(path: Path_) -> Path_:
@@ -114,7 +158,18 @@ def test_every_sixth_number_of_the_smallest_example_counts() -> None:
     """No exceptions; one of equal wheels stands for all. The rest is asked with the long ones."""
     paths = list({alike(path): path for path in physical("tank_pair")}.values())
     assert len(paths) > 20
-    assert unseen("tank_pair", paths[::6]) == []
+    assert in_vain("tank_pair", paths[::6]) == {}
+
+
+def test_the_divider_of_the_battery_counts_on_the_board() -> None:
+    """Both of its resistors move the volts at full scale, which `check --board` and wiring.h say."""
+    paths = [path for path in physical("sample_carrier") if is_of_wires(path)]
+    assert len(paths) == 2
+    before, after = (
+        {setting.macro: setting.number for setting in wires(tables)[1]}
+        for tables in (tables_of("sample_carrier"), changed(tables_of("sample_carrier"), paths[0]))
+    )
+    assert {macro for macro in before if before[macro] != after[macro]} == {"BATTERY_FULL_SCALE_MV"}
 
 
 @pytest.mark.long
@@ -122,4 +177,4 @@ def test_every_sixth_number_of_the_smallest_example_counts() -> None:
 @pytest.mark.parametrize("name", sorted(path.stem for path in PROFILES.glob("*.toml")))
 def test_every_number_counts(name: str) -> None:
     """No exceptions at all."""
-    assert unseen(name, physical(name)) == []
+    assert in_vain(name, physical(name)) == {}

@@ -86,7 +86,7 @@ class Battery(Section):
     """the board's analog pin that measures the pack behind a divider; left out, one that is free"""
     divider_kohm: Annotated[tuple[Positive, Positive], Field(strict=False)] | None = None
     """[to battery plus, to ground]: the divider's resistors in kΩ, such as [47, 10]; left out, two that
-    suit the pack"""
+    suit the pack → full scale"""
 
 
 Thread = Literal["M2", "M2.5", "M3", "M4", "M5", "M6", "M8", "M10", "M12"]

@@ -20,7 +20,7 @@ FIGURES_OF: Mapping[str, tuple[str, ...]] = {
         "winding heat", "stall time", "lift", "travel time", "tipping",
     ),
     "explain": ("response", "wire"),
-    "check": ("stop promise", "creep"),
+    "check": ("stop promise", "creep", "full scale"),
     "replay": ("going live", "good pulses", "lost signal", "slewing", "reversal rest", "vetoes"),
 }  # fmt: skip
 """Every figure by which a key is felt, under the command that tells it."""
