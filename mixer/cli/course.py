@@ -9,7 +9,7 @@ from mixer.cli.shared.console import Console, Exit, as_data
 from mixer.course.keep.again import KeptRun, kept_run
 from mixer.course.keep.pairing import Paired, paired, question_of
 from mixer.course.run.measures import MEASURES, RunMeasures
-from mixer.course.study.compare import SHARES, Comparison, Difference, Question, compare
+from mixer.course.study.compare import SHARES, Difference, Question, Study, compare
 from mixer.course.study.words import unit_of, verdict
 from mixer.errors import OptionError
 
@@ -71,9 +71,7 @@ def _run_data(one: KeptRun) -> dict[str, object]:
     return {"log": str(one.log), "tuning": one.card.tuning, "measures": measures}
 
 
-def _print(
-    runs: Sequence[KeptRun], result: Paired, comparison: Comparison | None, console: Console
-) -> None:
+def _print(runs: Sequence[KeptRun], result: Paired, comparison: Study | None, console: Console) -> None:
     card = runs[0].card
     console.heading(f"{card.robot}, {card.course().name}, driven by {card.driver or 'nobody named'}")
     sides = dict(zip(result.tunings, "AB", strict=False))

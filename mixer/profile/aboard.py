@@ -6,15 +6,14 @@ unknown: no guess is made from how much or how little differs.
 """
 
 from collections.abc import Sequence
-from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
 from mixer.core.plan import Plan
 from mixer.errors import StickwrightError
 from mixer.profile.checks.validation import robot_of
-from mixer.profile.edit.differences import Change, differences
+from mixer.profile.edit.differences import Change, differences, with_changes
 from mixer.profile.exported import export_with, profile_of
 from mixer.profile.integers.to_plan import plan_of
 from mixer.profile.journal import BY_HAND, Entry, entries
@@ -194,25 +193,14 @@ def moving(before: Table, after: Table) -> tuple[Change, ...]:
     moved = (
         change
         for change in changes
-        if _moves(now, after, change.key, change.was) or _moves(was, before, change.key, change.now)
+        if _moves(now, after, replace(change, now=change.was)) or _moves(was, before, change)
     )
     return tuple(moved)
 
 
-def _moves(mix: Plan | None, tables: Table, key: str, value: object) -> bool:
+def _moves(mix: Plan | None, tables: Table, change: Change) -> bool:
     """Whether a robot with one other value has another mix, or none."""
-    tried = deepcopy(tables)
-    *way, last = key.split(".")
-    place = tried
-    for name in way:
-        if not isinstance(place.get(name), dict):  # one value there, a table here: shape = "soft"
-            place[name] = {}
-        place = place[name]
-    if value is None:
-        place.pop(last, None)
-    else:
-        place[last] = value
-    return _mix(tried) != mix
+    return _mix(with_changes(tables, [change])) != mix
 
 
 def _mix(tables: Table) -> Plan | None:

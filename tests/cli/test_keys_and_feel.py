@@ -65,7 +65,7 @@ def test_feelings_are_listed_with_first_steps(run: Run) -> None:
 def test_a_feeling_is_explained_and_its_step_written(run: Run, tmp_path: Path) -> None:
     """Which keys, from what to what, why and by what source; -o writes the profile with the step taken."""
     said = run("feel", CARRIER, "stops", "hard").out
-    assert "output.left_front.slew_down_ms: 80 → 380" in said
+    assert "output.left_front.slew_down_ms: 80 -> 380" in said
     assert "what shows it: " in said
     assert "source: " in said
     path = tmp_path / "softer.toml"

@@ -246,11 +246,11 @@ def test_an_older_mix_is_told_with_what_changed_and_compared_with_itself(run: Ru
         ran = run("record", cart, "--port", board.path, "-o", log, "--seconds", "7", "--json")
 
     assert ran.code == 1, ran.err
-    assert "since then: output.left.mix.throttle: 1.0 -> 0.9; it is built for wiring" in ran.err
+    assert "since then: output.left.mix.throttle: 1 -> 0.9; it is built for wiring" in ran.err
     assert "power came. Export this tuning and flash it" in ran.err
     assert ran.data["aboard"]["runs"] == "older"
     assert ran.data["wired"]["wires"] == "this"
-    assert ran.data["aboard"]["changes"] == ["output.left.mix.throttle: 1.0 -> 0.9"]
+    assert ran.data["aboard"]["changes"] == ["output.left.mix.throttle: 1 -> 0.9"]
     assert ran.data["parity"]["verdict"] == "agrees"
     assert ran.data["parity"]["compared"] > 150
 

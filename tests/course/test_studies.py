@@ -11,7 +11,7 @@ import pytest
 
 from mixer.course.desk.blind import Blind
 from mixer.course.run.measures import RunMeasures
-from mixer.course.study.compare import LEVEL, POWER, SHARES, Comparison, Question
+from mixer.course.study.compare import LEVEL, POWER, SHARES, Question, Study
 from mixer.course.study.size import MOST
 from mixer.course.study.words import verdict
 from tests.course.driven import drive, task_for, text_of
@@ -29,7 +29,7 @@ def stock(text: str) -> tuple[RunMeasures, ...]:
     return tuple(lap.measures() for lap in laps)
 
 
-def studied(a: tuple[RunMeasures, ...], b: tuple[RunMeasures, ...], seed: int) -> Comparison:
+def studied(a: tuple[RunMeasures, ...], b: tuple[RunMeasures, ...], seed: int) -> Study:
     """One comparison, driven until it says that it is enough."""
     dice, stocks = random.Random(seed), {"A": a, "B": b}
     blind = Blind("s", seed, Question("time_s", SHARES["time_s"]), ("a", "b"))

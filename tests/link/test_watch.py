@@ -77,7 +77,7 @@ def test_a_board_is_held_against_the_tuning_it_says_it_runs() -> None:
     watch.take(events[100:])
     view = watch.view()
     assert (view.runs, view.compared, view.differing) == ("other", 200, 0)
-    assert view.told.endswith("since then: output.left.mix.throttle: 1.0 -> 0.9")
+    assert view.told.endswith("since then: output.left.mix.throttle: 1 -> 0.9")
     assert [(news.level, "since then" in news.words) for news in watch.news()] == [("warn", True)]
     watch.follow(Tunings(CART_PROFILE))
     watch.study()

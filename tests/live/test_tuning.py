@@ -9,9 +9,9 @@ from mixer.errors import StickwrightError
 from mixer.examples.shipped import example_path
 from mixer.live.bench.session import open_session
 from mixer.live.tuning.trying import try_out
+from mixer.profile.edit.differences import Change
 from mixer.profile.feel.advice import advice
 from mixer.profile.feel.feelings import find_feelings
-from mixer.profile.feel.steps import Move
 from mixer.profile.journal import entries
 from mixer.profile.profile import load_profile
 from tests.lengths import cases
@@ -31,7 +31,7 @@ def test_a_value_is_felt_at_the_next_tick(bench: Bench) -> None:
     assert after.outputs[0].command == 8192
     assert after.outputs[1].command == before.outputs[1].command
     assert after.plan_revision > before.plan_revision
-    assert bench.words("edit") == ["output.left_front.limit: 1.0 -> 0.5"]
+    assert bench.words("edit") == ["output.left_front.limit: 1 -> 0.5"]
 
 
 def test_a_refused_value_says_why_and_changes_nothing(bench: Bench) -> None:
@@ -290,7 +290,7 @@ def test_what_was_on_the_other_side_comes_back(bench: Bench) -> None:
     assert tuning.set("shape.dash.expo", 0.9) == ""
     assert tuning.swap() == "B"
     assert tuning.set("shape.dash.expo", 0.5) == ""
-    assert try_out(tuning, [Move("shape.dash.expo", 0.5, 0.65)]) == ""
+    assert try_out(tuning, [Change("shape.dash.expo", 0.5, 0.65)]) == ""
     assert tuning.value("shape.dash.expo") == 0.65
     assert (tuning.swap(), tuning.value("shape.dash.expo")) == ("A", 0.5)
     assert tuning.undo() == "tried out"

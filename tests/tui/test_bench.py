@@ -531,12 +531,12 @@ def test_a_feeling_becomes_tuning_b(tmp_path: Path) -> None:
         assert panel.at == 1
         panel.at = [feeling.words for feeling in FEELINGS].index("stops too hard") - 1
         await driven.press("down")
-        assert "output.left_front.slew_down_ms: 80 → 380" in driven.text()
+        assert "output.left_front.slew_down_ms: 80 -> 380" in driven.text()
         await driven.press("enter")
         tuning = driven.session.tuning
         assert (driven.snapshot.tuning.side, tuning.value("output.left_front.slew_down_ms")) == ("B", 380)
         assert tuning.value("output.right_rear.slew_down_ms") == 380
-        assert "380 → 680" in driven.text()
+        assert "380 -> 680" in driven.text()
         await driven.press("x")
         assert tuning.value("output.left_front.slew_down_ms") == 80
         await driven.press("x", "u")

@@ -55,7 +55,7 @@ measures whether B is better."""
 
     signs: ClassVar[tuple[tuple[str, str], ...]] = (
         ("▸", "the one looked at"),
-        ("→", "from what the tuning says to what the step makes of it"),
+        ("->", "from what the tuning says to what the step makes of it"),
     )
 
     def on_mount(self) -> None:

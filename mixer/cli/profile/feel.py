@@ -9,9 +9,10 @@ from mixer.cli.shared.arguments import add_loadout, add_profile
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.files import check_place, write_file
+from mixer.profile.edit.differences import Change
 from mixer.profile.feel.advice import Advice, advice
 from mixer.profile.feel.feelings import FEELINGS, Feeling, find_feelings
-from mixer.profile.feel.steps import Move, with_moves
+from mixer.profile.feel.steps import with_moves
 from mixer.profile.profile import Profile, load_profile
 
 NOTHING = "nothing to turn: this robot has no key for it, or all are at their ends"
@@ -81,7 +82,7 @@ def _line(feeling: Feeling, steps: Sequence[Advice]) -> list[str]:
     return [feeling.words, _short(steps[0].moves) if steps else "nothing to turn here", feeling.figure]
 
 
-def _short(moves: Sequence[Move]) -> str:
+def _short(moves: Sequence[Change]) -> str:
     more = f" and {len(moves) - 1} more" if len(moves) > 1 else ""
     return f"{moves[0]}{more}"
 

@@ -86,15 +86,18 @@ class Console:
         """
         if self.as_json:
             return
-        rows = list(rows)
+        headings = [visible(column) for column in columns]
+        lines = [[visible(cell) for cell in row] for row in rows]
         width = PIPE_WIDTH if sys.stdout is None else rich_console(sys.stdout).width
-        for number, part in enumerate(_parts(columns, rows, width)):
+        for number, part in enumerate(_parts(headings, lines, width)):
             if number:
                 self.say()
-            headings, picked = [columns[k] for k in part], [[row[k] for k in part] for row in rows]
-            self._table(headings, picked, title="" if number else title)
+            picked = [[row[k] for k in part] for row in lines]
+            self._table([headings[k] for k in part], picked, width, title="" if number else title)
 
-    def _table(self, columns: Sequence[str], rows: Iterable[Sequence[str]], *, title: str) -> None:
+    def _table(
+        self, columns: Sequence[str], rows: Sequence[Sequence[str]], width: int, *, title: str
+    ) -> None:
         from rich.table import Table  # noqa: PLC0415
         from rich.text import Text  # noqa: PLC0415
 
@@ -105,13 +108,9 @@ class Console:
             pad_edge=False,
             header_style="bold",
         )
-        lines = [[visible(cell) for cell in row] for row in rows]
-        headings = [visible(column.rstrip(">")) for column in columns]
-        least = sum(
-            2 + _least(cells, column) for column, *cells in zip(columns, headings, *lines, strict=True)
-        )
-        tight = sys.stdout is not None and least - 2 > rich_console(sys.stdout).width
-        for column, heading in zip(columns, headings, strict=True):
+        tight = sum(_needs(columns, rows, broken=False)) - 2 > width
+        for column in columns:
+            heading = column.rstrip(">")
             right = column.endswith(">")
             table.add_column(
                 heading.replace(" ", "\n") if right and tight else heading,
@@ -119,7 +118,7 @@ class Console:
                 no_wrap=right,
                 overflow="ellipsis" if right else "fold",
             )
-        for row in lines:
+        for row in rows:
             table.add_row(*map(Text, row))
         self._print(table)
 
@@ -264,10 +263,7 @@ def as_data(thing: object) -> Any:  # noqa: ANN401  what JSON knows
 def _parts(columns: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> list[list[int]]:
     """The columns of each table that one has to be parted into to stand in so many characters."""
     lead = next((k for k, column in enumerate(columns) if column.endswith(">")), len(columns))
-    needs = [
-        2 + max((len(part) for part in (*column.rstrip(">").split(), *(row[k] for row in rows))), default=0)
-        for k, column in enumerate(columns)
-    ]
+    needs = _needs(columns, rows, broken=True)
     figures = range(lead, len(columns))
     of_figures = bool(lead) and bool(figures) and all(columns[k].endswith(">") for k in figures)
     if not of_figures or sum(needs) - 2 <= width:
@@ -283,11 +279,19 @@ def _parts(columns: Sequence[str], rows: Sequence[Sequence[str]], width: int) ->
     return parts
 
 
-def _least(cells: Sequence[str], column: str) -> int:
-    """The columns that cells need without a broken word, or flush right without a broken line."""
-    return max(
-        len(part) for cell in cells for part in ([cell] if column.endswith(">") else cell.split() or [""])
-    )
+def _needs(columns: Sequence[str], rows: Sequence[Sequence[str]], *, broken: bool) -> list[int]:
+    """What each column of a table takes at least, and the gap behind it, without a broken word.
+
+    Flush right no line is broken either, but a heading's where that may be `broken`.
+    """
+    return [_least(column, [row[k] for row in rows], broken=broken) for k, column in enumerate(columns)]
+
+
+def _least(column: str, cells: Sequence[str], *, broken: bool) -> int:
+    right, heading = column.endswith(">"), column.rstrip(">")
+    pieces = list(cells) if right else " ".join(cells).split()
+    pieces += [heading] if right and not broken else heading.split()
+    return 2 + max(map(len, pieces), default=0)
 
 
 class Meter:

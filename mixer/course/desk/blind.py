@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field
 
 from mixer.course.run.measures import RunMeasures
-from mixer.course.study.compare import Comparison, Pair, Question, compare, needed_for
+from mixer.course.study.compare import Pair, Question, Study, compare, needed_for
 from mixer.course.study.deal import order_of
 
 
@@ -50,6 +50,6 @@ class Blind:
         """Whether as many have been driven as the question takes."""
         return self.needed is not None and self.pair >= self.needed
 
-    def result(self) -> Comparison | None:
+    def result(self) -> Study | None:
         """What can be told; None without a whole pair."""
         return compare(self.pairs, self.question) if self.pairs else None

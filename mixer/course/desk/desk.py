@@ -15,7 +15,7 @@ from mixer.course.desk.shelf import Shelf
 from mixer.course.keep.card import Card
 from mixer.course.run.lap import Lap
 from mixer.course.run.measures import RunMeasures
-from mixer.course.study.compare import SHARES, Comparison, Question
+from mixer.course.study.compare import SHARES, Question, Study
 from mixer.course.tasks.scale import Scale, scale_of
 from mixer.course.tasks.shapes import Point
 from mixer.course.tasks.task import TASKS, Task, drawn, thinned
@@ -62,7 +62,7 @@ class Desk:
         self.runs: list[Done] = []
         """Of the chosen task, the newest last."""
         self.blind: Blind | None = None
-        self.result: Comparison | None = None
+        self.result: Study | None = None
         """Of the comparison that was ended last."""
         self.running = False
         """Whether a run is under way, begun or waiting for the sticks."""
@@ -167,7 +167,7 @@ class Desk:
         self.blind = Blind(f"{seed:x}", seed, Question(measure, SHARES[measure]), (a, b))
         self.runs, self.result, self.lap = [], None, None
 
-    def reveal(self) -> Comparison | None:
+    def reveal(self) -> Study | None:
         """End the comparison: from now on everybody may know. None where no pair was driven."""
         self.give_up()
         if self.blind is None:

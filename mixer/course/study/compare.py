@@ -51,7 +51,7 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
-class Comparison:
+class Study:
     """Two tunings, by pairs of runs."""
 
     question: Question
@@ -67,7 +67,7 @@ class Comparison:
         return self.differences[0]
 
 
-def compare(pairs: Sequence[Pair], question: Question) -> Comparison:
+def compare(pairs: Sequence[Pair], question: Question) -> Study:
     """All measures of one or more pairs."""
     keys = [question.measure, *(key for key in MEASURES if key != question.measure)]
     a, b = (np.array([[run.of(key) for key in keys] for run in side]) for side in zip(*pairs, strict=True))
@@ -83,7 +83,7 @@ def compare(pairs: Sequence[Pair], question: Question) -> Comparison:
         found.append(
             Difference(key, *means, float(by[:, place].mean()), low, high, float(chances[place]), told)
         )
-    return Comparison(question, len(pairs), tuple(found), needed_for(pairs, question))
+    return Study(question, len(pairs), tuple(found), needed_for(pairs, question))
 
 
 def needed_for(pairs: Sequence[Pair], question: Question) -> int | None:

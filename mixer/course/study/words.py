@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 
 from mixer.course.run.measures import MEASURES
-from mixer.course.study.compare import POWER, Comparison, Difference
+from mixer.course.study.compare import POWER, Difference, Study
 
 HAS = "with "
 
 
-def verdict(comparison: Comparison, unit: str = "m") -> str:
+def verdict(comparison: Study, unit: str = "m") -> str:
     """What can be told, and nothing that cannot. `unit` is the task's own of an overshoot."""
     found = [one for one in comparison.differences if one.found]
     runs = f"in {2 * comparison.pairs} runs"
@@ -48,7 +48,7 @@ def unit_of(key: str, unit: str = "m") -> str:
     return said if said in ("", "/s", "°") else f" {said}"
 
 
-def _more(comparison: Comparison) -> str:
+def _more(comparison: Study) -> str:
     needed, question = comparison.needed, comparison.question
     worth = f"one of {question.share:.0%} in {MEASURES[question.measure].label}"
     if needed is None or needed > comparison.pairs:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from functools import partial
-from typing import Annotated
+from typing import Annotated, Protocol
 
 from pydantic import Field, PlainSerializer, computed_field
 
@@ -46,6 +46,28 @@ MUST_STOP_WORDS = "What the firmware can see has to stop the robot in time, what
 HIDDEN = Field(exclude=True)
 """Not in the JSON, which is made of these types: a field has its own name there, or the one it gives."""
 Metres = Annotated[float, PlainSerializer(partial(round, ndigits=4))]
+
+
+class Line(Protocol):
+    """What every table has of each of its faults."""
+
+    @property
+    def scenarios(self) -> int:
+        """How many were run."""
+
+    @property
+    def verdict(self) -> FaultVerdict:
+        """How they ended."""
+
+
+def scenarios_in(lines: Iterable[Line]) -> int:
+    """How many were run in a whole table."""
+    return sum(line.scenarios for line in lines)
+
+
+def any_broken(lines: Iterable[Line]) -> bool:
+    """Whether one of a table's faults showed what it must not."""
+    return any(line.verdict is FaultVerdict.BROKEN for line in lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,13 +161,13 @@ class CampaignResult:
     @property
     def scenarios(self) -> int:
         """How many were run."""
-        return sum(fault.scenarios for fault in self.faults)
+        return scenarios_in(self.faults)
 
     @computed_field
     @property
     def broken(self) -> bool:
         """Whether any rule broke anywhere."""
-        return any(fault.verdict is FaultVerdict.BROKEN for fault in self.faults)
+        return any_broken(self.faults)
 
 
 def result_of(

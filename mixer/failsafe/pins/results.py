@@ -9,7 +9,7 @@ from pydantic import Field, computed_field
 
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.points import Habit
-from mixer.failsafe.campaign.results import ENOUGH, FaultVerdict
+from mixer.failsafe.campaign.results import ENOUGH, FaultVerdict, any_broken, scenarios_in
 from mixer.failsafe.pins.account import LATE, Account
 from mixer.failsafe.pins.judge import Found
 from mixer.failsafe.pins.play import Played
@@ -86,13 +86,13 @@ class PinResult:
     @property
     def scenarios(self) -> int:
         """How many were run."""
-        return sum(fault.scenarios for fault in self.faults)
+        return scenarios_in(self.faults)
 
     @computed_field
     @property
     def broken(self) -> bool:
         """Whether the pins showed anything they must not, or too long."""
-        return any(fault.verdict is FaultVerdict.BROKEN for fault in self.faults)
+        return any_broken(self.faults)
 
     @computed_field(alias="nothing_moved")
     @property

@@ -11,12 +11,12 @@ import os
 import threading
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from datetime import datetime
 from pathlib import Path
 
 from mixer.errors import WriteError
 from mixer.files import write_file
 from mixer.live.tuning.windows import OpenWindow, Window, as_pattern
+from mixer.profile.journal import local_time
 
 _MOST_BYTES = 10_000_000
 
@@ -45,17 +45,12 @@ def recovery_stem(profile: Path, folder: Path | None) -> Path:
     return folder / f"{profile.stem}-{mark}"
 
 
-def now_words() -> str:
-    """This moment, as people write it."""
-    return datetime.now().astimezone().strftime("%d %b %Y %H:%M:%S")
-
-
 class RecoveryFile:
     """The unsaved edits of this window, and what other windows have left."""
 
     def __init__(self, profile: Path, folder: Path | None = None, window: str = "a program") -> None:
         self._stem = recovery_stem(profile, folder)
-        self.open_window = OpenWindow(self._stem, Window(window, now_words()))
+        self.open_window = OpenWindow(self._stem, Window(window, local_time()))
         self.path = self._stem.with_name(f"{self._stem.name}.{self.open_window.mark}.unsaved")
         self.problem = ""
         """Why edits could not be kept the last time, in words; empty when they were."""

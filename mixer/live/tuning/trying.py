@@ -6,10 +6,9 @@ from mixer.live.tuning.tuning import Tuning
 from mixer.profile.edit.differences import Change
 from mixer.profile.edit.document import Editor
 from mixer.profile.edit.places import place_of
-from mixer.profile.feel.steps import Move
 
 
-def try_out(tuning: Tuning, moves: Sequence[Move]) -> str:
+def try_out(tuning: Tuning, moves: Sequence[Change]) -> str:
     """A becomes the tuning in use, B the same with keys turned, and B drives. Empty, or what did not fit.
 
     One step to undo on each side, so that what was on them before is not lost.

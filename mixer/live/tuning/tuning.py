@@ -12,14 +12,14 @@ from pathlib import Path
 from mixer.errors import InternalError, OptionError, ProfileError, StickwrightError
 from mixer.live.tuning.disk import ProfileFile
 from mixer.live.tuning.history import History
-from mixer.live.tuning.recovery import Kept, RecoveryFile, now_words
+from mixer.live.tuning.recovery import Kept, RecoveryFile
 from mixer.live.views.status import TuningView
 from mixer.profile.edit.differences import Change, differences, laid_over
 from mixer.profile.edit.document import Editor, Scalar, value_in
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit.places import place_of
 from mixer.profile.edit.save import save_text
-from mixer.profile.journal import note
+from mixer.profile.journal import local_time, note
 from mixer.profile.profile import Profile, fingerprint_of, parse_profile
 from mixer.profile.read.overlay import Table
 
@@ -344,7 +344,7 @@ class Tuning:
             return
         a, b = (self._sides[side].history.text for side in SIDES)
         window = self.recovery.open_window.window.name
-        self.recovery.write(Kept(self.file.where, self.file.text, self._side, a, b, now_words(), window))
+        self.recovery.write(Kept(self.file.where, self.file.text, self._side, a, b, local_time(), window))
 
 
 def words_of(error: Exception) -> str:

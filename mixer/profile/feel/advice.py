@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from mixer.profile.edit.differences import Change
 from mixer.profile.feel.feelings import Feeling
-from mixer.profile.feel.steps import Move, fits, moves_of
+from mixer.profile.feel.steps import fits, moves_of
 from mixer.profile.profile import Profile
 
 
@@ -12,7 +13,7 @@ from mixer.profile.profile import Profile
 class Advice:
     """One step, worked out from what the profile says now."""
 
-    moves: tuple[Move, ...]
+    moves: tuple[Change, ...]
     why: str
     source: str
 

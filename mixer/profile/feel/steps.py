@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from mixer.errors import StickwrightError
+from mixer.profile.edit.differences import Change
 from mixer.profile.edit.document import Editor, Scalar
 from mixer.profile.edit.knobs import Knob, knob_value, knobs_of
 from mixer.profile.edit.places import place_of
@@ -28,20 +29,7 @@ class Step:
     source: str = PRACTICE
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
-    """One key turned."""
-
-    key: str
-    """Dotted, without a loadout: ``shape.soft.expo``."""
-    was: Scalar
-    now: Scalar
-
-    def __str__(self) -> str:
-        return f"{self.key}: {_said(self.was)} → {_said(self.now)}"
-
-
-def moves_of(robot: Robot, step: Step) -> tuple[Move, ...]:
+def moves_of(robot: Robot, step: Step) -> tuple[Change, ...]:
     """The step on this robot: keys that it has and that are not at their end already.
 
     Shapes that a switch chooses go together or not at all, since the driver may be in any of them.
@@ -53,17 +41,18 @@ def moves_of(robot: Robot, step: Step) -> tuple[Move, ...]:
     return moves if len(moves) >= len(shapes) else ()
 
 
-def with_moves(profile: Profile, loadout: str | None, moves: Sequence[Move]) -> str:
+def with_moves(profile: Profile, loadout: str | None, moves: Sequence[Change]) -> str:
     """The profile's text with keys turned, comments kept. Raises StickwrightError where it is none then."""
     editor = Editor(profile.text)
     for move in moves:
+        assert isinstance(move.now, Scalar)
         editor.set(place_of(editor.tables, tuple(move.key.split(".")), loadout), move.now)
     changed = parse_profile(editor.text, profile.where, editor.tables)
     changed.plan(loadout)
     return editor.text
 
 
-def fits(profile: Profile, loadout: str | None, moves: Sequence[Move]) -> bool:
+def fits(profile: Profile, loadout: str | None, moves: Sequence[Change]) -> bool:
     """Whether the profile with these keys turned is one that `check` would not refuse."""
     try:
         with_moves(profile, loadout, moves)
@@ -72,19 +61,19 @@ def fits(profile: Profile, loadout: str | None, moves: Sequence[Move]) -> bool:
     return True
 
 
-def _moved(robot: Robot, knobs: Sequence[Knob], turn: Turn) -> Iterator[Move]:
+def _moved(robot: Robot, knobs: Sequence[Knob], turn: Turn) -> Iterator[Change]:
     for knob in knobs:
         held = knob_value(robot, knob)
         was = held if held is not None else knob.default
         if knob.kind == "choice":
             now: Scalar = turn(was)
             if was is not None and now != was and now in knob.choices:
-                yield Move(knob.key, was, now)
+                yield Change(knob.key, was, now)
         elif isinstance(was, int | float):
             number = min(max(float(turn(float(was))), knob.low), knob.high)
             now = round(number) if knob.kind == "whole" or knob.unit == "ms" else round(number, 3)
             if now != was:
-                yield Move(knob.key, was, now)
+                yield Change(knob.key, was, now)
 
 
 def of_shapes(key: str, *roles: str) -> Keys:
@@ -163,10 +152,6 @@ def of_turning_end(*, left: bool) -> Keys:
         ]
 
     return keys
-
-
-def _said(value: Scalar) -> str:
-    return f"{value:g}" if isinstance(value, float) else str(value)
 
 
 def _key(*names: str) -> str:

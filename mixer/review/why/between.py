@@ -1,14 +1,12 @@
 """Robots between two tunings: the first one with some of the second one's values."""
 
-from collections.abc import Iterator, Sequence
-from copy import deepcopy
 from functools import cached_property
 
 from mixer.errors import StickwrightError
 from mixer.plant.from_profile import prepare
-from mixer.profile.edit.differences import Change
+from mixer.profile.edit.differences import choices, with_changes
 from mixer.profile.profile import Profile, parse_profile
-from mixer.profile.read.overlay import ONE_CHOICE, Table
+from mixer.profile.read.overlay import Table
 
 Player = tuple[int, ...]
 """Numbers of changes that are made together."""
@@ -25,7 +23,7 @@ class Between:
         """Two robots' tables, loadouts laid over; `where` names them in messages."""
         self._a, self._where = a, where
         self._made: dict[frozenset[int], Profile | StickwrightError] = {}
-        self.changes = [change for change in changes_of(a, b) if change.key not in NAMES]
+        self.changes = [change for change in choices(a, b) if change.key not in NAMES]
         self.players: list[Player] = [(number,) for number in range(len(self.changes))]
         """Changes that can be made in any combination, those together that cannot be made apart."""
 
@@ -89,35 +87,9 @@ class Between:
 
     def _with(self, numbers: frozenset[int]) -> Profile | StickwrightError:
         if numbers not in self._made:
-            tables = changed(self._a, [self.changes[number] for number in sorted(numbers)])
+            tables = with_changes(self._a, [self.changes[number] for number in sorted(numbers)])
             try:
                 self._made[numbers] = parse_profile("", self._where, tables)
             except StickwrightError as error:
                 self._made[numbers] = error
         return self._made[numbers]
-
-
-def changes_of(a: Table, b: Table, start: tuple[str, ...] = ()) -> Iterator[Change]:
-    """Every value that differs; a table that only one has, a list, and what is one choice count as one."""
-    for key in dict.fromkeys((*a, *b)):
-        was, now, path = a.get(key), b.get(key), (*start, key)
-        whole = bool(start) and key in ONE_CHOICE
-        if isinstance(was, dict) and isinstance(now, dict) and not whole:
-            yield from changes_of(was, now, path)
-        elif was != now:
-            yield Change(".".join(path), was, now)
-
-
-def changed(tables: Table, changes: Sequence[Change]) -> Table:
-    """The tables with some values changed; the argument stays as it is."""
-    result = deepcopy(tables)
-    for change in changes:
-        *way, last = change.key.split(".")
-        inner = result
-        for key in way:
-            inner = inner.setdefault(key, {})
-        if change.now is None:
-            inner.pop(last, None)
-        else:
-            inner[last] = deepcopy(change.now)
-    return result
