@@ -6,7 +6,7 @@ in any order of the tests. With it hypothesis explores, and prints how to see a 
 
 import os
 import signal
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 import pytest
@@ -48,6 +48,12 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Add the switch for the campaigns of minutes."""
     parser.addoption("--long", action="store_true", help="also run the tests marked long (minutes each)")
+
+
+@pytest.hookimpl(wrapper=True, optionalhook=True)
+def pytest_xdist_auto_num_workers() -> Generator[None, int, int]:
+    """One process more than there are processors: tests of screens, terminals and links also wait."""
+    return (yield) + 1
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

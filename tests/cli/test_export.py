@@ -5,11 +5,13 @@ from pathlib import Path
 
 import pytest
 
+from mixer.lower.c.program import header_text
 from mixer.profile.exported import export_with, exported_of
 from mixer.profile.journal import journal_of
 from mixer.profile.profile import load_profile
-from tests.cli.conftest import CARRIER, TANK, Run
+from tests.cli.conftest import CARRIER, PROFILES, TANK, Run
 
+TRIO = PROFILES / "holonomic_trio.toml"
 FILES = ["mix.h", "mix.c", "vectors.csv", "check.c", "README.md"]
 
 
@@ -36,18 +38,18 @@ def test_an_export_checks_itself_as_its_readme_says(run: Run, tmp_path: Path) ->
 
 def test_a_loadout_is_another_mix_with_another_fingerprint(run: Run, tmp_path: Path) -> None:
     """--loadout exports that loadout: no actuator's wire is left in it."""
-    base = run("export", CARRIER, "-o", tmp_path / "base", "--json", "--quiet")
+    base = load_profile(CARRIER)
     bare = run("export", CARRIER, "--loadout", "bare", "-o", tmp_path / "bare", "--json", "--quiet")
-    assert base.data["files"] == FILES
-    assert base.data["fingerprint"] != bare.data["fingerprint"]
-    assert "wire_tray_left" in (tmp_path / "base" / "mix.h").read_text(encoding="utf-8")
+    assert bare.data["files"] == FILES
+    assert bare.data["fingerprint"] == base.fingerprint("bare") != base.fingerprint()
+    assert "wire_tray_left" in header_text(base.plan(), base.fingerprint())
     assert "wire_tray_left" not in (tmp_path / "bare" / "mix.h").read_text(encoding="utf-8")
 
 
 def test_an_export_replaces_an_export_and_nothing_else(run: Run, tmp_path: Path) -> None:
     """Writing twice is fine; a README of somebody else stops it before anything is written."""
     assert run("export", TANK, "-o", tmp_path / "mix").code == 0
-    assert run("export", CARRIER, "-o", tmp_path / "mix").code == 0
+    assert run("export", TRIO, "-o", tmp_path / "mix").code == 0
     own = tmp_path / "own"
     own.mkdir()
     (own / "README.md").write_text("# My robot\n")

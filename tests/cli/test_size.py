@@ -88,12 +88,12 @@ def test_replay_with_physics_writes_plant_columns(run: Run, rough: Path, tmp_pat
 )
 def test_a_drift_run_proposes_gains_for_the_faster_side(run: Run, profile: Path, wheels: set[str]) -> None:
     """Drifting to the left slows the right side down, and the left one when drifting to the right."""
-    left = run("calibrate", "--drift", 4, 0.3, "--profile", profile, "--json").data
+    left = run("calibrate", "--drift", 2, 0.1, "--profile", profile, "--json").data
     assert left["stronger"] == "right"
     assert set(left["gains"]) == wheels
     assert all(0.9 < gain < 0.995 for gain in left["gains"].values())
     assert abs(left["after_m"]) < 0.03
-    right = run("calibrate", "--drift", 4, -0.3, "--profile", TANK, "--json").data
+    right = run("calibrate", "--drift", 2, -0.1, "--profile", TANK, "--json").data
     assert set(right["gains"]) == {"left"}
     assert run("calibrate", "--drift", 4, 0.3).code == 2
     assert run("calibrate").code == 2

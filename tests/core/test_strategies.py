@@ -8,6 +8,7 @@ from hypothesis import given
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
 from mixer.core.plan import Guard, OverRange, Plan, Wire
+from tests.lengths import cases
 from tests.strategies import (
     FULL_SIZE,
     Trace,
@@ -80,7 +81,7 @@ def test_seeded_plans_are_valid_and_reproducible(seed: int) -> None:
     assert again == adversarial(random.Random(seed), plan, 50)
 
 
-@pytest.mark.parametrize("seed", range(40))
+@pytest.mark.parametrize("seed", cases(range(15), range(15, 40)))
 def test_driving_reaches_live(seed: int) -> None:
     """Arming ends live for every random plan, so that laws about driving are not vacuous."""
     plan = random_plan(random.Random(seed))

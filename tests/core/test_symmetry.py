@@ -12,7 +12,7 @@ from tests.strategies import Trace, adversarial, driving, random_plan, run_core
 
 pytestmark = pytest.mark.no_cover
 
-SEEDS = cases(range(20), range(20, 60))
+SEEDS = cases(range(10), range(10, 60))
 
 
 def evened(plan: Plan) -> Plan:

@@ -10,7 +10,9 @@ from mixer.cli import failsafe
 from mixer.cli.main import main
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError, WriteError
+from mixer.failsafe.campaign import run as campaign
 from mixer.failsafe.report.account import CLAIM
+from mixer.faults.catalogue import catalogue
 from mixer.runs.play.start_state import start_state_path
 from tests.failsafe.wrong_cores import WRONG_CORES
 
@@ -107,13 +109,14 @@ def test_bad_values_are_refused_before_anything_runs() -> None:
 
 
 def test_a_broken_rule_ends_with_1_and_its_example(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With a wrong core: exit code 1, the rule named, and logs with start states that show it."""
     text = CARRIER.read_text(encoding="utf-8")
     assert "\ntick_ms = 2\n" in text
     profile = tmp_path / "fewer_ticks.toml"
     profile.write_text(text.replace("\ntick_ms = 2\n", "\ntick_ms = 10\n"), encoding="utf-8")
+    monkeypatch.setattr(campaign, "catalogue", lambda plan: catalogue(plan)[:6])
     with SWAPPED_STOPS.built_in():
         arguments = ("--no-proof", "--loadout", "long_tray", "--examples", str(tmp_path / "found"))
         assert run(str(profile), *arguments) is Exit.FAILED

@@ -32,7 +32,7 @@ PROFILES = {
     "a key of many parts": f"{'.'.join('a' * 20_000)} = 1\n" + BASE,
     "15,000 loadouts": BASE + "".join(f"\n[loadout.l{number}]" for number in range(15_000)),
     "60,000 unknown keys": BASE + "\n[hostile]\n" + "".join(f"k{number}=1\n" for number in range(60_000)),
-    "60,000 unknown tables": BASE + "".join(f"\n[k{number}]" for number in range(60_000)),
+    "20,000 unknown tables": BASE + "".join(f"\n[k{number}]" for number in range(20_000)),
     "a long unknown key": BASE + f"\n[{'k' * 500_000}]\n",
     "a number of 5,000 digits": BASE.replace("[robot]", f"[robot]\nsize = {'9' * 5000}", 1),
     "escapes": BASE + '\n["\\u001b]52;c;AAAA\\u0007"]\n',

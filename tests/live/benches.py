@@ -8,7 +8,7 @@ from pathlib import Path
 
 from mixer.core.plan import Plan
 from mixer.live.bench.session import Session, open_session
-from mixer.live.judge.monitored import Quick
+from mixer.live.judge.monitored import LiveBoard, Quick, quick_of
 from mixer.live.views.snapshot import Snapshot
 
 ROOT = Path(__file__).parents[2]
@@ -44,6 +44,13 @@ class Never(AtOnce):
         return Future()
 
 
+def be_quick(session: Session) -> None:
+    """Take up the generated tick at once, not after the moment for which a plan has to be steady."""
+    board = session.robot.board
+    assert isinstance(board, LiveBoard)
+    assert board.adopt(once_a_plan(quick_of, board.plan))
+
+
 class Bench:
     """A session and the clock it goes by."""
 
@@ -61,6 +68,8 @@ class Bench:
             worker=AtOnce() if quick else Never(),
             window="a test",
         )
+        if quick:
+            be_quick(self.session)
 
     def run(self, seconds: float) -> Snapshot:
         """Let frames pass; the newest snapshot."""

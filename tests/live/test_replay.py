@@ -40,20 +40,20 @@ def test_scrubbing_is_exact(bench: Bench) -> None:
     """Wherever one jumps to, firmware, watcher and body stand as after playing up to there."""
     replay = opened(bench, LOGS / "carrier_rough_ground.csv")
     rng, kept = random.Random(2), {}
-    for tick in range(450, 9001, 450):
+    for tick in range(450, 5401, 450):
         bench.session.step(450)
         kept[tick] = bench.session.robot.saved
-    for tick in rng.sample(sorted(kept), 8):
+    for tick in rng.sample(sorted(kept), 6):
         replay.seek(tick * 0.002)
         assert bench.session.robot.saved == kept[tick]
         assert replay.position_s == pytest.approx(tick * 0.002)
-    assert kept[9000].body != kept[4500].body
+    assert kept[5400].body != kept[2700].body
     bench.session.step(3)
     replay.seek(0.9)
     assert bench.session.robot.saved == kept[450]
 
 
-@pytest.mark.parametrize("speed", cases([0.1, 20.0], [1.0, 5.0]))
+@pytest.mark.parametrize("speed", cases([0.1, 5.0], [1.0, 20.0]))
 def test_speed(bench: Bench, speed: float) -> None:
     """Played for half a second of the clock, the log has moved on by so many times half a second."""
     replay = opened(bench)

@@ -61,9 +61,9 @@ def soak(folder: Path, robot: str, seconds: float, seed: int) -> None:
 
 
 @pytest.mark.parametrize("robot", cases(["long_crawler"], ["sample_carrier"]))
-def test_ten_seconds(tmp_path: Path, robot: str) -> None:
+def test_five_seconds(tmp_path: Path, robot: str) -> None:
     """A short soak of the two larger robots."""
-    soak(tmp_path, robot, 10.0, 1)
+    soak(tmp_path, robot, 5.0, 1)
 
 
 @pytest.mark.long

@@ -34,10 +34,13 @@ from tests.plans import carrier, rig
 from tests.profile.random_profiles import as_text, profiles
 from tests.sheet.pages import EXAMPLES, PROFILES, dense_profile, example, facts_of, read
 
+BASES = [given for given in EXAMPLES if given[1] is None]
+LOADOUTS = [(given,) for given in EXAMPLES if given not in BASES]
 
-@pytest.fixture(scope="module", params=EXAMPLES, ids=lambda given: f"{given[0]}-{given[1]}")
+
+@pytest.fixture(scope="module", params=cases(BASES, LOADOUTS), ids=lambda given: f"{given[0]}-{given[1]}")
 def shipped(request: pytest.FixtureRequest) -> SheetFacts:
-    """Every shipped robot in every loadout, one after the other."""
+    """Every shipped robot, and with --long in every loadout, one after the other."""
     return example(*request.param)
 
 

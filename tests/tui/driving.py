@@ -10,7 +10,7 @@ from typing import Any
 from textual.pilot import Pilot
 
 from mixer.live.bench.session import Session, open_session
-from tests.live.benches import AtOnce
+from tests.live.benches import AtOnce, be_quick
 from tui.app import BenchApp
 from tui.screens.bench import BenchScreen
 
@@ -93,6 +93,7 @@ async def bench(
         shutil.copy(PROFILES / path.name, path)
     clock = HandClock()
     session = open_session(path, now_s=0.0, worker=AtOnce(), state_folder=folder / "state")
+    be_quick(session)
     prepare(session)
     app = BenchApp(session, path, clock=clock, frames_per_s=0, example=example)
     async with app.run_test(size=size) as pilot:

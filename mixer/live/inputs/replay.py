@@ -148,6 +148,9 @@ class Replay:
         self._board = LiveBoard(plan)
         self._scout = LiveRobot(build, self._board)
         self._scout.power_up(read_start_state(self.path, plan))
+        board = self._robot.board
+        if isinstance(board, LiveBoard) and board.quick is not None:
+            self.adopt(board.quick)
         self._observer = Observer(plan, self._scout.signals)
         self._moments: list[Moment] = [self._scout.saved]
         self._scouted = 0

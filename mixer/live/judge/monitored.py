@@ -70,6 +70,11 @@ class LiveBoard:
         return tuple(self._all[: len(self.layout.state)])
 
     @property
+    def quick(self) -> Quick | None:
+        """The generated code that runs, if it does."""
+        return self._quick
+
+    @property
     def is_quick(self) -> bool:
         """Whether generated code runs."""
         return self._quick is not None
