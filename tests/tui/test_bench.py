@@ -267,7 +267,7 @@ class Transmitter:
         """Connected."""
         return LinkView("connected", "a board is connected")
 
-    def take_up(self, plan: object) -> None:
+    def change_plan(self, plan: object) -> None:
         """The same for every plan."""
 
     def follow(self, tunings: object) -> None:
