@@ -6,7 +6,8 @@ from pathlib import Path
 
 from mixer.board.kinds.known import BOARDS
 from mixer.board.project.burden import burden_of
-from mixer.board.project.project import Project, project_of
+from mixer.board.project.project import project_of
+from mixer.board.project.words import readme_text
 from mixer.board.wiring.aboard import wired_as
 from mixer.board.wiring.fit import Wiring
 from mixer.board.wiring.own import wiring_on
@@ -50,11 +51,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     fingerprint, plan = profile.fingerprint(args.loadout), profile.plan(args.loadout)
     checked_ranges(plan, profile.where)
     wiring = None if args.board is None else wiring_on(profile, args.loadout, args.board)
-    export = (
-        export_of(plan, fingerprint) if wiring is None else _project(profile, args.loadout, wiring, console)
-    )
+    export = export_of(plan, fingerprint) if wiring is None else project_of(profile, args.loadout, wiring)
     files, folder = export.files, args.output
     check_folder(folder, files, inputs=inputs_of(args), marks=MARKS, overwrite=args.overwrite)
+    if wiring is not None:
+        files = {**files, "README.md": _readme(profile, args.loadout, wiring, console)}
     write_folder(folder, files)
     _keep(profile, args.loadout, folder, wiring, console)
     console.say(f"{folder}: {', '.join(files)} written, fingerprint {fingerprint}.")
@@ -75,13 +76,13 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     return Exit.FINE
 
 
-def _project(profile: Profile, loadout: str | None, wiring: Wiring, console: Console) -> Project:
-    """The firmware's files; how long it takes stands in its README where it can be built here."""
+def _readme(profile: Profile, loadout: str | None, wiring: Wiring, console: Console) -> str:
+    """The project's README, with how long its firmware takes where that can be built here."""
     with console.progress("building the firmware", 1.0):
         burden = burden_of(profile, loadout, wiring)
     for words in burden.unknown:
         console.notice(words)
-    return project_of(profile, loadout, wiring, burden.time)
+    return readme_text(profile, loadout, wiring, burden.time)
 
 
 def _next(wiring: Wiring) -> tuple[str, str]:

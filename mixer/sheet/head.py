@@ -117,9 +117,10 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
 def _program(tick: TickTime) -> str:
     """What is known of the compiled program."""
     name, chip = Path(tick.where).name, tick.worst.processor.name
+    counted = "interrupts not counted" if tick.round is None else "interrupts counted in a round"
     return (
-        f" Program {name} ({chip}, SHA-256 {tick.sha256[:12]}...): {tick.worst.routine} {tick.words}; "
-        "proven from its bytes, interrupts not counted."
+        f" Program {name} ({chip}, SHA-256 {tick.sha256[:12]}...): {'; '.join(tick.lines())}; "
+        f"proven from its bytes, {counted}."
     )
 
 

@@ -65,7 +65,7 @@ def _promise(facts: SheetFacts) -> Iterator[str]:
 
 def _late(facts: SheetFacts) -> Iterator[str]:
     if facts.tick is not None and not facts.tick.fits:
-        yield f"the compiled program's {facts.tick.worst.routine} {facts.tick.words}"
+        yield f"the compiled program's {facts.tick.late}"
 
 
 def _unsettled(facts: SheetFacts) -> Iterator[str]:

@@ -4,6 +4,9 @@ from pathlib import Path
 
 import pytest
 
+from mixer.board.engine.flashed import wiring_for
+from mixer.board.project.build import image_of_project
+from mixer.board.project.source import sources_of
 from mixer.profile.profile import load_profile
 from tests.cli.conftest import CARRIER, TANK, Run
 from tests.cli.programs import tank_program
@@ -32,6 +35,24 @@ def test_the_bound_is_told_with_what_it_rests_on(run: Run, elf: Path) -> None:
     assert data["fits"] is True
     assert data["cycles"] == data["cycles_with_interrupts"] == round(data["ms"] * 16_000)
     assert data["fingerprint"] in "".join(rest)
+
+
+@needs
+def test_of_a_whole_firmware_its_rounds_are_told(run: Run) -> None:
+    """Beside the mix: a round with its interrupts, when outputs are given, the stack, what is assumed."""
+    profile = load_profile(TANK)
+    wiring = wiring_for(profile, None, "atmega328p")
+    elf = image_of_project(sources_of(profile, None, wiring), wiring.board).where
+    ran = run("tick", TANK, elf, "--json")
+    assert ran.code == 0, ran.err
+    whole = ran.data["round"]
+    assert ran.data["cycles"] < whole["cycles"] < whole["cycles_with_interrupts"]
+    assert whole["cycles_with_interrupts"] < whole["over_after_cycles"] < whole["tick_cycles"]
+    assert whole["stack_bytes"] > ran.data["stack_bytes"]
+    assert any("10 edges in the receiver's 20 ms" in line for line in ran.data["rests_on"])
+    told = run("tick", TANK, elf).out
+    assert f"takes at most {whole['cycles_with_interrupts']:,} of the tick's 32,000 cycles" in told
+    assert "Outputs are given at most " in told
 
 
 @needs

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
-from mixer.board.frames import LATE, BoardMix, Frame, Identity
+from mixer.board.frames import FLOODED, LATE, BoardMix, Frame, Identity
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard
 from mixer.core.tick import flat_tick
@@ -92,6 +92,8 @@ class Crew(Person):
     push_us: int = 120
     late: bool = False
     """Whether a tick has come late on the board."""
+    flooded: bool = False
+    """Whether noise has made it drop pulses."""
     off_by: int = 0
     """By how much a wire of the board's mix is wrong while it drives."""
     levels: int = 0b11
@@ -145,7 +147,7 @@ def gone_through(
             watch.take([event])
         pit.hear(event)
 
-    said = identity_of(PROFILE, started=1 | (LATE if crew.late else 0))
+    said = identity_of(PROFILE, started=1 | LATE * crew.late | FLOODED * crew.flooded)
     hear(replace(said, fingerprint=crew.runs if mix else "", wiring=crew.built_for))
     for n in range(400 * 50):
         prompt = pit.prompt
@@ -205,6 +207,7 @@ def test_a_sound_robot_is_ready() -> None:
         (Crew(built_for=None), "firmware", Outcome.UNCLEAR, "does not say for which wires"),
         (Crew(built_for=""), "firmware", Outcome.PASSED, "a bare reader that drives nothing"),
         (Crew(late=True), "firmware", Outcome.FAILED, "a tick has come late"),
+        (Crew(flooded=True), "firmware", Outcome.FAILED, "has made it drop pulses"),
         (Crew(off_by=1), "mix against the core", Outcome.FAILED, "output.left.wire is"),
         (Crew(wires={"up": 1, "down": 0}), "end stop up", Outcome.FAILED, "down changed instead"),
         (Crew(mirrored={"right"}), "output right", Outcome.FAILED, "reverse"),

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from mixer.board.frames import LATE, BeganAnew, Event, Frame, Identity, Lost, Restarted
+from mixer.board.frames import FLOODED, LATE, BeganAnew, Event, Frame, Identity, Lost, Restarted
 from mixer.link.watch import KEPT, BoardWatch, waits_for
 from mixer.profile.aboard import Tunings
 from mixer.profile.profile import Profile, parse_profile
@@ -149,6 +149,21 @@ def test_a_board_that_is_flashed_without_a_mix_has_nothing_to_compare() -> None:
     watch.take([Identity("ATmega328P", "", 1), Restarted(), *bare])
     assert watch.news()[0].words == "the board is ATmega328P: it runs no mix; it started because power came"
     assert (watch.view().runs, watch.refused) == ("", None)
+
+
+def test_a_flood_of_edges_is_told_once() -> None:
+    """The board says from then on that it has dropped pulses; comparing goes on."""
+    watch = BoardWatch(Tunings(CART_PROFILE))
+    flooded = identity_of(CART_PROFILE, started=1 | FLOODED)
+    watch.take([identity_of(CART_PROFILE, started=1), *on_board(CART_PROFILE, 70)])
+    watch.news()
+    watch.take([flooded, flooded])
+    (news,) = watch.news()
+    assert news.level == "bad"
+    assert "noise on a channel's wire made more edges than the board has room for" in news.words
+    view = watch.view()
+    assert view.started == "it started because power came, noise has made it drop pulses since"
+    assert view.differing == 0
 
 
 def test_a_late_tick_is_told_and_comparing_goes_on_from_there() -> None:

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from mixer.board.image.bound import WorstCase
 from mixer.board.image.processors import ATMEGA328P
+from mixer.board.image.rounds import RoundTime
 from mixer.board.image.ticktime import TickTime
 from mixer.board.wiring.settings import fingerprint_of
 from mixer.board.wiring.table import rows_of
@@ -175,6 +176,24 @@ def test_a_tick_that_is_too_long_is_told() -> None:
     facts = replace(example("tank_pair"), tick=tick)
     said = "mix_tick takes at most 40,000 cycles, 2.500 of 2 ms at 16 MHz, TOO LONG, and 50 bytes of stack"
     assert first_line(facts).startswith(f"DOES NOT HOLD: the compiled program's {said}")
+
+
+def test_a_round_that_is_too_long_is_told() -> None:
+    """The mix of a board's firmware ends in time, its whole round does not."""
+    mix, idle = (
+        WorstCase("mix_tick", ATMEGA328P, 9_000, 50, ()),
+        WorstCase("round", ATMEGA328P, 3_000, 50, ()),
+    )
+    whole = RoundTime(idle, replace(idle, cycles=31_000), 20_000, 90, (), (), 16e6, 2)
+    tick = TickTime("x.elf", "ab" * 32, "0123456789ab", mix, (), 16e6, 2, whole)
+    said = "outputs are given at most 1.438 ms after a tick is due, and the round is over 2.125 ms after it"
+    first = first_line(replace(example("tank_pair"), tick=tick))
+    assert first.startswith(f"DOES NOT HOLD: the compiled program's {said}: TOO LONG")
+    fine = replace(tick, round=replace(whole, whole=replace(idle, cycles=28_000)))
+    assert fine.late == ""
+    page = read(draw_sheet(replace(example("tank_pair"), tick=fine)).html).words
+    assert "takes at most 28,000 of the tick's 32,000 cycles" in page
+    assert "interrupts counted in a round" in page
 
 
 @pytest.mark.parametrize("outcome", [ProofOutcome.COUNTER_EXAMPLE, ProofOutcome.NOT_SETTLED])

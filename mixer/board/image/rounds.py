@@ -31,6 +31,7 @@ OUTPUTS, FORGET = "hal_outputs", "hal_forget_edges"
 """The firmware's functions that its compiler keeps whole; those of its HAL that give the outputs, and that
 are called where more edges came than there is room for."""
 _NAMES = (ROUND, TICK, BEGIN, MAIN, OUTPUTS, FORGET, MIX_TICK)
+_LATE, _ENDLESS = ": TOO LONG", "never ends"
 _APART = (4, MOST_APART)
 """States kept apart in routines that are called: with few it takes half the time and proves 3 % more; the
 ARM library's division wants many."""
@@ -97,7 +98,7 @@ class RoundTime:
     def words(self) -> Iterator[str]:
         """One sentence for each thing that is known."""
         if self.cycles is None or self.outputs_after is None or self.over_after is None:
-            yield "a whole round of the firmware never ends: interrupts alone take all its time"
+            yield f"a whole round of the firmware {_ENDLESS}: interrupts alone take all its time"
             return
         yield (
             f"a whole round (edges, reading, mix, outputs, frame) takes at most {self.cycles:,} of the "
@@ -106,12 +107,17 @@ class RoundTime:
         )
         yield (
             f"outputs are given at most {self._ms(self.outputs_after)} ms after a tick is due, and the "
-            f"round is over {self._ms(self.over_after)} ms after it{'' if self.fits else ': TOO LONG'}"
+            f"round is over {self._ms(self.over_after)} ms after it{'' if self.fits else _LATE}"
         )
         yield (
             f"the stack takes at most {self.stack:,} bytes: {self.main_stack:,} of the program, "
             f"{self.stack - self.main_stack:,} of interrupts"
         )
+
+    @property
+    def late(self) -> str:
+        """The sentence that says that a round is over too late; empty where it is not."""
+        return "" if self.fits else next(line for line in self.words() if _LATE in line or _ENDLESS in line)
 
     def rests_on(self) -> Iterator[str]:
         """What that rests on beside what the mix's bound does."""

@@ -40,8 +40,18 @@ class TickTime:
     @property
     def fits(self) -> bool:
         """Whether it ends before the next tick begins."""
-        whole = self.round is None or self.round.fits
-        return whole and self.ms is not None and self.ms <= self.tick_ms
+        return self._mix_fits and (self.round is None or self.round.fits)
+
+    @property
+    def _mix_fits(self) -> bool:
+        return self.ms is not None and self.ms <= self.tick_ms
+
+    @property
+    def late(self) -> str:
+        """The sentence that says what does not end in time; empty where all does."""
+        if not self._mix_fits:
+            return f"{self.worst.routine} {self.words}"
+        return "" if self.round is None else self.round.late
 
     @property
     def stack(self) -> int:
@@ -54,7 +64,7 @@ class TickTime:
         clock = f"{self.hz / 1e6:g} MHz"
         if self.cycles is None or self.ms is None:
             return f"never ends at {clock}: interrupts alone take all its time"
-        over = "" if self.fits else ", TOO LONG"
+        over = "" if self._mix_fits else ", TOO LONG"
         return (
             f"takes at most {self.cycles:,} cycles, {self.ms:.3f} of {self.tick_ms} ms at {clock}{over}, "
             f"and {self.stack:,} bytes of stack"

@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from mixer.board.image.ticktime import TickTime
 from mixer.board.project.source import sources_of
 from mixer.board.project.words import readme_text, wiring_page
 from mixer.board.wiring.fit import Wiring
@@ -20,18 +19,14 @@ class Project:
     vectors: Vectors
 
 
-def project_of(
-    profile: Profile, loadout: str | None, wiring: Wiring, time: TickTime | None = None
-) -> Project:
+def project_of(profile: Profile, loadout: str | None, wiring: Wiring) -> Project:
     """The project of one loadout as it is wired; the same letters every time.
-
-    `time` is what is known of the firmware's time, from the image that these files make.
 
     Raises OptionError for a robot that cannot go live (`export_of`).
     """
     export = export_of(profile.plan(loadout), profile.fingerprint(loadout))
     files = {
-        "README.md": readme_text(profile, loadout, wiring, time),
+        "README.md": readme_text(profile, loadout, wiring),
         "WIRING.md": wiring_page(profile, loadout, wiring),
         **sources_of(profile, loadout, wiring),
         **{name: text for name, text in export.files.items() if name != "README.md"},
