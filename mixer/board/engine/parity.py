@@ -176,9 +176,8 @@ class Parity:
     def shown(self, until: int | None = None) -> None:
         """The pins against the board's wires, for all ticks that are over, `until` a reset."""
         run = self._run
-        known = (
-            (run.chip.cycle if until is None else until) - LONGEST_MS * run.chip.hz // 1000 - self._began
-        )
+        ends = [cycle for cycle in (until, run.stopped, run.chip.cycle) if cycle is not None]
+        known = ends[0] - LONGEST_MS * run.chip.hz // 1000 - self._began
         ready = min(len(self._wires) - 1, known // run.tick)
         if ready < 2:
             return

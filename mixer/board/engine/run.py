@@ -110,9 +110,9 @@ class ImageRun:
         return -(-self.receiver.lead // self.tick) + 2
 
     @property
-    def starting(self) -> bool:
-        """Whether it was reset and has told of no tick since."""
-        return self._anew is Anew.RESET
+    def stopped(self) -> int | None:
+        """When it was reset, if it has told of no tick since."""
+        return self._since if self._anew is Anew.RESET else None
 
     def time_of(self, number: int) -> int:
         """The cycle at which the board reads its tick of a number, a little before the frame begins."""

@@ -95,8 +95,11 @@ class ChipLink:
         )
         words = (
             f"the image for the {board.name} on a simulated chip, {self.late_ms} ms behind the sticks; "
-            "wires and guard are held against it, every number is the core's on what it read"
+            "wires and guard are held against it, the robot moves as its pins say, every other number is "
+            "the core's on what it read"
         )
+        if account.not_played:
+            words += f"; {account.not_played} pulses that no wire carries were left out"
         return LinkView(STATE, words, board=view, frames=account.ticks)
 
     def close(self) -> None:

@@ -87,7 +87,7 @@ class ImageLoop:
         if read is None:
             levels = inputs[len(self.flashed.plan.channels) :]
             gap = [0] * len(self.flashed.plan.channels)
-            return Hit([*gap, *levels], resets=False, misses=True, dark=self.run.starting)
+            return Hit([*gap, *levels], resets=False, misses=True, dark=self.run.stopped is not None)
         self._now = read.at
         self._parity.read([read])
         reset, late = (read.anew is which for which in (Anew.RESET, Anew.LATE))

@@ -4,15 +4,18 @@ from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from mixer.board.chip.chip import Reset
+from mixer.board.chip.chip import Edge, Reset, Seen
 from mixer.board.engine.flashed import Flashed, flash
-from mixer.board.engine.parity import Account
+from mixer.board.engine.parity import Account, Parity
 from mixer.board.engine.receiver import Receiver
-from mixer.board.engine.run import Anew
-from mixer.board.pins.wires import Pins
+from mixer.board.engine.run import Anew, BoardTick
+from mixer.board.engine.shown import PinHistory
+from mixer.board.pins.wires import OutputPins, Pins, Shape
+from mixer.core.ops import ONE
 from mixer.errors import ChipError, OptionError, ProfileError
 from mixer.profile.profile import load_profile
 from tests.board.engine.drives import (
@@ -23,6 +26,7 @@ from tests.board.engine.drives import (
     with_channels_swapped,
     with_outputs_swapped,
 )
+from tests.plans import plain_output, tank_plan
 
 PROFILES = Path(__file__).parents[3] / "profiles"
 AVR = [pytest.mark.needs_tool("avr-gcc"), pytest.mark.needs_tool("simavr"), pytest.mark.needs_tool("gcc")]
@@ -232,6 +236,39 @@ def test_a_board_that_begins_anew_is_numbered_on_as_time_goes(board: str) -> Non
     ]
     assert len(pulses) == 30
     assert all(abs(read - 2 * given) <= 2 for read, given in pulses)
+
+
+@pytest.mark.parametrize(("stopped", "kinds_found"), [(None, {"shown"}), (120_500, set())])
+def test_a_pulse_that_a_reset_cuts_is_no_difference(stopped: int | None, kinds_found: set[str]) -> None:
+    """It rose before the last tick and lasts 1 ms instead of 1.5: wrong, unless a reset cut it."""
+    plan = replace(tank_plan(), outputs=(plain_output("o", (ONE,)),))
+    pins = Pins((), (), (OutputPins("o", Shape.PULSE, "A", rest=1500),), "")
+    history = PinHistory(["A"])
+    edges = [(19_500, 1), (21_000, 0), (119_500, 1), (120_500, -1)]
+    edges += [
+        (at + more, 1 - more // 1500) for at in (39_500, 59_500, 79_500, 99_500) for more in (0, 1500)
+    ]
+    history.add(Seen([Edge(at, "A", level) for at, level in sorted(edges)], [], [], []))
+    run = SimpleNamespace(
+        chip=SimpleNamespace(hz=1_000_000, cycle=140_000),
+        tick=2_000,
+        pins=pins,
+        history=history,
+        boot=[],
+        first_row=0,
+        stopped=stopped,
+        receiver=SimpleNamespace(not_played=0),
+        time_of=lambda number: number * 2_000,
+    )
+    parity = Parity(run, plan)  # type: ignore[arg-type]
+    ticks = [
+        BoardTick(number, number * 2_000, (), (), (1500,), 0, None, (), (0, 0)) for number in range(61)
+    ]
+    parity.obeyed(ticks, [(1500, 0)] * len(ticks))
+    parity.shown()
+
+    assert kinds(parity.account()) == kinds_found
+    assert parity.account().pulses_shown >= 5
 
 
 @pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
