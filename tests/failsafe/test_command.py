@@ -85,9 +85,10 @@ def test_the_document_is_json(tank: str, capsys: pytest.CaptureFixture[str]) -> 
 
 
 def test_every_loadout_can_be_asked_for(
-    tank: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    tank: str, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """`all` runs the base robot and each loadout."""
+    monkeypatch.setattr(campaign, "catalogue", lambda plan: catalogue(plan)[:6])
     profile = tmp_path / "two.toml"
     profile.write_text(
         Path(tank).read_text(encoding="utf-8") + "\n[loadout.ramping]\nguard.stop = 'ramp'\n",

@@ -53,6 +53,24 @@ def test_scrubbing_is_exact(bench: Bench) -> None:
     assert bench.session.robot.saved == kept[450]
 
 
+def test_the_scout_runs_on_generated_code(bench: Bench, tmp_path: Path) -> None:
+    """On the bench's, where that has one by then; else on its own, made before the first long way."""
+    assert opened(bench)._board.is_quick
+    folder = tmp_path / "slow"
+    folder.mkdir()
+    slow = Bench(folder, quick=False)
+    replay = opened(slow)
+    replay.seek(0.2)
+    assert not replay._board.is_quick
+    replay.seek(4.0)
+    assert replay._board.is_quick
+    plan = slow.session.robot.plan
+    engine = python_engine(plan)
+    engine.run(DriveLog(plan, LOG).inputs()[:2000])
+    assert slow.session.robot.board.state == engine.state
+    slow.session.close()
+
+
 @pytest.mark.parametrize("speed", cases([0.1, 5.0], [1.0, 20.0]))
 def test_speed(bench: Bench, speed: float) -> None:
     """Played for half a second of the clock, the log has moved on by so many times half a second."""
