@@ -19,7 +19,7 @@ from mixer.board.image.bound import (
     with_interrupts,
     worst_case,
 )
-from mixer.board.image.elf import RAM_AT, Image
+from mixer.board.image.elf import RAM_AT, Image, Machine
 from mixer.board.image.paths.depth import Deepest
 from mixer.board.image.paths.instruction import Refused
 from mixer.board.image.paths.walk import MOST_APART
@@ -171,6 +171,8 @@ def _bound(image: Image, given: Given) -> WorstCase:
 def _require_room(image: Image, room: tuple[int, int]) -> None:
     """Raise ImageError where a variable lies in the stack's memory."""
     for symbol in image.symbols.values():
+        if image.machine == Machine.AVR and symbol.address < RAM_AT:
+            continue  # a table in flash
         address = symbol.address & ~RAM_AT
         if symbol.size and not symbol.is_code and address <= room[1] and address + symbol.size > room[0]:
             raise no_bound(

@@ -6,6 +6,7 @@ each reading of the clock to be disturbed by an interrupt; each output to turn i
 """
 
 import ctypes as c
+from contextlib import nullcontext
 from functools import cache, partial
 from pathlib import Path
 
@@ -15,10 +16,14 @@ from mixer.board.chip.avr import AvrChip
 from mixer.board.chip.chip import Edge
 from mixer.board.engine.flashed import Flashed, flash, wiring_for
 from mixer.board.image.avr import decode as avr
-from mixer.board.image.bound import Given, worst_case
-from mixer.board.image.elf import Image, Machine
-from mixer.board.image.rounds import TICK, RoundTime
+from mixer.board.image.bound import Given, address_of, machine_of, worst_case
+from mixer.board.image.elf import Image, Machine, Symbol
+from mixer.board.image.paths.depth import Deepest
+from mixer.board.image.paths.instruction import Refused
+from mixer.board.image.processors import processor_of
+from mixer.board.image.rounds import TICK, RoundTime, _require_room
 from mixer.board.image.thumb import decode as thumb
+from mixer.board.kinds.known import BOARDS
 from mixer.board.project.build import image_of_project
 from mixer.board.project.source import sources_of
 from mixer.board.project.timing import firmware_time
@@ -26,6 +31,7 @@ from mixer.board.wiring.fit import Wiring
 from mixer.errors import ImageError
 from mixer.profile.profile import load_profile
 from tests.board.engine.drives import short_drive
+from tests.board.image.programs import avr_program
 from tests.boards.rounds import Spent, Stretch, spent_in, steps_of
 from tests.lengths import cases
 
@@ -196,3 +202,42 @@ def test_the_stack_goes_no_deeper_than_proven() -> None:
         at for at, (was, is_) in enumerate(zip(before, after, strict=True)) if was != is_
     )
     assert deep <= proven.stack <= CLOSE_STACK * deep
+
+
+def test_a_variable_where_the_stack_has_its_room_is_refused() -> None:
+    """A store into it might be one into the stack; a table in flash at that address is none."""
+    room = BOARDS["atmega328p"].stack_room
+    for address, refused in ((0x800700 - 8, False), (0x800700 - 7, True), (0x8008FF, True), (0x750, False)):
+        symbols = {"main": Symbol("main", 0, 2, True), "table": Symbol("table", address, 8, False)}
+        image = Image("x", Machine.AVR, (), symbols, "", 5)
+        told = pytest.raises(ImageError, match="`table` lies in the stack's memory")
+        with told if refused else nullcontext():
+            _require_room(image, room)
+
+
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.parametrize(
+    ("body", "why"),
+    [
+        ('for (;;) { out[0] = in[0]; __asm__ volatile("push r24"); }', "is not as deep there on one way"),
+        ("if (in[0]) { routine(); out[1] = in[1]; }", "it calls itself"),
+    ],
+)
+def test_a_stack_without_an_end_is_refused(body: str, why: str, tmp_path: Path) -> None:
+    """A loop that pushes and never pops, and a routine that calls itself."""
+    image = avr_program(tmp_path, f"void __attribute__((noinline)) routine(void) {{ {body} }}")
+    machine = machine_of(image, processor_of(image), Given())
+    with pytest.raises(Refused, match=why):
+        Deepest(machine).bytes_of(address_of(image, "main"))
+
+
+@pytest.mark.needs_tool("avr-gcc")
+def test_the_depth_of_a_program_that_waits_and_never_ends_is_found(tmp_path: Path) -> None:
+    """Three routines deep, behind a wait: return addresses of two bytes, and one byte saved."""
+    text = """
+    void __attribute__((noinline)) deep(void) { __asm__ volatile("push r24 \\n pop r24"); }
+    void __attribute__((noinline)) routine(void) { while (!in[0]) { } deep(); out[0] = 1; }
+    """
+    image = avr_program(tmp_path, text)
+    machine = machine_of(image, processor_of(image), Given())
+    assert Deepest(machine).bytes_of(address_of(image, "main")) == 2 + 2 + 2 + 1
