@@ -7,22 +7,18 @@ each reading of the clock to be disturbed by an interrupt; each output to turn i
 
 import ctypes as c
 from contextlib import nullcontext
-from functools import cache, partial
 from pathlib import Path
 
 import pytest
 
 from mixer.board.chip.avr import AvrChip
-from mixer.board.chip.chip import Edge
-from mixer.board.engine.flashed import Flashed, flash, wiring_for
-from mixer.board.image.avr import decode as avr
+from mixer.board.engine.flashed import wiring_for
 from mixer.board.image.bound import Given, address_of, machine_of, worst_case
 from mixer.board.image.elf import Image, Machine, Symbol
 from mixer.board.image.paths.depth import Deepest
 from mixer.board.image.paths.instruction import Refused
 from mixer.board.image.processors import processor_of
-from mixer.board.image.rounds import TICK, RoundTime, _require_room
-from mixer.board.image.thumb import decode as thumb
+from mixer.board.image.rounds import TICK, _require_room
 from mixer.board.kinds.known import BOARDS
 from mixer.board.project.build import image_of_project
 from mixer.board.project.source import sources_of
@@ -30,66 +26,13 @@ from mixer.board.project.timing import firmware_time
 from mixer.board.wiring.fit import Wiring
 from mixer.errors import ImageError
 from mixer.profile.profile import load_profile
-from tests.board.engine.drives import short_drive
 from tests.board.image.programs import avr_program
-from tests.boards.rounds import Spent, Stretch, spent_in, steps_of
+from tests.board.image.worst_ticks import BEFORE, PROFILES, robot, seen, worst_ticks
 from tests.lengths import cases
 
-PROFILES = Path(__file__).parents[3] / "profiles"
 CLOSE_STACK = 1.25
-EVERY = 64
-"""So manieth tick tells who the board is: the longest frame."""
-BEFORE = {
-    ("tank_pair", "atmega328p"): 4200,
-    ("tank_pair", "rp2040"): 3500,
-    ("sample_carrier", "atmega328p"): 7000,
-    ("sample_carrier", "rp2040"): 5000,
-    ("holonomic_trio", "rp2040"): 3600,
-    ("long_crawler", "rp2040"): 4500,
-}
-"""Cycles from edges that meet a tick's round to the time that `time_of` gives, behind the tick's work."""
 TICK_CLOSE, ROUND_CLOSE = 1.27, 1.5
 """A bound is at most so many times what is seen, of a tick and of a whole round."""
-APART = {"atmega328p": 55, "rp2040": 90}
-"""Cycles between such edges: a little more than their interrupt takes, so that little else runs."""
-
-
-@cache
-def robot(name: str, loadout: str | None, board: str) -> tuple[Flashed, RoundTime]:
-    """Its image, and what is proven of it."""
-    profile = load_profile(PROFILES / f"{name}.toml")
-    made = flash(profile, loadout, board)
-    proven = firmware_time(profile, loadout, made.wiring, made.image).round
-    assert proven is not None
-    return made, proven
-
-
-def worst_ticks(made: Flashed, before: int, number: int) -> tuple[list[Edge], list[Stretch]]:
-    """A drive with so many ticks that tell who the board is, each after six edges of all channels."""
-    run, key = made.power_up(), made.board.key
-    rows = short_drive(made.plan, 64 * number // 10 + 20)
-    for inputs in rows:
-        run.plan(inputs)
-    edges = [Edge(0, pin, 0) for pin in dict.fromkeys(run.pins.channels)]
-    edges += [edge for edge in run._planned if edge.cycle > 0]
-    stretches = []
-    for n in range(EVERY - 1, EVERY * (number + 1) - 1, EVERY):
-        due = run.time_of(n)
-        begin = due - before - 20 * (n // EVERY)
-        edges += [
-            Edge(begin + k * APART[key], pin, 1 - k % 2) for k in range(6) for pin in set(run.pins.channels)
-        ]
-        stretches.append((due - 8000, due + 30_000))
-    run.chip.close()
-    return sorted(edges), stretches
-
-
-def seen(made: Flashed, before: int, number: int) -> list[Spent]:
-    """Every round around so many worst ticks, cycles of interrupts left out."""
-    decode = avr.decode if made.image.machine == Machine.AVR else thumb.decode
-    told = steps_of(made.image, *worst_ticks(made, before, number))
-    at = partial(decode, made.image.code)
-    return [spent for steps in told for spent in spent_in(made.image, at, steps)]
 
 
 def hold_against(name: str, loadout: str | None, board: str, number: int) -> None:
