@@ -192,6 +192,21 @@ def test_a_log_from_the_middle_has_no_board(run: Run, drive: Path, words: list[s
     assert "a chip begins at power-up alone" in ran.err
 
 
+@pytest.mark.parametrize("words", [pytest.param(each, marks=AVR) for each in ([], ["--physics"])])
+def test_a_log_that_no_wire_carries_is_refused(run: Run, tmp_path: Path, words: list[str]) -> None:
+    """Two pulses of a channel that overlap: nothing is shortened in silence."""
+    log = tmp_path / "overlap.csv"
+    rows = [f"{at},1500,{2200 if at == 62 else 1500},1500" for at in (0, 20, 40, 60, 62, 80, 100)]
+    log.write_text("t_ms,steering,throttle,arm\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    ran = run("replay", TANK, log, "--engine", "board", *words)
+    broken = run("replay", TANK, log, "--engine", "board", *words, "--fault", "all-lost@0.09")
+
+    assert ran.code == 2
+    assert "would begin before the one before it has ended" in ran.err
+    assert broken.code == 0
+    assert "they were left out, or shortened" in broken.err
+
+
 def test_a_missing_tool_is_named_with_what_to_install(
     run: Run, drive: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -68,7 +68,7 @@ class Account:
     ticks: int
     pulses_read: int
     not_played: int
-    """Pulses of the log that no wire carries."""
+    """Pulses that no wire carries as they were given: left out, or shortened."""
     pulses_shown: int
     """Servo pulses and periods of duty seen on pins."""
     differences: tuple[Difference, ...]

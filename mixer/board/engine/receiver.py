@@ -51,7 +51,7 @@ class Receiver:
         self.shortens = False
         """Whether pulses that overlap are made shorter, instead of being refused."""
         self.not_played = 0
-        """Pulses that no wire carries."""
+        """Pulses that no wire carries as they were given: left out, or shortened."""
 
     @property
     def lead(self) -> int:
@@ -123,6 +123,7 @@ class Receiver:
                 fall -= 7 * self._us
             wide = self._fitting(row, pin, wide, fall)
             played[number] = wide // self._us
+            self.not_played += played[number] != pulse
             if wide:
                 self._free[pin] = fall
                 self._near += (fall, fall - wide)
@@ -154,6 +155,7 @@ class Receiver:
             slots[number - 1] = pulse or HOLE_US
         pin, length = self._pins.channels[0], (GAP_US + sum(slots)) * self._us
         if self._fitting(row, pin, length + GAP_US * self._us, last) < length + GAP_US * self._us:
+            self.not_played += sum(map(bool, pulses))
             return [], [0] * len(pulses)
         at = last - length
         self._free[pin] = last

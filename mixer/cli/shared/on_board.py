@@ -104,7 +104,7 @@ def tell_account(account: Account, flashed: Flashed, console: Console, who: str 
         console.say(f"{name}, {difference.words}")
     if account.not_played:
         console.notice(
-            f"{account.not_played} pulses of the log are none that a wire carries, and were not played"
+            f"{account.not_played} pulses are none that a wire carries; they were left out, or shortened"
         )
     if account.equal:
         console.say(

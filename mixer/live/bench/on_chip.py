@@ -99,7 +99,7 @@ class ChipLink:
             "the core's on what it read"
         )
         if account.not_played:
-            words += f"; {account.not_played} pulses that no wire carries were left out"
+            words += f"; {account.not_played} pulses that no wire carries were left out, or shortened"
         return LinkView(STATE, words, board=view, frames=account.ticks)
 
     def close(self) -> None:

@@ -61,7 +61,7 @@ class ImageLoop:
         """Another chip of the same image; comparing begins anew. Raises as `Flashed.power_up`."""
         self.close()
         self._run = run = self.flashed.power_up()
-        run.receiver.shortens = True
+        run.receiver.shortens = type(self._faults) is not Unharmed
         self._parity = Parity(run, self.flashed.plan)
         self._driven = Driven(run.pins, self.flashed.plan, run.chip.hz)
         run.watchers.append(self._driven.add)

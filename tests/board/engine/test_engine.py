@@ -196,12 +196,13 @@ def test_pulses_that_are_broken_on_purpose_are_played_as_far_as_a_wire_can() -> 
     assert first[1].cycle < second[0].cycle
     assert wide == [second[1].cycle - second[0].cycle]
     assert 1900 < wide[0] < 2020
-    assert (third, none, receiver.not_played) == ([], [0], 1)
+    assert (third, none, receiver.not_played) == ([], [0], 2)
 
     train = Receiver(Pins(("A", "A"), (), (), "", 2, (1, 2)), 1_000_000, 2_000, [])
     train.shortens = True
     assert train.edges(0, [1500, 3000], 40_000)[1] == [1500, 0], "no slot is as long as a gap"
     assert train.edges(1, [1500, 1500], 42_000) == ([], [0, 0])
+    assert train.not_played == 3
     assert len(train.edges(20, [1500, 1500], 80_000)[0]) == 6
 
 
