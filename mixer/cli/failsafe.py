@@ -69,7 +69,7 @@ def _add_engine(parser: argparse.ArgumentParser) -> None:
     words = "native needs a C compiler, same bits; board: faults as edges on the pins of a board's image"
     parser.add_argument("--engine", choices=(*ENGINES, BOARD), default=ENGINES[0], help=words)
     add_board(parser)
-    words = "with --engine board: flip a bit of every byte that mix and reader remember as well"
+    words = "with --engine board: flip a bit of every slot in RAM as well"
     parser.add_argument("--bits", action="store_true", help=words)
 
 
@@ -170,6 +170,7 @@ def _print_stop(report: FailsafeReport, console: Console) -> None:
     full = f"{parts} = {stop.in_full_ms:g} ms{beyond}"
     console.say(f"from the radio's last good frame to a wire's last moving pulse: {full}")
     console.say(stop.late)
+    console.say(stop.hang)
     measured = report.campaign.longest_loss_ms
     if measured is not None:
         console.say(

@@ -17,6 +17,8 @@ REHEARSE = (
 )
 HICCUP_MS = 50
 """How long a single tick takes that takes far too long."""
+LAZY_WATCHDOG_MS = 1000
+"""What a watchdog may wait on a board that is none of ours."""
 WIRING = "Check the channel map and directions by hand, wheels off the ground, before every event."
 
 
@@ -225,16 +227,30 @@ def _clock(plan: Plan) -> Iterator[Fault]:
             slows=1 / min(1 + percent / 100, 1),
             percent=percent,
         )
-    for ms in (60, 1000):
-        yield power.Hang(
-            f"hang.{ms}",
-            f"The firmware hangs until a watchdog of {ms} ms starts it anew.",
-            "It drives on as it last did until the watchdog bites: have one, and have it short.",
-            unseen=True,
-            grace_ticks=max(ms // plan.tick_ms, 1),
-            ticks=max(ms // plan.tick_ms, 1),
-        )
+    yield from _hangs(plan)
     yield from _overruns(plan)
+
+
+def _hangs(plan: Plan) -> Iterator[Fault]:
+    """The mix sees nothing of a hang. A watchdog ends it: an exported firmware has one, others may not."""
+    ours, long = power.watchdog_ticks(plan.tick_ms), max(LAZY_WATCHDOG_MS // plan.tick_ms, 1)
+    yield power.Hang(
+        f"hang.{power.WATCHDOG_MS}",
+        "The firmware hangs; the watchdog of `export --board` starts it anew in "
+        f"{ours * plan.tick_ms} ms at most.",
+        restarts=_waits(plan),
+        restart_ticks=ours,
+        ticks=ours,
+    )
+    yield power.Hang(
+        f"hang.{LAZY_WATCHDOG_MS}",
+        f"The firmware hangs on a board of your own, whose watchdog waits {LAZY_WATCHDOG_MS} ms.",
+        "The mix cannot see it, and it drives on as it last did until a watchdog bites: firmware of "
+        f"`export --board` has one of {power.WATCHDOG_MS} ms; give a board of your own one as short.",
+        unseen=True,
+        grace_ticks=long,
+        ticks=long,
+    )
 
 
 def _overruns(plan: Plan) -> Iterator[Fault]:

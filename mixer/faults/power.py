@@ -6,6 +6,16 @@ import numpy as np
 
 from mixer.faults.fault import At, Fault, Flags, Received
 
+WATCHDOG_MS = 64
+"""What the watchdog of an exported firmware waits for (WATCHDOG_MS of its config.h) ..."""
+WATCHDOG_OFF = 0.1
+"""... and how far the oscillator behind it may be off (ATmega328P data sheet: 128 kHz, about 10 %)."""
+
+
+def watchdog_ticks(tick_ms: int) -> int:
+    """The longest it may take, in ticks."""
+    return -(-round(WATCHDOG_MS * (1 + WATCHDOG_OFF) * 10) // (10 * tick_ms))
+
 
 @dataclass(frozen=True, slots=True)
 class PowerUp(Fault):

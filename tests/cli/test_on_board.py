@@ -80,7 +80,7 @@ def test_the_robot_moves_as_the_pins_say(run: Run, drive: Path, tmp_path: Path, 
         pytest.param("reset@1", "tank", marks=AVR),
         *(
             pytest.param(key, "tank", marks=[*AVR, pytest.mark.long])
-            for key in ("all-lost@1", "overrun.once@1", "hang.60@1", "power-up@1", "burst.60@1")
+            for key in ("all-lost@1", "overrun.once@1", "hang.64@1", "power-up@1", "burst.60@1")
         ),
     ],
 )

@@ -6,6 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from mixer.faults import power
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import At, Fault, Received, below, chance, hashed
 from mixer.faults.stops import OPEN_CIRCUIT
@@ -160,3 +161,15 @@ def test_faults_are_small_frozen_objects() -> None:
         assert {"key", "words", "advice"} <= {item.name for item in fields(fault)}
         with pytest.raises(AttributeError):
             fault.key = "other"  # type: ignore[misc]
+
+
+def test_a_hang_ends_as_the_exported_firmware_ends_it() -> None:
+    """Its watchdog waits as long in C; what that ends must stop the robot, a lazier one is told."""
+    firmware = Path(power.__file__).parents[1] / "board" / "firmware"
+    config = (firmware / "config.h").read_text(encoding="utf-8")
+    assert f"#define WATCHDOG_MS {power.WATCHDOG_MS} " in config
+    ours, lazy = (fault for fault in FAULTS if fault.kind == "hang")
+    assert (ours.key, ours.must_stop, ours.unseen) == ("hang.64", True, False)
+    assert 64 * 1.1 <= ours.restart_ticks * PLAN.tick_ms < 64 * 1.1 + PLAN.tick_ms
+    assert (lazy.key, lazy.must_stop, lazy.unseen) == ("hang.1000", False, True)
+    assert "export --board" in lazy.advice

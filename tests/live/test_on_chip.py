@@ -80,7 +80,7 @@ ON_THE_TANK = {
 """Where the guard stands 0.7 s after each, in a drive ahead with the arm switch on."""
 ON_THE_CARRIER = {
     "all-lost": STOPS, "two-receivers": STAYS, "burst.400": ANEW, "reset": ANEW,
-    "reset-loop.40": "searching", "hang.60": ANEW, "overrun.5": "searching",
+    "reset-loop.40": "searching", "hang.64": ANEW, "overrun.5": "searching",
     "stuck-closed.left_out": STAYS, "cable-off.left_out": STAYS, "bounces.left_out.50": STAYS,
     "both-closed.tray_left": STAYS, "jammed.tray_left": STAYS,
 }  # fmt: skip

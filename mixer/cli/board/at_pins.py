@@ -8,8 +8,10 @@ from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.failsafe.campaign.families import verdict_words_of
 from mixer.failsafe.pins.flips import Flip, Outcome
+from mixer.failsafe.pins.judge import NEAR, STEP
 from mixer.failsafe.pins.report import DEFAULT_SCENARIOS, PinsReport, report_at_pins
 from mixer.failsafe.pins.results import PinFault, PinResult
+from mixer.failsafe.pins.wires.readings import CROWDED_WITHIN_US, WITHIN_US
 from mixer.failsafe.report.account import CAUTIONS, Options
 from mixer.profile.profile import Profile
 
@@ -110,12 +112,24 @@ def _kept(report: PinsReport) -> Iterator[str]:
             f"the radio's loss at the pins: the last moving pulse {lost.worst_ms:.1f} ms after it at most, "
             f"promised {parts} = {report.stop.in_full_ms:g} ms: {kept} in {lost.scenarios} runs"
         )
-    cut = sum(fault.cut for result in (report.campaign, report.chip) for fault in result.faults)
+    faults = [*report.campaign.faults, *report.chip.faults]
+    yield _held(sum(fault.exact for fault in faults), sum(fault.near for fault in faults))
+    cut = sum(fault.cut for fault in faults)
     if cut:
         yield (
             f"{cut} servo pulses were cut short by a reset that came while they were high: no program can "
             "help that, and it is one pulse"
         )
+
+
+def _held(exact: int, near: int) -> str:
+    """How closely the outputs of a robot that may move were looked at."""
+    words = (
+        f"{exact} pulses and duties of a robot that may move were held to {STEP:g} µs or the very count "
+        "that the core gives for the pulses that the board's frames say it read, each within "
+        f"{WITHIN_US:g} µs of the one played ({CROWDED_WITHIN_US:g} µs where edges crowd)"
+    )
+    return f"{words}; {near} to {NEAR:.0%} of their span, as no such frame tells" if near else words
 
 
 def _bits(bits: Sequence[Flip], console: Console) -> None:
@@ -125,9 +139,9 @@ def _bits(bits: Sequence[Flip], console: Console) -> None:
     console.say()
     for state in dict.fromkeys(flip.while_ for flip in bits):
         told = ", ".join(f"{counts[state, outcome]} {outcome.value}" for outcome in Outcome)
-        console.say(f"a bit of each byte flipped while {state}: {told}")
-    others = [flip for flip in bits if flip.outcome in (Outcome.OTHERWISE, Outcome.MOVES)]
+        console.say(f"a bit of each slot in RAM flipped while {state}: {told}")
+    others = [flip for flip in bits if flip.outcome not in (Outcome.HARMLESS, Outcome.STOPPED)]
     console.table(
-        ("byte", "while", "outcome", "what it does"),
+        ("slot:bit", "while", "outcome", "what it does"),
         [(flip.where, flip.while_, flip.outcome.value, flip.words) for flip in others],
     )

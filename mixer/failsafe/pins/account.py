@@ -1,28 +1,30 @@
 """What outputs had to show, worked out from what was played at the pins: by core and watcher, tick by tick.
 
 A tick's inputs are the pulses that ended before it and the levels of the contacts; that a board began anew
-follows from its resets and from ticks that came late. Nothing of it is asked of the board.
+follows from its resets and from ticks that came late. Of the board itself only the last half microsecond of
+each pulse is taken (`readings.py`).
 """
 
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
-from mixer.core.plan import Plan
-from mixer.failsafe.pins.outside import level_at, pulses_in
+from mixer.core.plan import ChannelPlan, Plan
 from mixer.failsafe.pins.play import Played
+from mixer.failsafe.pins.wires.carried import Pulse, carried
+from mixer.failsafe.pins.wires.outside import level_at
+from mixer.failsafe.pins.wires.readings import agrees, widths_by_tick
 from mixer.live.judge.watched import Watched, watched_graph
 from mixer.lower.run.arrays import ArrayTick
 
 LATE = 1.5
 """Ticks from one to the next by which one has come late: a whole one is missing between them."""
-LONGEST_US = 5000
-"""A longer pulse is a wire that hangs high."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +38,8 @@ class Account:
     live: NDArray[np.bool_]
     moving: NDArray[np.bool_]
     """(ticks,): whether the robot was live, and whether any output was away from zero."""
+    exact: NDArray[np.bool_]
+    """(ticks,): whether what the board has read is known to the half µs, and so its wires to the count."""
     restarts: frozenset[int]
     """Ticks, by number, before which the board began anew."""
     broken: int
@@ -61,15 +65,18 @@ def accounts_of(plan: Plan, many: Sequence[Played]) -> list[Account]:
             if tick in row.restarts:
                 boards.raw[:, lane] = start
         told[tick] = boards.step(inputs)[kept, : len(rows)]
-    return [_account(row, told[: len(row.ticks), :, lane]) for lane, row in enumerate(rows)]
+    return [_account(plan, row, told[: len(row.ticks), :, lane]) for lane, row in enumerate(rows)]
 
 
-def _account(row: "_Rows", told: NDArray[np.int32]) -> Account:
+def _account(plan: Plan, row: "_Rows", told: NDArray[np.int32]) -> Account:
+    wires, live = told[:, :-3], told[:, -3] > 0
+    rests = ~live & (wires == [output.rest for output in plan.outputs]).all(axis=1)
     return Account(
         ticks=np.array(row.ticks, np.int64),
-        wires=told[:, :-3],
-        live=told[:, -3] > 0,
+        wires=wires,
+        live=live,
         moving=told[:, -2] > 0,
+        exact=_exact(row, rests),
         restarts=row.restarts,
         broken=int(np.bitwise_or.reduce(told[:, -1])) if len(told) else 0,
     )
@@ -92,10 +99,17 @@ class _Rows:
         self._began = list(self._begin(played))
         """(cycle, tick): from when on a board that began anew reads, and its first tick after that."""
         self.restarts = frozenset(tick for _, tick in self._began)
-        played_on = outside.played
-        channels = [pulses_in(played_on.get(pin, ())) for pin in outside.pins.channels]
-        self._pulses = [list(self._by_tick(pulses, hz / 1e6)) for pulses in channels]
-        contacts = [played_on.get(pin, []) for pin in outside.pins.contacts]
+        pins, played_on = outside.pins, outside.played
+        read = widths_by_tick(outside.seen, self.ticks, hz, pins.baud)
+        wires = zip(plan.channels, pins.slots, carried(pins, played_on, hz / 1e6), strict=True)
+        readings = [
+            list(self._readings(channel, self._by_tick(pulses), slot - 1, read))
+            for channel, slot, pulses in wires
+        ]
+        self._pulses = [[reading.pulse for reading in row] for row in readings]
+        self.known = [[reading.known for reading in row] for row in readings]
+        """Of each channel and tick: whether its pulse is what the board has read; None: no good one."""
+        contacts = [played_on.get(pin, []) for pin in pins.contacts]
         self._contacts = [[level_at(edges, cycle) for cycle in self.ticks] for edges in contacts]
         self._gap = [0] * (len(plan.channels) + len(plan.contacts))
 
@@ -118,14 +132,60 @@ class _Rows:
                 ends = [end for _, end in played.stood if before < end <= now]
                 yield (ends[-1] if ends else round(before + 2 * self._period)), number
 
-    def _by_tick(self, pulses: Sequence[tuple[int, int]], cycles_per_us: float) -> Iterator[int]:
-        """The newest pulse that each tick finds, in µs."""
-        found = [0] * len(self.ticks)
+    def _by_tick(self, pulses: Sequence[Pulse]) -> dict[int, Pulse]:
+        """The newest pulse that each tick finds, by ticks that find one."""
+        found = {}
         begins = sorted(self._began)
-        for rise, fall in pulses:
-            tick = bisect_right(self.ticks, fall)
-            since = bisect_right(begins, (fall, len(self.ticks))) - 1
-            width = round((fall - rise) / cycles_per_us)
-            if tick < len(found) and width <= LONGEST_US and (since < 0 or rise > begins[since][0]):
-                found[tick] = width
-        return iter(found)
+        for pulse in pulses:
+            begun = bisect_right(begins, (pulse.end, len(self.ticks))) - 1
+            if begun < 0 or pulse.since > begins[begun][0]:
+                found[bisect_right(self.ticks, pulse.end)] = pulse
+        return found
+
+    def _readings(
+        self,
+        channel: ChannelPlan,
+        pulses: Mapping[int, Pulse],
+        slot: int,
+        read: Mapping[int, Sequence[int]],
+    ) -> Iterator["_Reading"]:
+        for tick in range(len(self.ticks)):
+            told = read[tick][slot] if tick in read else None
+            played = pulses.get(tick)
+            us = 0.0 if played is None else played.us
+            agreed = told is not None and agrees(told, us, crowded=played is not None and played.crowded)
+            pulse = (told + 1) >> 1 if agreed and told is not None else round(us)
+            good = channel.good_low_us <= pulse <= channel.good_high_us
+            yield _Reading(pulse, agreed if good or (told and not agreed) else None)
+
+
+class _Reading(NamedTuple):
+    """A channel's pulse in one tick."""
+
+    pulse: int
+    """µs as the mix has it; 0 for none."""
+    known: bool | None
+    """Whether it is what the board has read; None where there is no good pulse."""
+
+
+FRESH = 3
+"""So many pulses of a channel, and nothing of those before them is remembered: it may be a median's."""
+
+
+def _exact(row: _Rows, rests: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Of each tick, whether its wires are known to the count.
+
+    They are no more once a pulse is not known to the half µs, and again when everything rests and each
+    channel has brought enough that are, or the board has begun anew.
+    """
+    exact = np.ones(len(row.ticks), np.bool_)
+    known, fresh = True, [FRESH] * len(row.known)
+    for tick in range(len(row.ticks)):
+        if tick in row.restarts:
+            known, fresh = True, [FRESH] * len(row.known)
+        for channel, readings in enumerate(row.known):
+            if readings[tick] is not None:
+                fresh[channel] = fresh[channel] + 1 if readings[tick] else 0
+        known = 0 not in fresh and (known or bool(rests[tick] and min(fresh) >= FRESH))
+        exact[tick] = known
+    return exact

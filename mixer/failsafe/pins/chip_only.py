@@ -13,8 +13,8 @@ import numpy as np
 from mixer.board.chip.chip import Reset
 from mixer.core.plan import Guard, Plan
 from mixer.failsafe.campaign.points import Habit
-from mixer.failsafe.pins.outside import Outside
 from mixer.failsafe.pins.scripts import Act, Script
+from mixer.failsafe.pins.wires.outside import Outside
 from mixer.faults.fault import Fault
 from mixer.faults.power import Hang
 
@@ -107,20 +107,6 @@ def _serial(outside: Outside) -> None:
 
 def _hang(name: str, outside: Outside) -> None:
     outside.chip.hang(name)
-
-
-def flips_of(symbol: str, size: int, script: Script) -> Iterator[Script]:
-    """One bit of each byte of a variable, each flipped once in the same script, at its onset."""
-    for offset in range(size):
-        words = f"A bit of {symbol}+{offset} flips."
-        flip = partial(_flip, symbol, offset)
-        yield replace(script, fault=Fault(f"bit.{symbol}+{offset}", words), acts=((script.onset, flip),))
-
-
-def _flip(symbol: str, offset: int, outside: Outside) -> None:
-    """Bits by turns."""
-    was = outside.chip.peek(symbol)[offset]
-    outside.chip.poke(symbol, bytes([was ^ (1 << offset % 8)]), offset)
 
 
 def two_states(healthy: Sequence[Script]) -> Iterator[tuple[str, Script]]:

@@ -1,14 +1,16 @@
 """Held against the account: what the output pins showed, and when they last told a motor to move.
 
 An output of a robot that is not live shows rest and nothing else: its rest pulse or none, no duty, or a pin
-that nobody drives. One of a live robot shows what its wire carries, within what a microsecond at each
-channel can change. A servo pulse says what was so when it began or a little before: it is set a tick ahead.
+that nobody drives. One of a live robot shows what its wire carries, within a microsecond, or that very
+count; only where nobody knows what the board has read, within what a microsecond at each channel can
+change. A servo pulse says what was so when it began or a little before: it is set a tick ahead.
 """
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,13 +18,16 @@ from mixer.board.pins.wires import OutputPins, Shape
 from mixer.core.plan import OutputPlan, Plan
 from mixer.failsafe.pins.account import LATE, Account
 from mixer.failsafe.pins.play import Played
-from mixer.failsafe.pins.shown import PinTrace, ShownOutput, traces
+from mixer.failsafe.pins.wires.shown import PinTrace, ShownOutput, traces
 
 NEAR = 0.03
 """Of an output's span: what a microsecond more or less at every channel may change of it."""
-STEP = 1.5
-"""Counts, or µs, by which any reading at a pin may be off."""
-AHEAD_TICKS = 3
+STEP = 1.0
+"""µs by which a servo pulse may be off ..."""
+HALF = 0.5
+"""... and counts by which a duty may: it is that very count."""
+MOST_NOTED = 1000
+AHEAD_TICKS = 2
 """A servo pulse may show what its wire carried so many ticks before it."""
 
 
@@ -40,6 +45,16 @@ class Difference:
     """Whether it moves where it has to rest; else it carries what it should not, or turns under duty."""
 
 
+class _Due(NamedTuple):
+    """What an output may show at one time."""
+
+    wires: list[int]
+    stands: bool
+    """Whether only rest is due."""
+    exact: bool
+    """Whether that is known to the count."""
+
+
 @dataclass
 class Found:
     """What was seen of one played script."""
@@ -50,10 +65,14 @@ class Found:
     """The cycle in which pins last told any motor to move; None if never since the onset."""
     cut: int = 0
     """Pulses that a reset has cut short: no board can help that."""
+    exact: int = 0
+    """Pulses and duties of a robot that may move, held to the microsecond or count ..."""
+    near: int = 0
+    """... and within `NEAR` only, as nobody knows what the board has read."""
 
     def add(self, difference: Difference) -> None:
-        """Note one; a hundred are enough."""
-        if len(self.differences) < 100:
+        """Note one; a thousand of each output are enough."""
+        if sum(each.output == difference.output for each in self.differences) < MOST_NOTED:
             self.differences.append(difference)
 
 
@@ -95,13 +114,14 @@ class _Judge:
         self._ticks = account.ticks.tolist()
         self._wires = account.wires[:, number].tolist()
         self._live = account.live.tolist()
-        self._restarts = account.restarts
+        self._restarts, self._exact = account.restarts, account.exact
         self._hz = played.outside.chip.hz
         self._period = round(self._hz * tick_ms / 1000)
         self._end = played.end
         self._seen_whole = frozenset(at for at in self._ticks if at + self._period // 4 < played.end)
         self._resets = sorted(cycle for cycle, _ in played.outside.seen.resets)
-        self._near = STEP + NEAR * max(output.low_span, output.high_span)
+        self._step = STEP if wire.shape is Shape.PULSE else HALF
+        self._near = self._step + NEAR * max(output.low_span, output.high_span)
 
     def run(self) -> None:
         """Look at all of it."""
@@ -115,27 +135,37 @@ class _Judge:
     def _pulses(self) -> None:
         rest = self._output.rest
         for rise, width in self._shown.pulses(self._played.began, self._end):
-            due, stands = self._due(rise)
+            due = self._due(rise)
             moves = abs(width - rest) > STEP
             if moves:
                 self._moved(rise)
-            if moves and stands:
+            if moves and due.stands:
                 self._differ(rise, f"shows {width:.1f} µs where it has to rest", moves=True)
-            elif not min(due) - self._near <= width <= max(due) + self._near:
-                words = f"shows {width:.1f} µs where {_span(due)} is due"
+            elif not self._fits(width, due):
+                words = f"shows {width:.1f} µs where {_span(due.wires)} is due"
                 self._differ(rise, words, moves=False, rests=not moves)
 
-    def _due(self, rise: int) -> tuple[list[int], bool]:
-        """What a pulse that begins here may show, of the last ticks and what came between; if only rest."""
+    def _fits(self, value: float, due: _Due) -> bool:
+        """Whether it may show this."""
+        if due.exact:
+            self._found.exact += not due.stands
+            return any(abs(value - wire) <= self._step for wire in due.wires)
+        self._found.near += not due.stands
+        return min(due.wires) - self._near <= value <= max(due.wires) + self._near
+
+    def _due(self, rise: int) -> _Due:
+        """What a pulse that begins here may show, of the last ticks and what came between."""
         at = bisect_right(self._ticks, rise)
-        first = min(bisect_left(self._ticks, rise - (AHEAD_TICKS + 1) * self._period), max(at - 1, 0))
+        late = at > 0 and rise - self._ticks[at - 1] > LATE * self._period
+        # a tick that hung before its mix has set nothing
+        last = max(at - 2 if late else at - 1, 0)
+        first = min(bisect_left(self._ticks, rise - (AHEAD_TICKS + 1) * self._period), last)
         due = self._wires[first:at]
         stands = not any(self._live[first:at]) and set(due) <= {self._output.rest}
         anew = any(tick in self._restarts for tick in range(first, at + 1))
-        late = at > 0 and rise - self._ticks[at - 1] > LATE * self._period
         if not due or anew or late or self._reset_between(self._ticks[at - 1] if at else 0, rise):
             due = [*due, self._output.rest]
-        return due, stands
+        return _Due(due, stands, bool(self._exact[first:at].all()))
 
     def _reset_between(self, first: int, last: int) -> bool:
         at = bisect_left(self._resets, first)
@@ -143,35 +173,37 @@ class _Judge:
 
     def _duties(self) -> None:
         span = self._usual_period()
-        for first, last, due, stands in self._stretches():
+        for first, last, due in self._stretches():
             drive = self._shown.drive(first, last)
             moves = drive.forward + drive.backward > 0
             if moves:
                 self._moved(drive.last)
-            if moves and stands:
+            if moves and due.stands:
                 self._differ(first, "drives where it has to rest", moves=True)
-            elif last - first > span > 0 and last in self._seen_whole and 0 < len(due) < 3:
+            elif last - first > span > 0 and last in self._seen_whole:
                 self._carries(last, span, due)
 
-    def _stretches(self) -> Iterator[tuple[int, int, list[int], bool]]:
-        """From tick to tick, parted by resets, with what may be due, and whether only rest is."""
+    def _stretches(self) -> Iterator[tuple[int, int, _Due]]:
+        """From tick to tick, parted by resets, with what is due at the end."""
         marks = sorted({self._played.began, *self._ticks, *self._resets, self._end})
         for first, last in pairwise(marks):
             at = bisect_right(self._ticks, first) - 1
             if first in self._resets or at < 0 or self._reset_between(self._ticks[at] + 1, first):
-                yield first, last, [0], True
+                yield first, last, _Due([0], stands=True, exact=True)
                 continue
             before = at - 1 if at and at not in self._restarts else at
             due = self._wires[before : at + 1]
             stands = not any(due) and not any(self._live[before : at + 1])
-            yield first, last, [*due, 0] if last - first > LATE * self._period else due, stands
+            late = last - first > LATE * self._period
+            exact = bool(self._exact[before : at + 1].all())
+            yield first, last, _Due([*due, 0] if late else due[-1:], stands, exact)
 
-    def _carries(self, last: int, span: int, due: list[int]) -> None:
+    def _carries(self, last: int, span: int, due: _Due) -> None:
         """At the end of a tick the duty has long been what it is."""
         drive = self._shown.drive(last - span, last)
         value = (drive.forward - drive.backward) / span * self._wire.top
-        if not min(due) - self._near <= value <= max(due) + self._near:
-            words = f"carries {value:.1f} where {_span(due)} is due"
+        if not self._fits(value, due):
+            words = f"carries {value:.1f} where {_span(due.wires)} is due"
             self._differ(last, words, moves=False, rests=not drive.last)
 
     def _usual_period(self) -> int:

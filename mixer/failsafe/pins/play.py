@@ -9,13 +9,12 @@ import numpy as np
 from mixer.board.chip.chip import Reset
 from mixer.core.plan import Plan
 from mixer.errors import ChipError
-from mixer.failsafe.pins.outside import ChannelWires, Outside, amid
 from mixer.failsafe.pins.scripts import Act, Script
+from mixer.failsafe.pins.wires.onto import ChannelWires, TrainWire, Wires
+from mixer.failsafe.pins.wires.outside import Outside, amid
 
 SLICE_MS = 10
 """So long at a time; then the ticks are looked at anew, so that pulses end well between two of them."""
-AHEAD_MS = 6
-"""A pulse is planned so long before its end, which is longer than it is."""
 BOOT_MS = 400
 """A board that shows no tick by then shows none."""
 HELD_US = 200
@@ -41,6 +40,8 @@ class Played:
     """Cycle at which nobody looked any more."""
     stood: tuple[tuple[int, int], ...]
     """From when to when the program did not get to run."""
+    astray: bool = False
+    """Whether the program went where the simulated chip did not follow it, and so ended all."""
 
 
 class Player:
@@ -50,7 +51,7 @@ class Player:
         self.plan, self.outside = plan, outside
         self.tick = round(outside.chip.hz * plan.tick_ms / 1000)
         """Cycles of a tick as the board counts it."""
-        self._wires = ChannelWires(plan, outside)
+        self._wires: Wires = ChannelWires(plan, outside)
         self._onset, self._clock = 0, 1.0
         self._rng = np.random.default_rng(0)
         self._stood: list[tuple[int, int]] = []
@@ -62,7 +63,7 @@ class Player:
     def boot(self, script: Script) -> int:
         """Power up with every channel low; the cycle of the reset."""
         began = self.outside.now
-        for pin in self.outside.pins.channels:
+        for pin in dict.fromkeys(self.outside.pins.channels):
             self.outside.plan(began, pin, 0)
         for pin, level in zip(self.outside.pins.contacts, script.contacts[0].tolist(), strict=True):
             self.outside.plan(began, pin, level)
@@ -80,9 +81,23 @@ class Player:
         """All of it."""
         self._rng = np.random.default_rng([script.lane, *script.fault.key.encode()])
         self._onset, self._clock = script.onset, script.clock
+        if self.outside.pins.train:
+            self._wires = TrainWire(self.plan, self.outside, script.onset, script.spoiled)
         began = self.boot(script)
-        first = amid(self.outside.now + self.ms(AHEAD_MS), self.outside.ticks[-1], self.tick)
+        free = self._wires.begin()
+        first = amid(free + self.ms(self._wires.ahead_ms), self.outside.ticks[-1], self.tick)
         self._stood.clear()
+        astray = False
+        try:
+            self._through(script, first)
+        except ChipError:
+            if not script.may_stray:
+                raise
+            astray = True
+        onset, end = self._at(first, script.onset), self.outside.now
+        return Played(script, self.outside, began, first, onset, end, tuple(self._stood), astray)
+
+    def _through(self, script: Script, first: int) -> None:
         planned = 0
         for number, act in self._acts(script):
             while self._at(first, number) > self.outside.now:
@@ -90,8 +105,6 @@ class Player:
                 self.outside.run(min(self.outside.now + self.ms(SLICE_MS), self._at(first, number)))
             act(self.outside)
         self.outside.run(self.outside.now + self.ms(AFTER_MS))
-        onset, end = self._at(first, script.onset), self.outside.now
-        return Played(script, self.outside, began, first, onset, end, tuple(self._stood))
 
     def _at(self, first: int, number: float) -> int:
         """Where a tick of the script is: from the onset on by a clock that may be wrong."""
@@ -121,19 +134,17 @@ class Player:
 
     def _plan(self, script: Script, first: int, planned: int) -> int:
         """Edges of the ticks that are near enough; how many ticks are planned now."""
-        horizon = self.outside.now + self.ms(SLICE_MS + AHEAD_MS)
+        horizon = self.outside.now + self.ms(SLICE_MS + self._wires.ahead_ms)
         while planned < len(script.pulses) and self._at(first, planned) < horizon:
             self._plan_tick(script, first, planned)
             planned += 1
         return planned
 
     def _plan_tick(self, script: Script, first: int, number: int) -> None:
-        wrong = number >= script.onset
-        for channel, pulse in enumerate(script.pulses[number].tolist()):
-            share = self._rng.uniform(-0.2, 0.2)
-            if pulse:
-                fall, wide = self._amid(first, number + share), pulse * (self._clock if wrong else 1.0)
-                self._wires.plan(channel, fall, round(wide))
+        pulses = script.pulses[number] * (self._clock if number >= script.onset else 1.0)
+        shares = self._rng.uniform(-0.2, 0.2, len(pulses)).tolist()
+        ends = [self._amid(first, number + share) for share in shares]
+        self._wires.plan(number, ends, np.rint(pulses).astype(int).tolist())
         now, before = script.contacts[number], script.contacts[max(number - 1, 0)]
         for contact in np.flatnonzero(now != before).tolist():
             pin = self.outside.pins.contacts[contact]

@@ -3,12 +3,7 @@
 from mixer.core.plan import Plan, Wire
 from mixer.failsafe.report.stop import WIRE_FRAME_MS, Stop
 from mixer.faults.fault import Fault
-from mixer.faults.power import Hang
-
-WATCHDOG_MS = 64
-"""What the firmware's watchdog waits for (WATCHDOG_MS of its config.h) ..."""
-WATCHDOG_OFF = 0.1
-"""... and how far the oscillator behind it may be off (ATmega328P data sheet: 128 kHz, about 10 %)."""
+from mixer.faults.power import WATCHDOG_MS, WATCHDOG_OFF, Hang
 
 
 def output_ms(plan: Plan) -> float:

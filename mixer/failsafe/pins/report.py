@@ -8,6 +8,8 @@ from pydantic import computed_field
 
 from mixer.board.chip.known import chip_of
 from mixer.board.engine.flashed import Flashed, flash
+from mixer.board.image.fields import slots_of
+from mixer.board.project.source import sources_of
 from mixer.errors import OptionError
 from mixer.failsafe.pins.chip_only import cases_of, lost_by_a_wrong_clock, scripts_for
 from mixer.failsafe.pins.flips import Flip, flips
@@ -23,9 +25,6 @@ from mixer.profile.profile import Profile
 DEFAULT_SCENARIOS = 300
 BRIEF_S = 0.1
 """Scenarios last as long as the plan's own times need, and no longer."""
-VARIABLES = ("state", "board")
-"""What the firmware remembers, as its C calls it: the mix's state; reader, time-keeping and frame."""
-
 Progress = Callable[[float], None]
 
 
@@ -78,12 +77,12 @@ def report_at_pins(
     healthy = list(scripts_with(request, "none"))
     scripts = list(scripts_for(list(cases_of(build.plan, loops)), healthy))
     scripts[:0] = lost_by_a_wrong_clock(list(scripts_with(request, "all-lost")))
-    variables = [(name, image.symbols[name].size) for name in VARIABLES]
+    slots = list(slots_of(image, sources_of(profile, loadout, flashed.wiring)))
     ends = (0.5, 0.7, 1.0) if bits else (0.8, 1.0)
     campaign = run_at_pins(rig, request, partial(_tell, progress, 0.0, ends[0]))
     judged = judged_scripts(rig, scripts, partial(_tell, progress, *ends[:2]))
     chip = lines_of(rig, list(dict.fromkeys(script.fault for script in scripts)), judged)
-    flipped = flips(rig, variables, healthy, partial(_tell, progress, *ends[1:])) if bits else ()
+    flipped = flips(rig, slots, healthy, partial(_tell, progress, *ends[1:])) if bits else ()
     name = build.robot.robot.name
     return PinsReport(
         name, loadout, flashed.board.name, flashed.fingerprint, stop, options.seed, campaign, chip, flipped
@@ -92,11 +91,6 @@ def report_at_pins(
 
 def _judgeable(flashed: Flashed) -> Flashed:
     """The same. Raises OptionError where its wires are none that this can play or read."""
-    if flashed.pins.train:
-        raise OptionError(
-            "the faults at pins are played on a wire a channel, and this robot has one for all",
-            "leave --engine board away: the campaign itself knows no wires",
-        )
     if not flashed.pins.tick:
         raise OptionError(
             f"no pin of the {flashed.board.name} is left to show when each tick begins",

@@ -18,6 +18,8 @@ from mixer.failsafe.report.stop import Stop
 from mixer.faults.fault import Fault
 from mixer.faults.power import Hang
 
+MOST_TOLD = 100
+"""Breaches of one scenario."""
 DISARMS = (Habit.ARM_AGAIN, Habit.ARM_PUSHED, Habit.DISARM)
 """Habits after which a robot that stops may have been stopped by a hand."""
 
@@ -48,6 +50,8 @@ class Seen:
     by_itself: bool
     """Whether a robot that was live, and that no hand disarmed, stopped."""
     cut: int
+    exact: int
+    near: int
     late: bool
     """Whether something moved beyond what is promised."""
     breaches: tuple[Breach, ...]
@@ -70,6 +74,10 @@ class PinFault:
     breaches: tuple[Breach, ...]
     cut: int
     """Servo pulses that a reset cut short."""
+    exact: Annotated[int, Field(serialization_alias="held_to_the_count")]
+    """Pulses and duties of a robot that may move, held to 1 µs or the very count."""
+    near: Annotated[int, Field(serialization_alias="held_nearly")]
+    """And those held to some share of the span, as nobody knows what the board had read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,9 +130,12 @@ def seen_of(plan: Plan, stop: Stop, played: Played, account: Account, found: Fou
         _reached(plan, played, account),
         live and alone and stopped,
         found.cut,
+        found.exact,
+        found.near,
         promised is not None and last is not None and last > promised,
         tuple(
-            Breach(script.lane, each.output, round(each.ms, 3), each.words) for each in found.differences
+            Breach(script.lane, each.output, round(each.ms, 3), each.words)
+            for each in found.differences[:MOST_TOLD]
         ),
     )
 
@@ -177,6 +188,8 @@ def _line(promised: float | None, fault: Fault, mine: Sequence[Seen]) -> PinFaul
         verdict=_verdict(promised, fault, mine),
         breaches=breaches,
         cut=sum(each.cut for each in mine),
+        exact=sum(each.exact for each in mine),
+        near=sum(each.near for each in mine),
     )
 
 

@@ -17,10 +17,10 @@ from mixer.core.plan import Plan
 from mixer.failsafe.campaign.run import Request
 from mixer.failsafe.pins.account import Account, accounts_of
 from mixer.failsafe.pins.judge import Found, judged
-from mixer.failsafe.pins.outside import Outside
 from mixer.failsafe.pins.play import Played, Player
 from mixer.failsafe.pins.results import PinResult, Seen, result_of, seen_of
 from mixer.failsafe.pins.scripts import Script, faults_at_pins, scripts_of
+from mixer.failsafe.pins.wires.outside import Outside
 from mixer.failsafe.report.stop import Stop
 from mixer.faults.fault import Fault
 
@@ -54,7 +54,7 @@ class Judged(NamedTuple):
 
 def run_at_pins(rig: Rig, request: Request, progress: Progress | None = None) -> PinResult:
     """The campaign's faults: `request.scenarios` of them or a few more."""
-    faults = faults_at_pins(rig.plan)
+    faults = faults_at_pins(rig.plan, round(request.frame_ms * 1000) if rig.pins.train else 0)
     return lines_of(rig, faults, judged_scripts(rig, list(scripts_of(request, faults)), progress))
 
 
@@ -98,4 +98,11 @@ def _played(rig: Rig, scripts: Sequence[Script]) -> Iterator[list[Played]]:
 
 
 def _play(rig: Rig, chip: Chip, scripts: Sequence[Script]) -> list[Played]:
-    return [Player(rig.plan, Outside(chip, rig.pins)).play(script) for script in scripts]
+    """On one chip, as long as it goes on; then on another."""
+    found = []
+    with ExitStack() as stack:
+        for script in scripts:
+            found.append(Player(rig.plan, Outside(chip, rig.pins)).play(script))
+            if found[-1].astray:
+                chip = stack.enter_context(closing(rig.power_up()))
+    return found

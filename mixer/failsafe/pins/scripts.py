@@ -17,12 +17,14 @@ from mixer.failsafe.campaign.layers import Batch, Numbers
 from mixer.failsafe.campaign.points import Habit
 from mixer.failsafe.campaign.run import Request, setting_of
 from mixer.failsafe.campaign.scene import Scene, Setting
-from mixer.failsafe.pins.outside import Outside
+from mixer.failsafe.pins.trains import TrainFault, in_a_train, train_faults
+from mixer.failsafe.pins.wires.onto import Spoiled, whole
+from mixer.failsafe.pins.wires.outside import Outside
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault, Flags, Ints
 from mixer.faults.power import Hang, WrongClock
 
-ALWAYS = ("none", "all-lost", "power-up", "reset", "overrun.once", "hang")
+ALWAYS = ("none", "all-lost", "power-up", "reset", "overrun.once", "hang", "train.merged", "train.no-gap")
 """Keys of the faults that are tried however few scenarios there are."""
 Act = Callable[[Outside], None]
 ROUND = 4 * len(Habit)
@@ -57,6 +59,10 @@ class Script:
     """Whether the model moved anything just before the onset."""
     acts: tuple[tuple[int, Act], ...] = ()
     """What else is done to the chip, each before a tick; -1: at its reset."""
+    spoiled: Spoiled = whole
+    """What becomes of the trains on a pulse-sum wire from the onset on."""
+    may_stray: bool = False
+    """Whether the program may go where a simulated chip does not follow it: the script ends there."""
 
 
 def at_pins(fault: Fault) -> bool:
@@ -65,15 +71,16 @@ def at_pins(fault: Fault) -> bool:
     return (acts and not fault.damage) or fault.from_power_up or fault.key == "none"
 
 
-def faults_at_pins(plan: Plan) -> tuple[Fault, ...]:
+def faults_at_pins(plan: Plan, train_us: int = 0) -> tuple[Fault, ...]:
     """The campaign's catalogue, less what is broken below the firmware.
 
-    How long a hang lasts is the board's own watchdog's business, so there is one.
+    With a pulse-sum wire, and a train on it every `train_us`, what such a wire can have as well. How long a
+    hang lasts is the board's own watchdog's business, so there is one.
     """
     found = [fault for fault in catalogue(plan) if at_pins(fault) and not isinstance(fault, Hang)]
     hang = next(fault for fault in catalogue(plan) if isinstance(fault, Hang))
     found.append(replace(hang, key="hang", words="The firmware hangs until the board's watchdog bites."))
-    return tuple(found)
+    return (*map(in_a_train, found), *train_faults(train_us)) if train_us else tuple(found)
 
 
 def scripts_of(request: Request, faults: Sequence[Fault]) -> Iterator[Script]:
@@ -193,4 +200,5 @@ class _Record:
             isinstance(fault, Hang),
             clock,
             bool(self._moving[int(scene.points.onset[lane]) - 1][lane]),
+            spoiled=fault.spoiled if isinstance(fault, TrainFault) else whole,
         )

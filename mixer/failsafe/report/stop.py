@@ -4,7 +4,9 @@ from dataclasses import dataclass
 
 from pydantic import computed_field
 
+from mixer.board.wiring.wires import channels_of
 from mixer.core.plan import Plan, Wire
+from mixer.faults.power import watchdog_ticks
 from mixer.laws.expect import LATE_TICKS, loss_ms, lost_ms, stop_ms
 from mixer.profile.profile import Profile
 
@@ -26,6 +28,8 @@ class Stop:
 
     late: str
     """What a tick that comes late does."""
+    hang: str
+    """What ends a hang, which the mix cannot see."""
     parts: tuple[tuple[str, float], ...]
     """From the radio's last good frame to the last moving pulse on a wire: each part by name, in ms."""
 
@@ -52,21 +56,32 @@ def stop_of(profile: Profile, loadout: str | None) -> Stop:
         reaction_ms=stop_ms(plan),
         words=_words(plan),
         late=_late(plan),
-        parts=_parts(plan),
+        hang=_hang(plan),
+        parts=_parts(plan, _whole_pulse_ms(profile, loadout)),
     )
 
 
 PULSE_MS = 2.5
 """The longest pulse on a channel's wire: it is measured when it ends (common practice, no source)."""
+TRAIN_GAP_MS = 2.7
+"""Of a pulse-sum wire: so long after its last pulse a train is over (GAP of the firmware's reader.c)."""
 WIRE_FRAME_MS = 20.0
 """From one servo pulse of an output to the next (common practice, no source)."""
 
 
-def _parts(plan: Plan) -> tuple[tuple[str, float], ...]:
+def _whole_pulse_ms(profile: Profile, loadout: str | None) -> float:
+    """From its begin until a pulse is known: of a pulse-sum wire it is a whole train with its gap."""
+    robot = profile.robot(loadout)
+    if robot.receiver.wire == "channels":
+        return PULSE_MS
+    return channels_of(robot) * PULSE_MS + TRAIN_GAP_MS
+
+
+def _parts(plan: Plan, pulse_ms: float) -> tuple[tuple[str, float], ...]:
     """A median adds nothing: what is lost is the last pulse, whatever it was."""
     pulses = any(output.wire is Wire.PULSE for output in plan.outputs)
     return (
-        ("pulse", PULSE_MS),
+        ("pulse" if pulse_ms == PULSE_MS else "train of pulses", pulse_ms),
         ("tick that reads it", plan.tick_ms),
         ("loss", lost_ms(plan)),
         ("ramp", stop_ms(plan)),
@@ -85,4 +100,13 @@ def _late(plan: Plan) -> str:
     return (
         f"a tick that begins {LATE_TICKS * plan.tick_ms} ms late or more: outputs stand as they are until "
         f"it does, then rest at once; the robot {again}"
+    )
+
+
+def _hang(plan: Plan) -> str:
+    again = "arms as after power-up" if plan.guard.arm is None else "waits to be armed again"
+    return (
+        "a hang: the mix cannot see it; outputs stand as they are until the board's watchdog starts it "
+        f"anew, {watchdog_ticks(plan.tick_ms) * plan.tick_ms} ms at most by `export --board`; then "
+        f"rest, and the robot {again}"
     )

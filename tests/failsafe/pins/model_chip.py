@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from mixer.board.chip.chip import UNDRIVEN, Edge, Reset, Seen, Train
+from mixer.board.frames import Frame, encode
 from mixer.board.pins.wires import OutputPins, Pins, Shape
 from mixer.core.layout import layout_of
 from mixer.core.plan import Plan, Wire
@@ -19,6 +20,7 @@ BOOT_MS = 1
 SAYS_WHO_MS = 6
 """From its start to its first tick it says who it is."""
 WATCHDOG_MS = 64
+BAUD = 500_000
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,12 @@ class Wrongs:
     """Whether its direction changes under a running duty."""
     creeps_at_reset_us: int = 0
     """How much its first servo pulse after a start is off."""
+    gain: float = 1.0
+    """How much too far its outputs go from rest."""
+    misreads: float = 1.0
+    """How much too long it finds every pulse, and says so."""
+    silent: bool = False
+    """Whether nothing comes on its serial line."""
 
 
 def pins_for(plan: Plan, *, bridge: bool = False) -> Pins:
@@ -50,6 +58,9 @@ def pins_for(plan: Plan, *, bridge: bool = False) -> Pins:
         tuple(f"S{number}" for number in range(len(plan.contacts))),
         tuple(outputs),
         "T",
+        slots=tuple(range(1, len(plan.channels) + 1)),
+        contact_inputs=tuple(range(1, len(plan.contacts) + 1)),
+        baud=BAUD,
     )
 
 
@@ -66,6 +77,7 @@ class ModelChip:
         self._inputs: dict[str, list[tuple[int, int]]] = {}
         self._out: list[Edge] = []
         self._seen = Seen([], [], [], [])
+        self._serial: list[tuple[int, int]] = []
         self._tick = self._ms(plan.tick_ms)
         self._calls: list[tuple[int, int, Callable[[], None]]] = []
         self._number = 0
@@ -88,7 +100,9 @@ class ModelChip:
         self._out.sort()
         done = [edge for edge in self._out if edge.cycle <= until]
         self._out = self._out[len(done) :]
-        seen = Seen(sorted(done), sorted(self._seen.trains), [], list(self._seen.resets))
+        told = [(byte, cycle) for byte, cycle in self._serial if cycle <= until]
+        self._serial = self._serial[len(told) :]
+        seen = Seen(sorted(done), sorted(self._seen.trains), told, list(self._seen.resets))
         self._seen = Seen([], [], [], [])
         return seen
 
@@ -111,8 +125,9 @@ class ModelChip:
         """Nothing is open."""
 
     def reset(self, reason: Reset, held: int = 0) -> None:
-        """Pins float at once."""
+        """Pins float at once, and nothing more is said."""
         self._flush(self.cycle)
+        self._serial = [(byte, cycle) for byte, cycle in self._serial if cycle <= self.cycle]
         self._out = [edge for edge in self._out if edge.cycle <= self.cycle]
         for output in self.pins.outputs:
             self._out += [Edge(self.cycle, pin, UNDRIVEN) for pin in output.pins]
@@ -154,6 +169,7 @@ class ModelChip:
 
     def _begin(self) -> None:
         self._board.power_up()
+        self._told = 0
         self._show([output.rest for output in self.plan.outputs])
         self._reads_from = self.cycle
         self._well()
@@ -184,9 +200,16 @@ class ModelChip:
             self._begin()
             return
         self._out += [Edge(self.cycle, self.pins.tick, 1), Edge(self.cycle + 4000, self.pins.tick, 0)]
-        signals = self._board.step(self._read())
+        half_us, levels = self._read()
+        signals = self._board.step([*((width + 1) >> 1 for width in half_us), *levels])
         self._reads_from = self.cycle
         sent = [signals[place] for place in self._wires]
+        if not self.wrongs.silent:
+            self._tell(half_us)
+        sent = [
+            round(output.rest + self.wrongs.gain * (wire - output.rest))
+            for output, wire in zip(self.plan.outputs, sent, strict=True)
+        ]
         if self.wrongs.inverted:
             sent = [2 * output.rest - wire for output, wire in zip(self.plan.outputs, sent, strict=True)]
         self._at(self.cycle + 4000, lambda: self._show(sent))
@@ -194,8 +217,17 @@ class ModelChip:
         self._well()
         self._at(max(self._last + self._tick, self.cycle), self._keep_time)
 
-    def _read(self) -> list[int]:
-        found = []
+    def _tell(self, half_us: list[int]) -> None:
+        """A frame, the first byte as the tick ends."""
+        frame = Frame(self._told, round(self.cycle * 1e6 / self.hz) & 0xFFFFFFFF, tuple(half_us))
+        self._told = (self._told + 1) & 0xFFFF
+        byte_long = self.hz * 10 // BAUD
+        for number, byte in enumerate(encode(frame), start=1):
+            self._serial.append((byte, self.cycle + 4000 + number * byte_long))
+
+    def _read(self) -> tuple[list[int], list[int]]:
+        """Half µs of every channel, levels of every contact."""
+        found, levels = [], []
         for pin in self.pins.channels:
             rise = width = 0
             edges = self._inputs.setdefault(pin, [])
@@ -206,12 +238,12 @@ class ModelChip:
                 if level:
                     rise = cycle
                 elif rise and cycle > self._reads_from:
-                    width = round((cycle - rise) * 1e6 / self.hz)
+                    width = round(self.wrongs.misreads * (cycle - rise) * 2e6 / self.hz)
             found.append(width)
         for pin in self.pins.contacts:
             edges = self._inputs.get(pin, [])
-            found.append(edges[bisect_right(edges, (self.cycle, 2)) - 1][1] if edges else 0)
-        return found
+            levels.append(edges[bisect_right(edges, (self.cycle, 2)) - 1][1] if edges else 0)
+        return found, levels
 
     def _servo(self) -> None:
         for number, output in enumerate(self.pins.outputs):

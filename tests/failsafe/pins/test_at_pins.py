@@ -52,7 +52,7 @@ def run(
     """Some faults on the model of a board, `each` times."""
     request, stop = robot(each * len(keys), duty=shape is not Shape.PULSE)
     known = {fault.key: fault for fault in faults_at_pins(request.plan)}
-    monkeypatch.setattr(at_pins, "faults_at_pins", lambda _: tuple(known[key] for key in keys))
+    monkeypatch.setattr(at_pins, "faults_at_pins", lambda *_: tuple(known[key] for key in keys))
     pins = pins_for(request.plan, bridge=shape is Shape.BRIDGE)
     plan = on_board or request.plan
     rig = at_pins.Rig(request.plan, stop, pins, lambda: ModelChip(plan, pins, wrongs), jobs=1)
@@ -92,6 +92,8 @@ WRONG = {
     "sees no tick late": (Wrongs(late_ticks=1e9), "overrun.once", "has to rest"),
     "has no watchdog": (Wrongs(watchdog=False), "hang", None),
     "drives the wrong way": (Wrongs(inverted=True), "none", "shows .* where"),
+    "goes 1 % too far": (Wrongs(gain=1.01), "none", "shows .* where"),
+    "measures 1 % too long, and says so": (Wrongs(misreads=1.01), "none", "shows .* where"),
     "twitches as it starts": (Wrongs(creeps_at_reset_us=80), "reset", "shows 15[78].* has to rest"),
 }
 
@@ -107,6 +109,16 @@ def test_a_wrong_board_is_caught(what: str, monkeypatch: pytest.MonkeyPatch) -> 
     else:
         assert found.in_time is not None
         assert found.in_time < found.scenarios
+
+
+@pytest.mark.parametrize("silent", [False, True])
+def test_outputs_are_held_to_the_count_where_frames_tell(
+    silent: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And nearly, where they do not: a right board that says nothing is found right as well."""
+    found = line(run(("none",), monkeypatch, Wrongs(silent=silent)), "none")
+    assert found.verdict is FaultVerdict.DRIVES_ON
+    assert (found.exact > 0, found.near > 0) == (not silent, silent)
 
 
 def test_a_direction_that_changes_under_duty_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:

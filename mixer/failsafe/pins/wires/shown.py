@@ -56,9 +56,31 @@ class PinTrace:
                 if rise + run.high > first:
                     yield max(rise, first), min(rise + run.high, last)
 
+    def total(self, first: int, last: int) -> tuple[int, int]:
+        """For how long it was high within a stretch, and until when; runs are reckoned, not stepped."""
+        found, until = 0, 0
+        at = max(bisect_right(self.starts, first) - 1, 0)
+        for run in self.runs[at:]:
+            if run.cycle >= last:
+                break
+            high, end = _high_until(run, last)
+            before, _ = _high_until(run, first)
+            if high > before:
+                found, until = found + high - before, max(until, end)
+        return found, until
+
     def level(self, cycle: int) -> int:
         """1 where it is high then."""
         return int(any(True for _ in self.high(cycle, cycle + 1)))
+
+
+def _high_until(run: Run, cycle: int) -> tuple[int, int]:
+    """For how long a run had been high by a cycle, and until when."""
+    if cycle <= run.cycle:
+        return 0, 0
+    whole = min((cycle - run.cycle - 1) // run.period, run.repeats - 1)
+    begun = run.cycle + whole * run.period
+    return whole * run.high + min(cycle - begun, run.high), min(begun + run.high, cycle)
 
 
 def traces(seen: Seen, pins: Iterable[str], end: int) -> dict[str, PinTrace]:
@@ -133,6 +155,16 @@ class ShownOutput:
     def drive(self, first: int, last: int) -> Drive:
         """How long a duty's pins drove each way in a stretch; both inputs of a bridge high drive none."""
         assert self.second is not None
+        mine_high, mine_last = self.main.total(first, last)
+        other_high, other_last = self.second.total(first, last)
+        if not mine_high and (not other_high or self.output.shape is Shape.DUTY):
+            return Drive(0, 0, 0)
+        if not other_high:
+            return Drive(mine_high, 0, mine_last)
+        if not mine_high:
+            return Drive(0, other_high, other_last)
+        if self.output.shape is Shape.DUTY and other_high == last - first:
+            return Drive(0, mine_high, mine_last)
         mine = list(self.main.high(first, last))
         other = list(self.second.high(first, last)) if mine or self.output.shape is Shape.BRIDGE else []
         if self.output.shape is Shape.DUTY:
