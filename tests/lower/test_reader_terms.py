@@ -11,6 +11,7 @@ from tests.lower.reader import meaning
 from tests.lower.reader.c99 import Reader, Value, parsed
 from tests.lower.reader.judge import Judge
 from tests.lower.reader.preprocess import UnequalError
+from tests.lower.reader.single import SingleTerms
 from tests.lower.reader.terms import Flag, Number, Terms, opposite
 
 ENDS = st.tuples(st.integers(-60, 60), st.integers(0, 90)).map(
@@ -38,7 +39,7 @@ KINDS = (
 @given(st.lists(ENDS, min_size=2, max_size=3), st.data())
 def test_terms_mean_what_arithmetic_says(ends: list[Range], data: st.DataObject) -> None:
     """Sums, products, shifts, remainders and choices of small numbers, made one on another at random."""
-    terms = Terms()
+    terms = SingleTerms()
     made: list[tuple[Number, int]] = []
     values: dict[Any, Any] = {}
     for at, reach in enumerate(ends):

@@ -54,9 +54,9 @@ def test_every_robots_c_is_its_graph_where_an_int_has_32_bits(robot: str) -> Non
     assert prove(plan_of_robot(robot), 32).members > 10
 
 
-SETTLED = (1, 2, 10, 19, 25, 29, 31)
-"""Of those tried. In 4, 5, 7, 8, 11, 13, 16, 20, 22, 23 and 28 something is neither shown to be right
-nor found to be wrong: `test_c_states.py` ticks them from thousands of states, and no number differs."""
+SETTLED = (1, 2, 4, 5, 7, 8, 10, 11, 13, 19, 20, 22, 23, 25, 28, 29, 31)
+"""Of those tried, each within some seconds. In 16 something is neither shown to be right nor found to be
+wrong within a minute: `test_c_states.py` ticks it from thousands of states, and no number differs."""
 
 
 @pytest.mark.long
@@ -147,7 +147,7 @@ def _too_early(_: Emitter) -> Emitter:
 
 
 def _the_same_for_all(emit: Emitter) -> Emitter:
-    return lambda graph, parts: emit(graph, parts[:1] * len(parts))
+    return lambda graph, parts: emit(graph, [part._replace(constants=parts[0].constants) for part in parts])
 
 
 WRONG_EMITTERS: dict[str, tuple[Any, str, Callable[[Emitter], Emitter]]] = {
@@ -161,7 +161,7 @@ WRONG_EMITTERS: dict[str, tuple[Any, str, Callable[[Emitter], Emitter]]] = {
 }
 
 
-@pytest.mark.parametrize("mistake", WRONG_EMITTERS)
+@pytest.mark.parametrize("mistake", cases(list(WRONG_EMITTERS)[:-1], list(WRONG_EMITTERS)[-1:]))
 def test_a_wrong_emitter_is_found(mistake: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """The emitter itself changed in one place."""
     place, name, change = WRONG_EMITTERS[mistake]

@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 
 from tests.lower.reader import meaning
-from tests.lower.reader.cases import Case, known_flags
-from tests.lower.reader.judge import Judge
+from tests.lower.reader.cases import under
+from tests.lower.reader.judge import MOST_CASES, Judge
 from tests.lower.reader.terms import Atom, Flag, Number
 
-MOST_CANDIDATES = 4
+MOST_CANDIDATES = 8
 FEW = 3
 """So many different values make a likeness worth a question."""
 
@@ -37,19 +37,23 @@ class Alike:
 
     def known(self, term: Number | Flag, path: Sequence[Flag] = ()) -> Number | Flag:
         """One that the term is proven to be, wherever the path leads, else itself."""
+        if isinstance(term, Number):
+            term = self.judge.terms.named(term)
         likely = self.likely(term)
         if isinstance(term, bool) or (isinstance(term, Number) and not term.parts) or term in likely:
             return term
-        found = next((other for other in likely[:MOST_CANDIDATES] if self.judge.guess(term, other)), term)
+        latest = likely[-MOST_CANDIDATES:][::-1]  # of equal nodes that which more hangs on
+        found = next((other for other in latest if self.judge.guess(term, other)), term)
         return self._known_on(path, term) if found is term and path and isinstance(term, Number) else found
 
     def _known_on(self, path: Sequence[Flag], term: Number) -> Number:
         """The same where it is so on the path alone."""
-        here = Case(self.judge.terms, {}, known_flags(path))
+        here = under(self.judge.terms, path)
         seen = here.number(term)
-        for other in self._likely_on(path, term)[:MOST_CANDIDATES]:
+        for other in self._likely_on(path, term)[: MOST_CANDIDATES // 2]:
             there = here.number(other)
-            if self.judge.same_in_full(seen, there):
+            judge = Judge(here.terms, self.judge.steps // 100, depth=MOST_CASES)
+            if judge.same(seen, there):
                 return other
         return term
 
@@ -75,7 +79,7 @@ class Alike:
         likely = self.likely(term)
         is_open = isinstance(term, Number) and term.parts and term not in likely
         first = likely[:MOST_CANDIDATES] if is_open else []
-        found = next((other for other in first if self.judge.same_in_full(term, other)), term)
+        found = next((other for other in first if self.judge.likely_same(term, other)), term)
         if found not in likely:
             likely.append(found)
         return found

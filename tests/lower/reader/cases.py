@@ -1,8 +1,9 @@
 """Terms where more is known: a flag that holds or does not, an atom that can be one number only."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from mixer.lower.graph.nodes import Range
 from tests.lower.reader.terms import Atom, Flag, Literal, Number, Terms, cone, opposite
 
 
@@ -13,6 +14,10 @@ class Case:
     terms: Terms
     numbers: Mapping[Atom, Number]
     flags: Mapping[Atom, Flag]
+    narrows: bool = False
+    """Whether the terms are this case's own, with bounds that hold in it alone."""
+    apart: bool = False
+    """Whether what is named is taken apart."""
     made: dict[Atom, Number | Flag] = field(default_factory=dict)
 
     def number(self, number: Number) -> Number:
@@ -27,7 +32,19 @@ class Case:
             part = self.made[atom]
             assert isinstance(part, Number)
             total = self.terms.plus(total, self.terms.times(part, factor))
-        return total
+        return self._bounded(total, self.terms.reach(number)) if self.narrows else total
+
+    def _bounded(self, number: Number, reach: Range) -> Number:
+        """A number of which bounds are known by its origin; a constant, where they leave nothing else."""
+        terms = self.terms
+        low, high = terms.reach(terms.remember(number, reach))
+        return terms.constant(low) if low == high else number
+
+    def flag(self, flag: Flag) -> Flag:
+        """A flag in this case."""
+        for atom in cone([flag], {*self.numbers, *self.flags}):
+            self._make(atom)
+        return self._flag(flag)
 
     def _flag(self, flag: Flag) -> Flag:
         if isinstance(flag, bool):
@@ -42,7 +59,10 @@ class Case:
         elif atom in self.flags:
             self.made[atom] = self.flags[atom]
         elif atom not in self.made:
-            self.made[atom] = self._anew(atom)
+            made = self._anew(atom)
+            if self.narrows and isinstance(made, Number):
+                made = self._bounded(made, self.terms.bounds(atom))
+            self.made[atom] = made
 
     def _anew(self, atom: Atom) -> Number | Flag:
         terms = self.terms
@@ -53,6 +73,9 @@ class Case:
         if atom.kind == "choose":
             flag, a, b = atom.args
             return terms.choose(self._flag(flag), self._sum(a), self._sum(b))
+        if atom.kind == "named":
+            whole = self._sum(atom.args[0])
+            return terms.alone(atom) if whole is atom.args[0] and not self.apart else whole
         args = [self._sum(arg) if isinstance(arg, Number) else arg for arg in atom.args]
         nothing = terms.constant(0)
         made = {
@@ -74,16 +97,12 @@ def asked_of(terms: Terms, choice: Atom, atoms: Iterable[Atom]) -> dict[Atom, Fl
     return {atom: terms.whole[atom][choice] for atom in atoms if choice in terms.whole.get(atom, ())}
 
 
-def pinned(terms: Terms, flag: Flag) -> dict[Atom, Number] | None:
-    """The one value that a flag leaves an atom where it holds; None where it leaves several."""
-    if not isinstance(flag, Literal) or flag.atom.kind != "negative" or len(flag.atom.args[0].parts) != 1:
-        return None
-    gap = flag.atom.args[0]
-    reach, (only, factor) = terms.reach(gap), gap.parts[0]
-    end = -1 if flag.holds else 0
-    if abs(factor) != 1 or end != (reach.low if flag.holds else reach.high):
-        return None
-    return {only: terms.constant((end - gap.constant) * factor)}
+def under(terms: Terms, path: Sequence[Flag]) -> Case:
+    """The case in which some flags hold, with the bounds that comparisons leave."""
+    here, flags = terms.assuming(), known_flags(path)
+    here.learn(flags)
+    here.impossible |= any(flag is False for flag in path)
+    return Case(here, {}, flags, narrows=True)
 
 
 def known_flags(path: Iterable[Flag]) -> dict[Atom, bool]:

@@ -24,7 +24,8 @@ from tests.lower.reader.c99 import BOOL, Reader, Value, parsed
 from tests.lower.reader.graph_terms import GraphTerms
 from tests.lower.reader.judge import STEPS, Judge
 from tests.lower.reader.preprocess import UnequalError
-from tests.lower.reader.terms import Atom, Flag, Number, Terms
+from tests.lower.reader.single import SingleTerms
+from tests.lower.reader.terms import Atom, Flag, Number
 
 TICKS, EVERY = 6000, 20
 
@@ -43,7 +44,7 @@ def prove_export(graph: Graph, text: str, int_width: int = 32, steps: int = STEP
 
     Raises UnequalError.
     """
-    source, terms = parsed(text, int_width), Terms()
+    source, terms = parsed(text, int_width), SingleTerms()
     judge, nodes = Judge(terms, steps), GraphTerms(graph, terms)
     alike = Alike(judge, _drive(graph, nodes))
     nodes.make(alike.add)
@@ -59,6 +60,8 @@ def prove_export(graph: Graph, text: str, int_width: int = 32, steps: int = STEP
     wanted |= dict(zip((f"out->{name}" for name in source.structs["mix_outputs"]), wires, strict=True))
     for place, node in wanted.items():
         _confront(place, node, reader, strange)
+    if terms.impossible:
+        raise UnequalError("bounds contradict each other")
     return Report(len(wanted), judge.settled)
 
 

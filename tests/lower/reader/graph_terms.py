@@ -28,10 +28,13 @@ class GraphTerms:
         """
         self.of = []
         for index, node in enumerate(self.graph.nodes):
-            term = known(self._term(node))
+            term = self._term(node)
             if isinstance(term, Number):
-                self.terms.remember(term, self.graph.ranges[index])
-            self.of.append(term)
+                term = self.terms.named(self.terms.remember(term, self.graph.ranges[index]))
+            found = known(term)
+            if isinstance(found, Number):
+                self.terms.remember(found, self.graph.ranges[index])
+            self.of.append(found)
         for index, reach in zip(self.graph.state, self.graph.state_ranges, strict=True):
             self.terms.remember(self.number(index), reach)  # kept by each tick
 

@@ -16,7 +16,7 @@ import z3
 
 from mixer.lower.graph.nodes import Range
 from tests.lower.reader import meaning
-from tests.lower.reader.cases import Case, asked_of, pinned
+from tests.lower.reader.cases import Case, asked_of, under
 from tests.lower.reader.meaning import Arrays, Vectors
 from tests.lower.reader.terms import Atom, Flag, Number, Terms, cone, inside, opposite
 
@@ -27,7 +27,10 @@ MOST_ENDS = 5
 TRIED = 6
 """So many places to begin are tried in full."""
 DRAWN = 2000
-PATIENCE = 100
+PATIENCE = 50
+"""So many wrong guesses at most, where STEPS are given, else as many fewer."""
+MOST_CASES = 3
+MOST_CHOICES = 6
 FLAGS = ("negative", "zero", "all")
 FLAG = Range(0, 1)
 OPAQUE = ("variable", "product", "quotient")
@@ -48,16 +51,23 @@ class Judge:
     terms: Terms
     steps: int = STEPS
     settled: Counter[str] = field(default_factory=Counter)
+    depth: int = 0
+    """So many flags are taken as known."""
+
+    def __post_init__(self) -> None:
+        self.apart = Case(self.terms, {}, {}, apart=True)
 
     def guess(self, a: Number | Flag, b: Number | Flag) -> bool:
-        """The same asked of two that may well differ: in few steps, and not for ever."""
-        if self.settled["wrong guess"] >= PATIENCE:
+        """The same asked of two that may well differ: not for ever."""
+        if self.settled["wrong guess"] * STEPS >= PATIENCE * self.steps:
             return a is b
-        whole, self.steps = self.steps, self.steps // 10
         found = self.same(a, b)
-        self.steps = whole
         self.settled["wrong guess"] += not found
         return found
+
+    def likely_same(self, a: Number | Flag, b: Number | Flag) -> bool:
+        """The same asked in few steps, where it is no harm not to know."""
+        return Judge(self.terms, self.steps // 100, depth=MOST_CASES - 1).same(a, b)
 
     def same_in_full(self, a: Number | Flag, b: Number | Flag) -> bool:
         """Whether two numbers are the same, by trying all they hang on, where that is little."""
@@ -69,41 +79,60 @@ class Judge:
 
     def same(self, a: Number | Flag, b: Number | Flag) -> bool:
         """Whether two numbers, or two flags, are always equal."""
-        if a is b or (not isinstance(a, Number) and a == b):
+        if self.terms.impossible or a is b or (not isinstance(a, Number) and a == b):
             self.settled["seen"] += 1
             return True
+        if not (isinstance(a, Number) and isinstance(b, Number)):
+            assert not isinstance(a, Number)
+            assert not isinstance(b, Number)
+            return self._same_flags(a, b)
+        if self._differ(a, b):
+            return False
+        apart = [self.apart.number(number) for number in (a, b)]
+        return (
+            apart[0] is apart[1]
+            or self._same_numbers(a, b)
+            or ((a, b) != (*apart,) and self._same_numbers(*apart))
+            or self._same_by_cases(a, b)
+        )
+
+    def _differ(self, a: Number, b: Number) -> bool:
+        """Whether two numbers differ for some values drawn at random."""
+        atoms = cone([a, b])
+        numbers = [self.terms.alone(atom) for atom in atoms if atom.kind not in FLAGS]
+        variables = [atom for atom in atoms if atom.kind == "variable"]
+        return self._is_refuted(self.terms.equal(a, b), [], variables, numbers)
+
+    def _same_flags(self, a: Flag, b: Flag) -> bool:
         common = set(cone([a])) & set(cone([b]))
-        if isinstance(a, Number) and isinstance(b, Number):
-            return (
-                self._same_by_cases(a, b)
-                or self._same_of_choice(a, b)
-                or self._follows(self.terms.equal(a, b), [], common)
-            )
-        assert not isinstance(a, Number)
-        assert not isinstance(b, Number)
         return self._follows(b, [a], common) and self._follows(a, [b], common)
 
+    def _same_numbers(self, a: Number, b: Number) -> bool:
+        common = set(cone([a])) & set(cone([b]))
+        return self._same_of_choice(a, b) or self._follows(self.terms.equal(a, b), [], common)
+
     def _same_by_cases(self, a: Number, b: Number) -> bool:
-        """Whether a choice is a number where its flag leaves an atom one value, and where it fails."""
-        if len(a.parts) != 1 or a.parts[0][0].kind != "choose":
+        """Whether they are where a flag holds that one of them chooses by, and where it does not."""
+        flag = next((flag for number in (a, b) for flag in self._chosen_by(number)), None)
+        if flag is None or self.depth >= MOST_CASES:
             return False
-        (atom, factor), whole = a.parts[0], self.terms.constant(a.constant)
-        flag, *arms = atom.args
-        one, two = (self.terms.plus(self.terms.times(arm, factor), whole) for arm in arms)
-        for held, pinned_arm, free_arm in ((flag, one, two), (opposite(flag), two, one)):
-            pin = pinned(self.terms, held)
-            if pin is not None:
-                here = Case(self.terms, pin, {})
-                same = here.number(pinned_arm) is here.number(b)
-                if same and (free_arm is b or self.same(free_arm, b)):
-                    self.settled["by cases"] += 1
-                    return True
-        return False
+        for held in (flag, opposite(flag)):
+            here = under(self.terms, [held])
+            judge = Judge(here.terms, self.steps, self.settled, self.depth + 1)
+            if not judge.same(here.number(a), here.number(b)):
+                return False
+        self.settled["by cases"] += 1
+        return True
+
+    def _chosen_by(self, number: Number) -> list[Flag]:
+        atoms = [atom.args[0].parts[0][0] if atom.kind == "named" else atom for atom, _ in number.parts]
+        return [atom.args[0] for atom in atoms if atom.kind == "choose"]
 
     def _same_of_choice(self, a: Number, b: Number) -> bool:
         """Whether two numbers are the same function of one choice, whatever its arms and its flag are."""
-        atoms = cone([a, b])
-        for choice in dict.fromkeys(chain.from_iterable(self.terms.whole.get(atom, ()) for atom in atoms)):
+        atoms = [] if self.depth else cone([a, b])
+        found = dict.fromkeys(chain.from_iterable(self.terms.whole.get(atom, ()) for atom in atoms))
+        for choice in [*found][:MOST_CHOICES]:
             itself = {choice: self.terms.alone(choice)}
             case = Case(self.terms, itself, asked_of(self.terms, choice, atoms))
             claim = self.terms.equal(case.number(a), case.number(b))
@@ -116,7 +145,8 @@ class Judge:
     def holds(self, claim: Flag, given: Iterable[Flag] = ()) -> bool:
         """Whether a flag follows from others."""
         given = list(given)
-        if self._holds_by_itself(claim):
+        here = under(self.terms, given)
+        if here.flag(claim) is True or here.terms.impossible or self._holds_by_itself(claim):
             return True
         near = {below for atom in _compared([claim, *given]) for below in inside(atom)}
         return self._follows(claim, given, near)
@@ -222,7 +252,7 @@ class Judge:
             reach = Range(0, 1) if atom.kind in FLAGS else self.terms.known[(atom, 1),]
             drawn = draw.integers(reach.low, reach.high + 1, DRAWN)
             values[atom] = drawn.astype(bool) if atom.kind in FLAGS else drawn
-        meaning.evaluate(on, [claim, *given], values)
+        meaning.evaluate(on, [claim, *given, *numbers], values)
         against = [on.opposite(meaning.flag(on, claim, values))]
         against += [meaning.flag(on, flag, values) for flag in given]
         for term in numbers:

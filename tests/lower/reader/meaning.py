@@ -105,6 +105,7 @@ def _atom(on: Arithmetic, atom: Atom, values: Mapping[Atom, Any]) -> Any:
         return on.choose(flag(on, atom.args[0], values), a, b)
     args = [number(on, arg, values) for arg in atom.args if isinstance(arg, Number)]
     made = {
+        "named": lambda a: a,
         "product": lambda a, b: a * b,
         "quotient": on.quotient,
         "entry": lambda a: on.entry(atom.args[0], a),

@@ -5,7 +5,8 @@ multiples, shifts by powers of two, smaller-ofs and comparisons become the very 
 of what has to be shown equal is seen to be. Numbers are the mathematical ones and never wrap.
 """
 
-from collections.abc import Callable, Iterable
+from collections import ChainMap
+from collections.abc import Callable, Iterable, Mapping, MutableMapping
 from dataclasses import dataclass, field
 from itertools import chain, count
 from math import gcd
@@ -14,6 +15,8 @@ from typing import Any, NamedTuple, TypeAlias
 from mixer.lower.graph.nodes import Range
 
 ANYTHING = Range(-(2**62), 2**62)
+FEW = 16
+"""So few values are no number of its own."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -61,15 +64,35 @@ class Terms:
 
     atoms: dict[tuple[Any, ...], Atom] = field(default_factory=dict)
     numbers: dict[tuple[int, Parts], Number] = field(default_factory=dict)
-    known: dict[Parts, Range] = field(default_factory=dict)
+    known: MutableMapping[Parts, Range] = field(default_factory=dict)
     """Bounds of sums without a constant, without a common factor, the first factor positive."""
-    extremes: dict[Number, tuple[tuple[bool, Number, Number], ...]] = field(default_factory=dict)
+    extremes: MutableMapping[Number, tuple[tuple[bool, Number, Number], ...]] = field(default_factory=dict)
     """What the smaller or the larger of what some numbers are."""
-    masked: dict[Number, dict[Number, None]] = field(default_factory=dict)
+    masked: MutableMapping[Number, dict[Number, None]] = field(default_factory=dict)
     """What some remainders by a power of two are remainders of."""
-    whole: dict[Atom, dict[Atom, Flag]] = field(default_factory=dict)
+    whole: MutableMapping[Atom, dict[Atom, Flag]] = field(default_factory=dict)
     """What conjunctions ask of a choice: the comparison that was put to its arms, by the choice."""
     orders: Any = field(default_factory=count)
+    impossible: bool = False
+    """Whether bounds contradict each other: where more was assumed, it cannot be."""
+
+    def assuming(self) -> "Terms":
+        """The same terms where more will be known: what is learned there is not known here."""
+        known, extremes = ChainMap({}, self.known), ChainMap({}, self.extremes)
+        masked, whole = ChainMap({}, self.masked), ChainMap({}, self.whole)
+        return Terms(self.atoms, self.numbers, known, extremes, masked, whole, self.orders, self.impossible)
+
+    def learn(self, flags: Mapping[Atom, bool]) -> None:
+        """What is so from now on, where it was assumed: the bounds that comparisons leave."""
+        for atom, holds in flags.items():
+            if atom.kind == "negative":
+                self.remember(atom.args[0], Range(ANYTHING.low, -1) if holds else Range(0, ANYTHING.high))
+            elif atom.kind == "zero" and holds:
+                self.remember(atom.args[0], Range(0, 0))
+
+    def bounds(self, atom: Atom) -> Range:
+        """The bounds of an atom."""
+        return self.known[(atom, 1),]
 
     # ---- making ----
 
@@ -101,6 +124,20 @@ class Terms:
     def _made(self, kind: str, args: tuple[Any, ...], reach: Range) -> Number:
         return self.remember(self.alone(self._atom(kind, args)), reach)
 
+    def named(self, number: Number) -> Number:
+        """The same number as a whole that nothing takes apart, so that one sees what hangs on it alone.
+
+        Few values, and choices of what is known, stay as they are: they are flags in another form.
+        """
+        if len(number.parts) != 1:
+            return number
+        ((atom, factor),) = number.parts
+        reach = self.known[(atom, 1),]
+        if atom.kind in ("variable", "named") or reach.high - reach.low < FEW or _is_picked(atom):
+            return number
+        made = self._made("named", (self.alone(atom),), reach)
+        return self.plus(self.times(made, factor), self.constant(number.constant))
+
     # ---- bounds ----
 
     def reach(self, number: Number) -> Range:
@@ -125,7 +162,8 @@ class Terms:
                 (reach.low - number.constant, reach.high - number.constant), key=factor.__mul__
             )
             old = self.known.get(key, ANYTHING)
-            self.known[key] = Range(max(old.low, -(-low // factor)), min(old.high, high // factor))
+            known = Range(max(old.low, -(-low // factor)), min(old.high, high // factor))
+            self.known[key], self.impossible = known, self.impossible or known.low > known.high
         return number
 
     # ---- arithmetic ----
@@ -137,7 +175,24 @@ class Terms:
             parts[atom] = parts.get(atom, 0) + factor
         one, two = self.reach(a), self.reach(b)
         made = self._number(a.constant + b.constant, parts)
-        return self.remember(made, Range(one.low + two.low, one.high + two.high))
+        self.remember(made, Range(one.low + two.low, one.high + two.high))
+        return self._taken_in(made) or made
+
+    def _taken_in(self, number: Number) -> Number | None:
+        """min(p, q) - p as min(q - p, 0), if it is such a sum; the larger likewise."""
+        for part in number.parts if len(number.parts) > 1 else ():
+            atom, factor = part
+            atom = atom.args[0].parts[0][0] if atom.kind == "named" else atom
+            rest = tuple(other for other in number.parts if other is not part)
+            for one, other in (atom.args, atom.args[::-1]) if atom.kind in ("smaller", "larger") else ():
+                if rest == tuple((below, -factor * k) for below, k in one.parts):
+                    gap = self.minus(other, self._number(0, dict(one.parts)))
+                    pick = self.smaller if atom.kind == "smaller" else self.larger
+                    found = self.times(pick(gap, self.constant(one.constant)), factor)
+                    return self.remember(
+                        self.plus(found, self.constant(number.constant)), self.reach(number)
+                    )
+        return None
 
     def times(self, a: Number, factor: int) -> Number:
         """A multiple."""
@@ -245,7 +300,7 @@ class Terms:
         if reach.low >> bits == reach.high >> bits:
             return self.plus(inner, self.constant(-(reach.low >> bits << bits)))
         made = self._made("mask", (inner, bits), Range(0, 2**bits - 1))
-        self.masked.setdefault(made, {})[a] = None
+        self.masked[made] = {**self.masked.get(made, {}), a: None}
         return made
 
     def entry(self, values: tuple[int, ...], at: Number) -> Number:
@@ -253,7 +308,7 @@ class Terms:
         reach = self.reach(at)
         last = len(values) - 1
         low, high = (min(max(end, 0), last) for end in reach)
-        seen = values[low : high + 1]
+        seen = values[low : max(low, high) + 1]
         if min(seen) == max(seen):
             return self.constant(seen[0])
         return self._made("entry", (values, at), Range(min(seen), max(seen)))
@@ -275,7 +330,8 @@ class Terms:
             return self.smaller(a, b)
         if flag in (self.less(b, a), opposite(self.less(a, b))):
             return self.larger(a, b)
-        found = self._signed(flag, a, b) or self._clamped(flag, a, b) or self._with_sign(flag, a, b)
+        found = self._signed(flag, a, b) or self._with_sign(flag, a, b)
+        found = found or self._clamped(flag, a, b) or self._clamped(opposite(flag), b, a)
         return found or self._chosen(flag, a, b)
 
     def _with_sign(self, flag: Flag, a: Number, b: Number) -> Number | None:
@@ -413,7 +469,8 @@ class Terms:
             return made
         found = self.either(self.both(flag, one), self.both(opposite(flag), two))
         if isinstance(found, Literal) and found.atom.kind == "all":
-            self.whole.setdefault(found.atom, {})[atom] = made if found.holds else opposite(made)
+            asked_so = made if found.holds else opposite(made)
+            self.whole[found.atom] = {**self.whole.get(found.atom, {}), atom: asked_so}
         return found
 
     def both(self, *flags: Flag) -> Flag:
@@ -442,6 +499,14 @@ class Terms:
     def either(self, a: Flag, b: Flag) -> Flag:
         """One of two at least."""
         return opposite(self.both(opposite(a), opposite(b)))
+
+
+def _is_picked(atom: Atom) -> bool:
+    """Whether it is a choice of constants."""
+    arms = atom.args[1:] if atom.kind == "choose" else ()
+    return bool(arms) and all(
+        not arm.parts or all(_is_picked(part) for part, _ in arm.parts) for arm in arms
+    )
 
 
 def _primitive(parts: Parts) -> tuple[Parts, int]:
