@@ -2,7 +2,7 @@
 
     python tests/bench/bench_rounds.py
 
-Aim: seen <= proven, and of a tick proven <= 1.27 x seen. Seen are rounds on the simulated chips, one
+Aim: seen <= proven, and of a tick proven <= 1.3 x seen. Seen are rounds on the simulated chips, one
 instruction at a time, around ticks with the longest frame and edges of all channels just before them
 (tests/board/image/worst_ticks.py); what the RP2040's bus waits is added by its data sheet. Cycles are the
 program's own; with interrupts, milliseconds are what `stickwright tick` says.

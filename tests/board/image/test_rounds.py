@@ -31,7 +31,7 @@ from tests.board.image.worst_ticks import BEFORE, PROFILES, robot, seen, worst_t
 from tests.lengths import cases
 
 CLOSE_STACK = 1.25
-TICK_CLOSE, ROUND_CLOSE = 1.27, 1.5
+TICK_CLOSE, ROUND_CLOSE = 1.3, 1.55
 """A bound is at most so many times what is seen, of a tick and of a whole round."""
 
 
