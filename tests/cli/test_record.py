@@ -31,6 +31,7 @@ from mixer.runs.log.cells import Row
 from mixer.runs.log.read import open_log
 from tests.cli.boards import CART, Command, board_at, driven
 from tests.cli.conftest import Run
+from tests.lengths import cases
 from tests.link.identities import identity_of
 from tests.link.loopback import loopback_pair
 from tests.link.ptys import PtyFarEnd
@@ -95,7 +96,7 @@ def test_the_jitter_report_measures_the_rest_in_the_drive(run: Run, cart: Path) 
     assert "2 µs = 0.004" in told
 
 
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize("number", cases([signal.SIGTERM], [signal.SIGINT]))
 def test_a_recording_that_is_stopped_is_whole(cart: Path, number: signal.Signals) -> None:
     """Ctrl-C and TERM are how a recording ends: exit 0, a summary, and every row it counted in the file."""
     log = cart.with_name("drive.csv")

@@ -13,6 +13,7 @@ import pytest
 from mixer.board.frames import Frame
 from mixer.link.rehearse.report import Prompt, ReceiverKind
 from tests.cli.boards import CART, Bench, Command, FastBoard, board_at, driven
+from tests.lengths import cases
 from tests.link.receivers import Person, Receiver
 
 pytestmark = pytest.mark.needs_tool("serial")
@@ -94,7 +95,7 @@ def test_nothing_happens_without_a_yes(tmp_path: Path) -> None:
     assert "signal" not in [step["step"] for step in saved(tmp_path)["steps"]]
 
 
-@pytest.mark.parametrize("how", ["SIGINT", "SIGTERM", "SIGKILL", "end of input"])
+@pytest.mark.parametrize("how", cases(["SIGINT", "SIGKILL"], ["SIGTERM", "end of input"]))
 def test_a_rehearsal_that_is_broken_off_claims_nothing(tmp_path: Path, how: str) -> None:
     """In the middle of a step: exit 130 (or the kill's own), no file, nothing on stdout, no traceback."""
     bench = Bench(Person(Receiver(ReceiverKind.STOPS)))

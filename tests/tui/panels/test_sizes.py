@@ -18,7 +18,7 @@ TERMINALS = ((80, 24), (109, 29), (110, 30), (159, 60), (160, 42), (240, 70))
 LARGE = ("large_1", "large_2")
 
 
-@pytest.fixture(params=cases((*ROBOTS, pytest.param(LARGE[0], marks=pytest.mark.no_cover)), LARGE[1:]))
+@pytest.fixture(params=cases(ROBOTS, LARGE))
 def panels(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Set]:
     """All panels of an example robot, or of a random one with as many of everything as there can be."""
     path = PROFILES / f"{request.param}.toml"
