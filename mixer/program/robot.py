@@ -187,11 +187,17 @@ class Robot:
         return prove_rules(self.plan)
 
     def export(
-        self, folder: str | Path, *, board: str | None = None, overwrite: bool = False
+        self,
+        folder: str | Path,
+        *,
+        board: str | None = None,
+        tables: bool = True,
+        overwrite: bool = False,
     ) -> tuple[Path, ...]:
         """The very same mix as C99 with its test vectors; the files written, all of them or none.
 
-        With a board, such as ``"rp2040"``, its whole firmware, ready to build.
+        With a board, such as ``"rp2040"``, its whole firmware, ready to build. Without `tables`, what
+        sticks make of their travel is calculated instead of looked up in flash: smaller and slower.
 
         Raises WriteError where something stands there that no export wrote, OptionError for a robot that
         cannot go live or an unknown board, ProfileError where a number could leave 32 bits or the robot
@@ -200,10 +206,13 @@ class Robot:
         checked_ranges(self.plan, self.profile.where)
         wired = None
         if board is None:
-            files = export_of(self.plan, self.profile.fingerprint(self.loadout)).files
+            files = export_of(self.plan, self.profile.fingerprint(self.loadout), tables=tables).files
         else:
             wiring = wiring_on(self.profile, self.loadout, board)
-            files, wired = project_of(self.profile, self.loadout, wiring).files, wired_as(wiring)
+            files, wired = (
+                project_of(self.profile, self.loadout, wiring, tables=tables).files,
+                wired_as(wiring),
+            )
         check_folder(Path(folder), files, marks=MARKS, overwrite=overwrite)
         write_folder(Path(folder), files)
         with suppress(WriteError):  # an export that cannot be kept beside the profile is one all the same

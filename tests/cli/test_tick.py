@@ -26,7 +26,7 @@ def test_the_bound_is_told_with_what_it_rests_on(run: Run, elf: Path) -> None:
     ran = run("tick", TANK, elf)
     assert ran.code == 0, ran.err
     first, second, *rest = ran.out.splitlines()
-    assert "(ATmega328P): mix_tick takes at most 1," in first
+    assert "(ATmega328P): mix_tick takes at most 4" in first
     assert " of 2 ms at 16 MHz, and " in first
     assert second == "It rests on:"
     assert any("no interrupt in between" in line for line in rest)

@@ -39,11 +39,11 @@ def exported(plan: Plan) -> Mapping[str, str]:
     return export_files(plan, "0123456789ab")
 
 
-def write_mix(folder: Path, plan: Plan, fingerprint: str = "0123456789ab") -> Path:
+def write_mix(folder: Path, plan: Plan, fingerprint: str = "0123456789ab", *, tables: bool = True) -> Path:
     """The C of a plan alone, for tests with inputs of their own: the core runs no vectors for it."""
     for name, text in (
         ("mix.h", header_text(plan, fingerprint)),
-        ("mix.c", source_text(plan, fingerprint)),
+        ("mix.c", source_text(plan, fingerprint, tables=tables)),
     ):
         (folder / name).write_text(text, encoding="utf-8")
     return folder

@@ -94,9 +94,9 @@ def test_the_runner_finds_a_changed_number_and_names_its_signal(tmp_path: Path) 
     write_export(tmp_path, plan_of_robot("tank_pair"))
     source = tmp_path / "mix.c"
     text = source.read_text(encoding="utf-8")
-    right = "scale14(state->output_left_command, 2000u) + 1500"
+    right = "output_left_wire = output_wire(state->output_left_command)"
     assert right in text
-    source.write_text(text.replace(right, right.replace("1500", "1501")))
+    source.write_text(text.replace(right, f"{right} + 1"))
     assert compile_check(tmp_path, "gcc").returncode == 0
     checked = run_check(tmp_path)
     assert checked.returncode == 1

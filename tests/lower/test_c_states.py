@@ -10,14 +10,13 @@ from typing import NamedTuple
 import pytest
 
 from mixer.core.layout import layout_of
-from mixer.core.plan import Plan
-from mixer.lower.c import program
 from mixer.lower.c.program import Interface, interface_of
 from mixer.lower.graph.nodes import Graph, Range
 from mixer.lower.graph.trace import input_ranges, trace
 from mixer.lower.run.python import compile_graph
 from tests.boards.avr import build_avr, run_avr
 from tests.lengths import cases
+from tests.lower.c_exports import write_mix
 from tests.strategies import FULL_SIZE, SMALL_SIZE, adversarial, driving, random_plan
 
 TICKS = 2000
@@ -95,12 +94,6 @@ def left_by_graph(graph: Graph, ticks: Sequence[Tick]) -> list[tuple[int, ...]]:
     return found
 
 
-def write_mix(folder: Path, plan: Plan) -> None:
-    """mix.h and mix.c alone."""
-    (folder / "mix.h").write_text(program.header_text(plan, "0" * 12), encoding="utf-8")
-    (folder / "mix.c").write_text(program.source_text(plan, "0" * 12), encoding="utf-8")
-
-
 def left_here(graph: Graph, ticks: Sequence[Tick], folder: Path) -> list[tuple[int, ...]]:
     """The same of the C on this machine; what C leaves undefined ends it."""
     shape = interface_of(graph)
@@ -135,7 +128,7 @@ def test_random_robots_c_is_their_graph_from_any_state(seed: int, tmp_path: Path
     """Ends of the bounds most of all; nothing undefined is done on the way."""
     graph = random_graph(seed)
     ticks = drawn_ticks(graph, random.Random(seed))
-    write_mix(tmp_path, graph.plan)
+    write_mix(tmp_path, graph.plan, tables=seed % 2 == 0)
     assert left_here(graph, ticks, tmp_path) == left_by_graph(graph, ticks)
 
 
@@ -145,7 +138,7 @@ def test_it_is_where_an_int_has_16_bits(seed: int, tmp_path: Path) -> None:
     """On the simulated ATmega328P, whose RAM is set to each state."""
     graph = random_graph(seed)
     ticks = drawn_ticks(graph, random.Random(seed))
-    write_mix(tmp_path, graph.plan)
+    write_mix(tmp_path, graph.plan, tables=seed % 2 == 0)
     states = [members_of(graph, interface_of(graph), tick.state) for tick in ticks]
     seen = run_avr(build_avr(tmp_path), [tick.inputs for tick in ticks], states)
     assert [row.outputs + row.state for row in seen] == left_by_graph(graph, ticks)

@@ -19,16 +19,16 @@ class Project:
     vectors: Vectors
 
 
-def project_of(profile: Profile, loadout: str | None, wiring: Wiring) -> Project:
+def project_of(profile: Profile, loadout: str | None, wiring: Wiring, *, tables: bool = True) -> Project:
     """The project of one loadout as it is wired; the same letters every time.
 
     Raises OptionError for a robot that cannot go live (`export_of`).
     """
-    export = export_of(profile.plan(loadout), profile.fingerprint(loadout))
+    export = export_of(profile.plan(loadout), profile.fingerprint(loadout), tables=tables)
     files = {
         "README.md": readme_text(profile, loadout, wiring),
         "WIRING.md": wiring_page(profile, loadout, wiring),
-        **sources_of(profile, loadout, wiring),
+        **sources_of(profile, loadout, wiring, tables=tables),
         **{name: text for name, text in export.files.items() if name != "README.md"},
     }
     return Project(files, export.vectors)

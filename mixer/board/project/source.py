@@ -26,9 +26,12 @@ _CHOICE = "BOARD ?= atmega328p"
 """The line of the firmware's Makefile that says which board."""
 
 
-def sources_of(profile: Profile, loadout: str | None, wiring: Wiring) -> dict[str, str]:
+def sources_of(
+    profile: Profile, loadout: str | None, wiring: Wiring, *, tables: bool = True
+) -> dict[str, str]:
     """File name -> text of all that ``make`` needs, for one loadout as it is wired.
 
+    With `tables`, what sticks make of their travel is looked up in flash where that pays.
     ``make`` in a folder with these gives ``build/firmware.elf`` and what is flashed of it.
     """
     plan, fingerprint = profile.plan(loadout), profile.fingerprint(loadout)
@@ -41,7 +44,8 @@ def sources_of(profile: Profile, loadout: str | None, wiring: Wiring) -> dict[st
     for name in (*PORTABLE, *board.sources):
         made[name] = f"/* {mark} */\n{_firmware(name)}"
     made["wiring.h"] = wiring_text(plan.name, wiring)
-    made["mix.h"], made["mix.c"] = header_text(plan, fingerprint), source_text(plan, fingerprint)
+    made["mix.h"] = header_text(plan, fingerprint)
+    made["mix.c"] = source_text(plan, fingerprint, tables=tables)
     return made
 
 

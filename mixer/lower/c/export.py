@@ -7,7 +7,7 @@ from mixer.core.plan import Plan
 from mixer.core.rest import can_go_live
 from mixer.errors import OptionError
 from mixer.lower.c.plain.names import comment_text, string_text
-from mixer.lower.c.program import Field, fill, header_text, interface_of, source_text
+from mixer.lower.c.program import Field, fill, header_text, interface_of, source_text, table_bytes
 from mixer.lower.c.vectors import Vectors, vectors_of
 from mixer.lower.graph.trace import trace
 
@@ -24,8 +24,10 @@ class Export:
     vectors: Vectors
 
 
-def export_of(plan: Plan, fingerprint: str) -> Export:
+def export_of(plan: Plan, fingerprint: str, *, tables: bool = True) -> Export:
     """All files of an export. `fingerprint` says which profile and loadout this is.
+
+    With `tables`, what sticks make of their travel is looked up in flash where that pays.
 
     Raises OptionError for a robot that its own neutral sticks never bring to life: its vectors would pass
     on a board that does nothing at all.
@@ -36,23 +38,23 @@ def export_of(plan: Plan, fingerprint: str) -> Export:
             "so that test vectors would prove nothing",
             "`check` says what keeps it; most often a trim, or an end of a stick, beyond neutral_within",
         )
-    return _written(plan, fingerprint)
+    return _written(plan, fingerprint, tables)
 
 
-def export_files(plan: Plan, fingerprint: str) -> Mapping[str, str]:
+def export_files(plan: Plan, fingerprint: str, *, tables: bool = True) -> Mapping[str, str]:
     """File name -> text, of any plan, also of one whose vectors prove nothing."""
-    return _written(plan, fingerprint).files
+    return _written(plan, fingerprint, tables).files
 
 
-def _written(plan: Plan, fingerprint: str) -> Export:
+def _written(plan: Plan, fingerprint: str, tables: bool) -> Export:
     shape = interface_of(trace(plan))
     vectors = vectors_of(plan, [field.name for field in shape.outputs])
     files = {
         "mix.h": header_text(plan, fingerprint),
-        "mix.c": source_text(plan, fingerprint),
+        "mix.c": source_text(plan, fingerprint, tables=tables),
         "vectors.csv": vectors.text,
         "check.c": _check_text(plan, fingerprint, vectors.text),
-        "README.md": _readme_text(plan, fingerprint, vectors.ticks),
+        "README.md": _readme_text(plan, fingerprint, vectors.ticks, tables),
     }
     return Export(files, vectors)
 
@@ -81,7 +83,23 @@ def _check_text(plan: Plan, fingerprint: str, vectors: str) -> str:
     )
 
 
-def _readme_text(plan: Plan, fingerprint: str, ticks: int) -> str:
+def _tables_told(plan: Plan, tables: bool) -> str:
+    """What the choice of tables costs and gains."""
+    size = table_bytes(plan)
+    if not size:
+        return "No stick of this robot takes so much calculation that a table in flash would pay."
+    if tables:
+        return (
+            f"What sticks make of their travel stands in tables: {size:,} bytes of flash, none of RAM,\n"
+            "  for less time in a live tick. `stickwright export --no-tables` calculates the same numbers."
+        )
+    return (
+        "What sticks make of their travel is calculated. `stickwright export --tables`, the default,\n"
+        f"  takes {size:,} bytes of flash for tables instead: the same numbers, in less time."
+    )
+
+
+def _readme_text(plan: Plan, fingerprint: str, ticks: int, tables: bool) -> str:
     shape = interface_of(trace(plan))
     readers = ["new_pulse_us"] * len(plan.channels) + ["read_contact"] * len(plan.contacts)
     taken = [
@@ -97,6 +115,7 @@ def _readme_text(plan: Plan, fingerprint: str, ticks: int) -> str:
         fingerprint=fingerprint,
         ticks=str(ticks),
         tick_ms=str(plan.tick_ms),
+        tables=_tables_told(plan, tables),
         example_in="\n".join(taken),
         example_out="\n".join(sent),
         inputs=_table(shape.inputs),

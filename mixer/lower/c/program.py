@@ -8,6 +8,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from importlib.resources import files
 
 from mixer.core.layout import layout_of
@@ -19,6 +20,7 @@ from mixer.lower.c.tick.folding import folded
 from mixer.lower.c.tick.spelling import spelled
 from mixer.lower.c.tick.stages import Function
 from mixer.lower.c.tick.stores import Line
+from mixer.lower.c.tick.tables import SEGMENT, segments_of, tabled
 from mixer.lower.c.tick.tick import Target, body_of
 from mixer.lower.graph.intervals import is_within
 from mixer.lower.graph.names import trade_name
@@ -37,6 +39,9 @@ _NEEDS = {
     "upper_half": ("as_signed",),
     "round14": ("shift_right_14",),
     "shift_right_14": ("as_signed",),
+    "signed_bytes14": ("bytes14", "magnitude"),
+    "clipped_sum": ("minimum", "maximum"),
+    "clipped_difference": ("clipped_sum",),
     "mul14_long": ("magnitude_long",),
     "share14": ("product14",),
     "signed_duty14": ("duty14",),
@@ -140,9 +145,9 @@ def header_text(plan: Plan, fingerprint: str) -> str:
     )
 
 
-def source_text(plan: Plan, fingerprint: str) -> str:
-    """mix.c."""
-    graph = spelled(folded(trace(plan)))
+def source_text(plan: Plan, fingerprint: str, *, tables: bool = True) -> str:
+    """mix.c, with tables in flash where they pay, or without."""
+    graph = _graph_of(plan, tables)
     shape = interface_of(graph)
     layout = layout_of(plan)
     start = dict(zip(layout.state, layout.start, strict=True))
@@ -163,10 +168,52 @@ def source_text(plan: Plan, fingerprint: str) -> str:
         "mix.c",
         robot=comment_text(plan.name),
         fingerprint=fingerprint,
-        functions="\n\n".join([runtime("tick.c", body.calls), *map(_function, body.functions)]),
+        flash=f"\n{template_text('flash.c')}" if graph.table else "",
+        functions="\n\n".join(
+            [*_tables(graph.table), runtime("tick.c", body.calls), *map(_function, body.functions)]
+        ),
         start="\n".join(f"    {places[field.name]} = {start[field.name]};" for field in shape.state),
         body=_laid_out(body.lines),
     )
+
+
+def table_bytes(plan: Plan) -> int:
+    """How much flash the tables take where they pay, in bytes."""
+    held = segments_of(_graph_of(plan, tables=True).table)
+    return 0 if held is None else 2 * len(held.base) + len(held.slope) + len(held.more)
+
+
+@lru_cache(maxsize=8)
+def _graph_of(plan: Plan, tables: bool) -> Graph:
+    """The tick as a board calculates it."""
+    graph = spelled(folded(trace(plan)))
+    return tabled(graph, _roots(graph, interface_of(graph))) if tables else graph
+
+
+def _roots(graph: Graph, shape: Interface) -> list[int]:
+    """What the tick is calculated for."""
+    states = dict(zip(layout_of(graph.plan).state, graph.state, strict=True))
+    return [
+        *(states[field.name] for field in shape.state),
+        *(graph.signals[field.name] for field in shape.outputs),
+    ]
+
+
+def _tables(numbers: Sequence[int]) -> list[str]:
+    """The arrays that stay in flash, where there are numbers, and how they are read."""
+    held = segments_of(numbers)
+    if held is None or not numbers:
+        return []
+    segments, count = str(len(held.base)), str(len(held.more))
+    base, slope, more = (_rows(column) for column in held)
+    made = fill("tables.c", segments=segments, count=count, base=base, slope=slope, more=more)
+    return [made.rstrip()]
+
+
+def _rows(numbers: Sequence[int]) -> str:
+    """Sixteen in a row."""
+    rows = [numbers[at : at + SEGMENT] for at in range(0, len(numbers), SEGMENT)]
+    return ",\n".join("    " + ", ".join(map(str, row)) for row in rows)
 
 
 def _function(function: Function) -> str:

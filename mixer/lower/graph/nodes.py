@@ -72,6 +72,7 @@ class Op(Enum):
     AND = "and"
     OR = "or"
     NOT = "not"
+    LOOKUP = "lookup"
 
     __hash__ = object.__hash__  # there is one of each; Enum would hash the name, ten times a node
 
@@ -111,6 +112,7 @@ CONTRACTS: Mapping[Op, Contract] = MappingProxyType(
         Op.AND: Contract((_F, _F), _F, "a and b"),
         Op.OR: Contract((_F, _F), _F, "a or b"),
         Op.NOT: Contract((_F,), _F, "not a"),
+        Op.LOOKUP: Contract((_N,), _N, "table[a]; only on the way to a board's C, never traced"),
     }
 )
 """Operands are in the order of `Node.args`. No flag is ever a number: `SELECT(flag, 1, 0)` makes one."""
@@ -163,6 +165,8 @@ class Graph:
     """Names of the state slots; the layout's, unless more than the firmware was traced."""
     start: tuple[int, ...] = ()
     """Their values at power-up."""
+    table: tuple[int, ...] = ()
+    """The numbers of all lookups."""
 
     def __post_init__(self) -> None:
         layout = layout_of(self.plan)

@@ -10,7 +10,7 @@
 
 #include <stdbool.h>
 #include <stdint.h>
-
+@flash@
 /* Whose mix this is, for whoever reads a compiled program. */
 const char mix_fingerprint[sizeof MIX_FINGERPRINT] = MIX_FINGERPRINT;
 

@@ -42,6 +42,22 @@ static inline int scale14(int x, uint16_t four_times)
     return x < 0 ? -part14(-x, four_times) : part14(x, four_times);
 }
 
+/* bytes14: x * factor / 2^(8 + bits) to the nearest, byte by byte: x is no negative number, factor at most 127. */
+static inline int bytes14(int x, int factor, uint8_t bits)
+{
+    const int8_t upper = (int8_t)((uint16_t)x >> 8);
+    const uint8_t lower = (uint8_t)((uint16_t)x & 255u);
+    const int carried = (int)((uint16_t)(lower * (uint16_t)factor) >> 8);
+    return (int)((uint16_t)(upper * factor + carried + (int)(1u << (bits - 1u))) >> bits);
+}
+
+/* signed_bytes14: the same of a number of either sign. */
+static inline int signed_bytes14(int x, int factor, uint8_t bits)
+{
+    const int amount = bytes14(magnitude(x), factor, bits);
+    return x < 0 ? -amount : amount;
+}
+
 /* duty14: the Q14 product with 255, the full count of most boards' motor wires: 256 - 1 needs no multiplication. */
 static inline int duty14(int x)
 {
@@ -116,6 +132,30 @@ static inline int maximum(int a, int b)
 static inline int clamp(int x, int low, int high)
 {
     return x < low ? low : x > high ? high : x;
+}
+
+/* counted: one more, at most `most`, which it never is above. */
+static inline uint8_t counted(uint8_t count, uint8_t most)
+{
+    return count < most ? (uint8_t)(count + 1u) : count;
+}
+
+/* counted_down: one less, 0 at last. */
+static inline uint8_t counted_down(uint8_t count)
+{
+    return count > 0u ? (uint8_t)(count - 1u) : count;
+}
+
+/* clipped_sum: a + b held within -16384 to 16384, of two that are no larger: 16 bits hold all of it. */
+static inline int clipped_sum(int a, int b)
+{
+    return b < 0 ? maximum(a, -16384 - b) + b : minimum(a, 16384 - b) + b;
+}
+
+/* clipped_difference: a - b, in the same way. */
+static inline int clipped_difference(int a, int b)
+{
+    return clipped_sum(a, -b);
 }
 
 /* minimum_long: the same of 32 bits. */

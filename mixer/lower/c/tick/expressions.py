@@ -125,6 +125,7 @@ def expression_of(graph: Graph, index: int, args: Sequence[Expression]) -> Expre
         return _select(args, reach)
     args = [_number(arg, graph.ranges[at]) for arg, at in zip(args, node.args, strict=True)]
     made: Mapping[Op, Callable[[], Expression]] = {
+        Op.LOOKUP: lambda: _call("amount", [cast("uint16_t", args[0])]),
         Op.DIVIDE: lambda: _quotient(graph, index, args),
         Op.SHIFT_RIGHT: lambda: _shifted(node.value, args[0], graph.ranges[node.args[0]]),
         Op.NOT: lambda: _unary(node.op, args[0], reach),
@@ -174,6 +175,10 @@ def _binary(op: Op, args: Sequence[Expression], reach: Range) -> Expression:
     """Two operands; `x - 3` instead of `x + -3`."""
     operator, level = _BINARY[op]
     left, right = args
+    if op is Op.ADD and right.text == "0":
+        return left
+    if op is Op.AND:
+        left, right = sorted((left, right), key=_askable)
     arithmetic = level in (Level.SUM, Level.PRODUCT)
     is_long = Width.LONG in (left.width, right.width)
     if arithmetic and not (is_long or is_within(reach, SHORT)):
@@ -182,6 +187,11 @@ def _binary(op: Op, args: Sequence[Expression], reach: Range) -> Expression:
         operator, right = "-", Expression(right.text[1:], Level.ATOM, Width.LITERAL)
     made = _joined(operator, level, left, right)
     return made._replace(width=Width.LONG) if arithmetic and is_long else made
+
+
+def _askable(flag: Expression) -> int:
+    """How soon to ask a flag of several: what is known already first, alternatives last."""
+    return 0 if flag.level is Level.ATOM else 2 if flag.level is Level.OR else 1
 
 
 def _joined(operator: str, level: Level, left: Expression, right: Expression) -> Expression:
@@ -247,6 +257,9 @@ def _scaled(number: Expression, factor: int, positive: bool) -> Expression:
     made = number
     if rest == BYTE.high and not whole:
         made = _call("duty14" if positive else "signed_duty14", [number])
+    elif (held := _bytes_of(rest)) is not None and not whole:
+        name = "bytes14" if positive else "signed_bytes14"
+        made = _call(name, [number], Width.INT, str(held[0]), f"{held[1]}u")
     elif rest:
         made = _call("part14" if positive else "scale14", [number], Width.INT, f"{4 * rest}u")
     elif whole > 1:
@@ -256,6 +269,15 @@ def _scaled(number: Expression, factor: int, positive: bool) -> Expression:
     if factor < 0:
         return Expression(f"-{within(made, Level.ATOM)}", Level.UNARY, Width.INT, made.calls)
     return made
+
+
+def _bytes_of(factor: int) -> tuple[int, int] | None:
+    """A factor as `bytes14` takes it: a byte, and how many bits its product is too large by; else None."""
+    if not factor:
+        return None
+    twos = (factor & -factor).bit_length() - 1
+    byte, bits = factor >> twos, 6 - twos
+    return (byte, bits) if byte <= 127 and bits > 0 else None
 
 
 def fitted(kind: str, made: Expression) -> Expression:

@@ -6,90 +6,25 @@ the end: products of numbers that are never negative are the cheapest. Both are 
 pulse there is.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
 from mixer.core.ops import ONE
+from mixer.lower.c.tick.hanging import Hanging, hanging_on
 from mixer.lower.graph.builder import Builder
 from mixer.lower.graph.nodes import Graph, Kind, Node, Op, Range
 from mixer.lower.graph.trace import input_ranges
-
-Numbers = NDArray[np.int64]
-_WORK = (Op.MUL14, Op.MULTIPLY)
-
-
-@dataclass
-class _Hung:
-    """The nodes that hang on one pulse, with what each comes to for each of its values."""
-
-    pulse: int
-    values: dict[int, Numbers]
-    work: set[int]
-    """Those that multiply on the way."""
-    ends: set[int]
-    """Those that others use."""
-
-
-def _hung(graph: Graph, pulse: int) -> _Hung:
-    reach = graph.ranges[pulse]
-    values: dict[int, Numbers] = {pulse: np.arange(reach.low, reach.high + 1, dtype=np.int64)}
-    work: set[int] = set()
-    for index in range(pulse + 1, len(graph.nodes)):
-        node = graph.nodes[index]
-        hangs = [arg for arg in node.args if arg in values]
-        if not hangs or not all(arg in values or graph.nodes[arg].op is Op.CONST for arg in node.args):
-            continue
-        args = [values[arg] if arg in values else np.int64(graph.nodes[arg].value) for arg in node.args]
-        values[index] = _come_to(node, args)
-        if node.op in _WORK or any(arg in work for arg in hangs):
-            work.add(index)
-    roots = {*graph.state, *graph.signals.values()}
-    ends = {index for index in values if index in roots}
-    for index, node in enumerate(graph.nodes):
-        if index not in values:
-            ends |= {arg for arg in node.args if arg in values}
-    return _Hung(pulse, values, work, ends - {pulse})
-
-
-def _come_to(node: Node, args: Sequence[Numbers | np.int64]) -> Numbers:
-    """A node of arrays, by its contract."""
-    a = args[0]
-    b = args[1] if len(args) > 1 else a
-    c = args[2] if len(args) > 2 else a
-    made: Mapping[Op, Callable[[], object]] = {
-        Op.ADD: lambda: a + b,
-        Op.SUB: lambda: a - b,
-        Op.NEG: lambda: -a,
-        Op.MULTIPLY: lambda: a * b,
-        Op.MUL14: lambda: (a * b + 8192 + ((a * b) >> 31)) >> 14,
-        Op.SHIFT_RIGHT: lambda: a >> node.value,
-        Op.DIVIDE: lambda: a // np.maximum(b, 1),
-        Op.ABSOLUTE: lambda: np.abs(a),
-        Op.MINIMUM: lambda: np.minimum(a, b),
-        Op.MAXIMUM: lambda: np.maximum(a, b),
-        Op.CLAMP: lambda: np.clip(a, b, c),
-        Op.SELECT: lambda: np.where(a != 0, b, c),
-        Op.LESS: lambda: a < b,
-        Op.LESS_EQUAL: lambda: a <= b,
-        Op.EQUAL: lambda: a == b,
-        Op.NOT_EQUAL: lambda: a != b,
-        Op.AND: lambda: (a != 0) & (b != 0),
-        Op.OR: lambda: (a != 0) | (b != 0),
-        Op.NOT: lambda: a == 0,
-    }
-    return np.asarray(made[node.op](), np.int64)
 
 
 @dataclass
 class _Folder:
     graph: Graph
     build: Builder
-    hung: dict[int, _Hung]
+    hung: dict[int, Hanging]
     """For each node that hangs on a pulse, what hangs on it."""
     moved: list[int] = field(default_factory=list)
     halves: dict[int, int] = field(default_factory=dict)
@@ -103,6 +38,8 @@ class _Folder:
                 made = self._scaled(*(self.moved[arg] for arg in node.args))
             if made is None and node.op is Op.OR:
                 made = self._absorbed(*(self.moved[arg] for arg in node.args))
+            if made is None and node.op is Op.SELECT:
+                made = self._signed_choice(*(self.moved[arg] for arg in node.args))
             if made is None:
                 made = self.build.make(
                     node.op, tuple(self.moved[arg] for arg in node.args), node.value, node.place
@@ -123,6 +60,18 @@ class _Folder:
         within = build.make(Op.LESS_EQUAL, (share.args[1], build.const(ONE)))
         return build.make(Op.SELECT, (within, number, build.make(Op.MUL14, (number, factor))))
 
+    def _signed_choice(self, flag: int, *arms: int) -> int | None:
+        """A choice of two amounts that both get the same sign, which is put on once; else None."""
+        build, (one, other) = self.build, (self.build.nodes[arm] for arm in arms)
+        if one.op is not Op.SELECT or other.op is not Op.SELECT or one.args[0] != other.args[0]:
+            return None
+        amounts = [node.args[2] for node in (one, other)]
+        turned = [build.make(Op.NEG, (amount,)) for amount in amounts]
+        if turned != [one.args[1], other.args[1]]:
+            return None
+        amount = build.make(Op.SELECT, (flag, *amounts))
+        return build.make(Op.SELECT, (one.args[0], build.make(Op.NEG, (amount,)), amount))
+
     def _absorbed(self, *flags: int) -> int | None:
         """The one of two flags that holds wherever the other does; None where neither is known to."""
         for one, other in (flags, flags[::-1]):
@@ -142,17 +91,17 @@ class _Folder:
             return None
         return self._asked(index, hung) if node.kind is Kind.FLAG else self._halved(index, hung)
 
-    def _asked(self, index: int, hung: _Hung) -> int | None:
+    def _asked(self, index: int, hung: Hanging) -> int | None:
         """A flag as bounds of the pulse; None where it holds here and there."""
         holds = np.flatnonzero(hung.values[index])
         if not len(holds) or holds[-1] - holds[0] + 1 != len(holds):
             return None
-        build, pulse = self.build, self.moved[hung.pulse]
-        low, high = (build.const(int(hung.values[hung.pulse][at])) for at in (holds[0], holds[-1]))
+        build, pulse = self.build, self.moved[hung.root]
+        low, high = (build.const(int(hung.values[hung.root][at])) for at in (holds[0], holds[-1]))
         least = build.make(Op.LESS_EQUAL, (low, pulse))
         return build.make(Op.AND, (least, build.make(Op.LESS_EQUAL, (pulse, high))))
 
-    def _halved(self, index: int, hung: _Hung) -> int | None:
+    def _halved(self, index: int, hung: Hanging) -> int | None:
         """An odd function of a travel, made of its distance; None where it is no such function."""
         for travel in self._travels(hung, index):
             way, end = hung.values[travel], self.graph.ranges[travel].high
@@ -163,7 +112,7 @@ class _Folder:
                 return self._signed(index, travel, hung)
         return None
 
-    def _travels(self, hung: _Hung, index: int) -> Iterable[int]:
+    def _travels(self, hung: Hanging, index: int) -> Iterable[int]:
         """What could be the signed travel that a node is made of."""
         for travel in sorted(hung.values):
             node, reach = self.graph.nodes[travel], self.graph.ranges[travel]
@@ -171,21 +120,21 @@ class _Folder:
             if travel < index and even and travel not in hung.work and self._hangs_on(index, travel, hung):
                 yield travel
 
-    def _signed(self, index: int, travel: int, hung: _Hung) -> int:
+    def _signed(self, index: int, travel: int, hung: Hanging) -> int:
         """The amount that a node has, with the sign of the travel."""
         build, way = self.build, self.moved[self.graph.nodes[travel].args[0]]
         half = self._half(index, travel, hung)
         backward = build.make(Op.LESS, (way, build.const(0)))
         return build.make(Op.SELECT, (backward, build.make(Op.NEG, (half,)), half))
 
-    def _hangs_on(self, index: int, travel: int, hung: _Hung) -> bool:
+    def _hangs_on(self, index: int, travel: int, hung: Hanging) -> bool:
         """Whether a node hangs on the travel alone, and on the pulse through it only."""
         if index == travel or index not in hung.values:
             return True
         own = [arg for arg in self.graph.nodes[index].args if arg in hung.values]
-        return index != hung.pulse and all(self._hangs_on(arg, travel, hung) for arg in own)
+        return index != hung.root and all(self._hangs_on(arg, travel, hung) for arg in own)
 
-    def _half(self, index: int, travel: int, hung: _Hung) -> int:
+    def _half(self, index: int, travel: int, hung: Hanging) -> int:
         """A node of the distance: what it is where the travel is not negative."""
         known = self.halves.get(index)
         if known is not None:
@@ -208,11 +157,11 @@ class _Folder:
 
 def folded(graph: Graph) -> Graph:
     """An equal graph, quicker on a board."""
-    hung: dict[int, _Hung] = {}
+    hung: dict[int, Hanging] = {}
     for channel in layout_of(graph.plan).names.channels:
         pulse = graph.signals.get(channel.pulse)
         if pulse is not None and graph.nodes[pulse].op is not Op.CONST:
-            found = _hung(graph, pulse)
+            found = hanging_on(graph, pulse)
             hung |= dict.fromkeys(found.values, found)
     build = Builder(graph.plan, input_ranges(graph.plan), graph.state_ranges)
     folder = _Folder(graph, build, hung)

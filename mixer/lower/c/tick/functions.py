@@ -4,12 +4,14 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from mixer.lower.c.plain.names import Identifiers, comment_text
+from mixer.lower.c.tick.calls import Call, needs_around
 from mixer.lower.c.tick.expressions import fitted, local, type_of
-from mixer.lower.c.tick.needed import EVERYWHERE, Needs, Site, needs_of
+from mixer.lower.c.tick.idioms import idioms_of
+from mixer.lower.c.tick.needed import EVERYWHERE, Needs, Site
 from mixer.lower.c.tick.routines import Calls, Part, Routine, cheap_flags
 from mixer.lower.c.tick.stages import Function
 from mixer.lower.c.tick.stores import Line
-from mixer.lower.c.tick.writer import Call, Title, Writer
+from mixer.lower.c.tick.writer import Title, Writer
 from mixer.lower.graph.names import trade_name
 from mixer.lower.graph.nodes import Graph, Kind, Op
 
@@ -43,10 +45,11 @@ class Functions:
         own, root = routine.graph, Site(routine.graph.state[0], EVERYWHERE)
         kinds, parameters, scope = self._parameters(routine)
         state = [local(name, kind) for name, kind in zip(parameters, kinds, strict=True)]
-        needs = needs_of(own, [root.node], lambda at: own.nodes[at].args, lambda at: self.work(own, at))
+        idioms = idioms_of(own)
+        needs = needs_around(own, [root.node], idioms, lambda at: self.work(own, at))
         first = routine.parts[0]
         words, owners = self._words(routine), self._owners(first, needs)
-        writer = Writer(own, [], state, needs, words, owners, {}, {}, cheap_flags(own, ()), scope)
+        writer = Writer(own, [], state, needs, words, owners, {}, idioms, cheap_flags(own, ()), scope)
         for site in needs.sites():
             if not site.place and site != root:
                 writer.need(site)

@@ -14,7 +14,7 @@ from mixer.lower.c.tick.needed import EVERYWHERE, Needs, Site
 from mixer.lower.graph.intervals import hull
 from mixer.lower.graph.nodes import Graph, Kind, Node, Op, Range
 
-_LEAST = 8
+_LEAST = 5
 """Work in a part that is worth a function."""
 Weight: TypeAlias = Callable[[int], int]
 
@@ -150,7 +150,13 @@ class _Reader:
         for site in sorted(self.users, reverse=True):
             if site.node < self.root.node and site not in self.outside and self._belongs(site):
                 self.inner.add(site)
+        self.inner -= {site for site in self.inner if self._turns_what_is_given(site)}
         self._visit(self.root)
+
+    def _turns_what_is_given(self, site: Site) -> bool:
+        """A sign put on outside, so that parts are alike that differ in it."""
+        turned = self.needs.graph.nodes[site.node].op is Op.NEG and site != self.root
+        return turned and self.needs.parts(site)[0] not in self.inner
 
     def _belongs(self, site: Site) -> bool:
         by = [user in self.inner for user in self.users[site]]

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from mixer.lower.c.tick.stores import Line, Piece
 
-_LEAST = 20
+_LEAST = 25
 """So many statements are worth a stage."""
 _STRUCTS = {
     "in": "const struct mix_inputs *in",
@@ -34,14 +34,14 @@ def in_stages(pieces: Sequence[Piece]) -> tuple[list[Function], list[Line]]:
     if len(ends) < 2:
         return [], _lines(pieces)
     functions, calls = [], []
-    for number, (start, end) in enumerate(zip([0, *ends], ends, strict=False), start=1):
+    for number, (start, end) in enumerate(zip([0, *ends], ends[:-1], strict=False), start=1):
         lines = _lines(pieces[start:end])
         structs = [name for name in _STRUCTS if _speak_of(lines, f"{name}->")]
         name = f"stage_{number}"
         head = f"static APART void {name}({', '.join(_STRUCTS[each] for each in structs)})"
         functions.append(Function(f"{name}: {number} of {len(ends)}.", head, lines))
         calls.append(Line(0, f"{name}({', '.join(structs)});"))
-    return functions, calls
+    return functions, [*calls, *_lines(pieces[ends[-2] :])]
 
 
 def _ends(pieces: Sequence[Piece]) -> list[int]:

@@ -49,7 +49,10 @@ def with_stores(pieces: Sequence[Piece], stores: Iterable[Store]) -> list[Piece]
         text = _replaced(store.text, store.name, moved[store.name]) if store.name in moved else store.text
         spot = _first_spot(done, store, makers.get(store.name))
         if store.place.startswith("out->"):
-            spot = max([spot, *(at + 1 for at, piece in enumerate(done) if _speaks_of(piece, "in"))])
+            told = store.name in moved  # what a member holds can wait: no register keeps it until then
+            spot = max(
+                [spot, *(at + 1 for at, piece in enumerate(done) if told or _speaks_of(piece, "in"))]
+            )
         done.insert(spot, Piece([Line(0, f"{store.place} = {text};")], is_store=True))
     return done
 

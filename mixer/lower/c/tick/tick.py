@@ -1,17 +1,19 @@
 """One tick in C: its functions, its stages, its statements."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from mixer.lower.c.plain.body import owners_of, titles_of
 from mixer.lower.c.plain.names import Identifiers
+from mixer.lower.c.tick.calls import Spelled, needs_around
 from mixer.lower.c.tick.expressions import Expression, fitted
 from mixer.lower.c.tick.functions import Functions
-from mixer.lower.c.tick.needed import EVERYWHERE, Needs, Site, needs_of
+from mixer.lower.c.tick.idioms import idioms_of
+from mixer.lower.c.tick.needed import EVERYWHERE, Site, needs_of
 from mixer.lower.c.tick.routines import calls_of, cheap_flags
 from mixer.lower.c.tick.stages import Function, in_stages
 from mixer.lower.c.tick.stores import Line, Piece, Store, with_stores
-from mixer.lower.c.tick.writer import Call, Title, Writer
+from mixer.lower.c.tick.writer import Title, Writer
 from mixer.lower.graph.names import trade_name
 from mixer.lower.graph.nodes import Graph, Op
 
@@ -49,8 +51,9 @@ def body_of(
         graph, roots, lambda index: graph.nodes[index].args, lambda index: work_of(graph, index)
     )
     functions = Functions(graph, titles_of(graph, whole.places), work_of, Identifiers())
-    called = functions.of(calls_of(whole, roots, lambda index: work_of(graph, index), cheap))
-    needs = _needs_of(graph, roots, called)
+    routines = functions.of(calls_of(whole, roots, lambda index: work_of(graph, index), cheap))
+    called: dict[int, Spelled] = {**idioms_of(graph), **routines}
+    needs = needs_around(graph, roots, called, lambda index: work_of(graph, index))
     titles = titles_of(graph, needs.places)
     words = {index: _title(names) for index, names in titles.items()}
     owners = owners_of(graph, needs.places, titles)
@@ -65,18 +68,6 @@ def body_of(
 def work_of(graph: Graph, index: int) -> int:
     """How much work a node is, about: a sum is one."""
     return _WORK.get(graph.nodes[index].op, 1)
-
-
-def _needs_of(graph: Graph, roots: Collection[int], called: Mapping[int, Call]) -> Needs:
-    """What is needed where calls are not looked into."""
-
-    def operands(index: int) -> tuple[int, ...]:
-        return called[index].given if index in called else graph.nodes[index].args
-
-    def work(index: int) -> int:
-        return called[index].work if index in called else work_of(graph, index)
-
-    return needs_of(graph, roots, operands, work, called)
 
 
 def _with_targets(writer: Writer, targets: Sequence[Target]) -> list[Piece]:

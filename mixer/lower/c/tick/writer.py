@@ -5,11 +5,10 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from mixer.lower.c.plain.body import LEAVES
-from mixer.lower.c.plain.expressions import Level
 from mixer.lower.c.plain.names import Identifiers, comment_text
+from mixer.lower.c.tick.calls import Spelled
 from mixer.lower.c.tick.expressions import (
     Expression,
-    Width,
     expression_of,
     fitted,
     literal,
@@ -32,21 +31,6 @@ class Title(NamedTuple):
     """For a comment; empty where there is nothing to say."""
 
 
-class Call(NamedTuple):
-    """A node as a function's result."""
-
-    name: str
-    given: tuple[int, ...]
-    more: tuple[int, ...]
-    """Numbers of the plan that are handed over behind."""
-    kinds: tuple[str, ...]
-    """The types of all of them."""
-    kind: str
-    """The type of what comes back."""
-    work: int = 0
-    """How much it does."""
-
-
 @dataclass
 class Writer:
     """Writes what is needed of a graph."""
@@ -61,11 +45,13 @@ class Writer:
     owners: Mapping[int, str]
     kinds: Mapping[int, str]
     """The types of those that become a member of the state."""
-    called: Mapping[int, Call]
+    called: Mapping[int, Spelled]
     cheap: Collection[int]
     """Flags that are written wherever they are needed."""
     scope: Identifiers = field(default_factory=Identifiers)
     written: dict[Site, Expression] = field(default_factory=dict)
+    inlined: set[Site] = field(default_factory=set)
+    """Flags that stand within what asks for them."""
     pieces: list[Piece] = field(default_factory=list)
     calls: set[str] = field(default_factory=set)
     lines: list[Line] = field(default_factory=list)
@@ -86,8 +72,13 @@ class Writer:
 
     def _plain(self, site: Site) -> None:
         made = self._made(site)
-        once = self.needs.uses[site] == 1 and len(made.text) <= _LONGEST
-        if site.node in self.cheap or (once and site.node not in self.titles):
+        once = self.needs.uses[site] == 1
+        if once and self.graph.nodes[site.node].kind is Kind.FLAG:
+            self.inlined.add(site)
+            self.written[site] = made
+        elif site.node in self.cheap or (
+            once and len(made.text) <= _LONGEST and site.node not in self.titles
+        ):
             self.written[site] = made
         else:
             self._declare(site, made)
@@ -96,7 +87,7 @@ class Writer:
         """The expression of a node, after what it is made of."""
         args = [self.need(part) for part in self.needs.parts(site)]
         call = self.called.get(site.node)
-        return expression_of(self.graph, site.node, args) if call is None else _calling(call, args)
+        return expression_of(self.graph, site.node, args) if call is None else call.spelled(args)
 
     def _kind(self, index: int) -> str:
         is_number = self.graph.nodes[index].kind is Kind.NUMBER
@@ -114,6 +105,13 @@ class Writer:
         title = self.titles.get(index)
         if title is not None and title.words:
             self._say(f"/* {comment_text(title.words)} */")
+
+    def _explain_asked(self, flag: Site) -> None:
+        """What a condition asks, as far as it has a name and stands nowhere else."""
+        if flag in self.inlined:
+            self._explain(flag.node)
+            for part in self.needs.parts(flag):
+                self._explain_asked(part)
 
     def _say(self, text: str) -> None:
         self.lines.append(Line(len(self.place), text))
@@ -137,6 +135,7 @@ class Writer:
         for part in [flag, *self._outside(alike)]:
             self.need(part)
         names = []
+        self._explain_asked(flag)
         for each in alike:
             names.append(self._name(each.node))
             self._say(f"{self._kind(each.node)} {names[-1]};")
@@ -183,14 +182,3 @@ class Writer:
         made = self._made(site)
         self._explain(site.node)
         return made
-
-
-def _calling(call: Call, args: Sequence[Expression]) -> Expression:
-    """A call with what is handed over."""
-    given = [
-        fitted(kind, arg) for kind, arg in zip(call.kinds, [*args, *map(literal, call.more)], strict=True)
-    ]
-    calls = frozenset[str]().union(*(arg.calls for arg in given))
-    width = Width.LONG if call.kind == "int32_t" else Width.INT
-    text = f"{call.name}({', '.join(arg.text for arg in given)})"
-    return Expression(text, Level.ATOM, width, calls, call.kind)
