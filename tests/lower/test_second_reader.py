@@ -59,9 +59,10 @@ def test_every_robots_c_is_its_graph_where_an_int_has_32_bits(robot: str) -> Non
     assert prove(plan_of_robot(robot), 32).members > 10
 
 
-SETTLED = (1, 2, 4, 5, 7, 8, 10, 11, 13, 19, 20, 22, 23, 25, 28, 29, 31)
-"""Of those tried, each within some seconds. In 16 something is neither shown to be right nor found to be
-wrong within a minute: `test_c_states.py` ticks it from thousands of states, and no number differs."""
+SETTLED = (1, 2, 4, 5, 6, 7, 8, 10, 11, 13, 17, 19, 20, 23, 25, 26, 28, 29, 31, 32)
+"""Of those tried, each within some seconds. In 3, 14, 16 and 22 something is neither shown to be right nor
+found to be wrong within a minute (in 3 an overflow): `test_c_states.py` ticks 16 and 22 from thousands of
+states, and no number differs."""
 
 
 @pytest.mark.long
