@@ -268,7 +268,7 @@ def test_servo_pulses_are_exact_whatever_edges_coincide(power: Power) -> None:
 # ---- Reading -----------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("apart_us", cases([2_210.0, 0.0], [3.0, 0.7]))
+@pytest.mark.parametrize("apart_us", cases([0.0], [2_210.0, 3.0, 0.7]))
 def test_widths_are_read_to_a_microsecond(power: Power, apart_us: float) -> None:
     """Staggered channels, all at once, and a few µs apart, with widths that make falls coincide as well."""
     widths = [1500.0, 1499.3, 1500.25, 1497.0, 1503.3, 1000.6, 2000.4]
@@ -329,7 +329,7 @@ def test_it_starts_at_rest_edge_by_edge(power: Power) -> None:
 
 
 @pytest.mark.parametrize(
-    "where", cases(["main", "io_bank0_interrupt"], ["reader_watch", "mix_tick", "hal_outputs", "hal_sleep"])
+    "where", cases(["main"], ["io_bank0_interrupt", "reader_watch", "mix_tick", "hal_outputs", "hal_sleep"])
 )
 def test_a_hang_anywhere_floats_the_pins_in_time(power: Power, where: str) -> None:
     """The watchdog's 64 ms after the tick in which it comes there; pins float at once, then rest."""
@@ -366,7 +366,7 @@ def test_it_says_why_it_started(power: Power) -> None:
         assert (identity.started, identity.wiring) == (said, "3da13a33f4b7")
 
 
-@pytest.mark.parametrize("number", [200, 300])
+@pytest.mark.parametrize("number", cases([300], [200]))
 def test_more_edges_than_there_is_room_for_are_told(power: Power, number: int) -> None:
     """While the program stands for most of a tick: 255 edges wait, of more it drops pulses and says so."""
     robot = power("sample_carrier", CARRIER)

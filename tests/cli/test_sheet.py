@@ -54,6 +54,7 @@ def test_the_whole_page_of_the_smallest_robot(run: Run, tmp_path: Path, *, again
     assert not again or first == written(run, tmp_path / "b.html", "--scenarios", 200)
 
 
+@pytest.mark.long
 def test_a_loadout_has_a_page_of_its_own(run: Run, tmp_path: Path) -> None:
     """Without its tray the carrier has no screws on the page, and its name says so."""
     assert "[output.tray_left]" in CARRIER.read_text(encoding="utf-8")

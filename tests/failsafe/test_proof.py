@@ -64,8 +64,12 @@ def test_random_robots_are_proven(seed: int) -> None:
 @pytest.mark.parametrize(
     ("edit", "rule"),
     cases(
-        [("seen_off: Value = 1", "no-self-start"), ("x", "asked-by-mix")],
-        [("touching, remaining", "closed-stop"), ("minimum(age + 1, lost_ticks - 1)", "stops-on-loss")],
+        [("x", "asked-by-mix")],
+        [
+            ("seen_off: Value = 1", "no-self-start"),
+            ("touching, remaining", "closed-stop"),
+            ("minimum(age + 1, lost_ticks - 1)", "stops-on-loss"),
+        ],
     ),
 )
 def test_a_counter_example_is_a_run_from_power_up(edit: str, rule: str) -> None:

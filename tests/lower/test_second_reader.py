@@ -113,7 +113,11 @@ def right_text() -> tuple[str, str]:
     return before + found, body
 
 
-@pytest.mark.parametrize("mistake", PLANTED)
+SLOW = ("counts another member", "leaves a count out", "an end off by one", "hands over the other pulse")
+"""The reader asks longer before it gives up: others of the kind are found in a second."""
+
+
+@pytest.mark.parametrize("mistake", cases([name for name in PLANTED if name not in SLOW], SLOW))
 def test_a_planted_mistake_is_found(mistake: str) -> None:
     """One spot of the text changed as a wrong emitter might have it; 16-bit ints, where most goes wrong."""
     (before, body), (old, new) = right_text(), PLANTED[mistake]
@@ -193,6 +197,7 @@ def test_an_emitter_that_drops_a_cast_is_found(monkeypatch: pytest.MonkeyPatch) 
         prove(TANK, 16, FEW, tables=False)
 
 
+@pytest.mark.long
 def test_an_emitter_with_wrong_widths_is_found(monkeypatch: pytest.MonkeyPatch) -> None:
     """It believes that whatever has 32 bits fits where less does."""
     monkeypatch.setattr(expressions, "SHORT", Range(-(2**31), 2**31 - 1))

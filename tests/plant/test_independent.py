@@ -95,7 +95,7 @@ def assert_agree(ours: Seen, theirs: Seen) -> None:
     assert list(ours.extension_m) == pytest.approx(list(theirs.extension_m), abs=1e-4)
 
 
-@pytest.mark.parametrize(("name", "tick_ms"), cases(PAIRS[::2], PAIRS[1::2]))
+@pytest.mark.parametrize(("name", "tick_ms"), cases(PAIRS[::4], sorted({*PAIRS} - {*PAIRS[::4]})))
 def test_every_example_agrees_with_a_second_solution_at_every_tick(name: str, tick_ms: int) -> None:
     """Full reversals, a spin, a stop, an arc: peaks, charge and path within 3 % of scipy's solve_ivp."""
     robot = example(name)

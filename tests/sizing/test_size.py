@@ -24,6 +24,7 @@ from mixer.sizing.finding import Verdict
 from mixer.sizing.match import pattern, play_match
 from mixer.sizing.report import SizeReport, size
 from mixer.sizing.trial import AHEAD, AROUND, Trial, paces_of, sticks_for
+from tests.lengths import cases
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 EXAMPLES = sorted(path.stem for path in PROFILES.glob("*.toml"))
@@ -42,7 +43,7 @@ def report(name: str) -> SizeReport:
     return size(build(name))
 
 
-@pytest.mark.parametrize("name", EXAMPLES)
+@pytest.mark.parametrize("name", cases(["tank_pair", "long_crawler"], ["holonomic_trio", "sample_carrier"]))
 def test_every_example_is_sized(name: str) -> None:
     """Speeds, push, currents and battery of each; the page goes into JSON."""
     page = report(name)
@@ -196,6 +197,7 @@ def test_means_carried_on_are_the_whole_match() -> None:
     assert quick.peak_a == pytest.approx(used.peak_a, rel=0.05)
 
 
+@pytest.mark.long
 def test_windings_carried_on_are_as_warm() -> None:
     """The same of an example with thermal data: the hottest winding within 1 K."""
     made = build("long_crawler")

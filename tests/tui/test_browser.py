@@ -156,6 +156,7 @@ async def drawn(address: str, bytes_: int, act: Callable[[], object]) -> int:
     return seen
 
 
+@pytest.mark.long
 def test_a_bench_ends_with_its_page_and_with_its_server(tmp_path: Path) -> None:
     """Closing the page ends its bench within 3 s; Ctrl-C, once or often, ends server and benches in 2 s.
 
@@ -190,6 +191,7 @@ def test_pages_that_are_closed_before_their_bench_is_up_leave_nothing(tmp_path: 
         until_gone(path, 3 * SLACK)
 
 
+@pytest.mark.long
 def test_no_more_than_eight_benches(tmp_path: Path) -> None:
     """The ninth page is refused and told why; when one has been closed there is room again."""
     path = tmp_path / "tank.toml"

@@ -174,6 +174,7 @@ def test_signals_restore_the_terminal(start: Start, path: Path, number: signal.S
     assert is_offered_again(path)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("number", cases([signal.SIGHUP], [signal.SIGTERM]))
 def test_a_terminal_that_does_not_read_holds_nothing_up(
     start: Start, path: Path, number: signal.Signals
@@ -201,7 +202,7 @@ def test_a_window_that_is_gone_leaves_no_orphan(start: Start, path: Path) -> Non
     assert is_offered_again(path)
 
 
-@pytest.mark.parametrize("command", [["-m", "tui"], ["-m", "mixer.cli", "bench"]])
+@pytest.mark.parametrize("command", cases([["-m", "mixer.cli", "bench"]], [["-m", "tui"]]))
 def test_without_a_terminal_it_says_so_and_draws_nothing(path: Path, command: list[str]) -> None:
     """Pipes instead of a terminal: exit 2, a remedy in one line, not one escape."""
     done = subprocess.run(

@@ -52,7 +52,7 @@ def kinds(account: Account) -> set[str]:
     ("name", "board"),
     [
         pytest.param("tank_pair", "atmega328p", marks=AVR),
-        pytest.param("sample_carrier", "rp2040", marks=ARM),
+        pytest.param("sample_carrier", "rp2040", marks=[*ARM, pytest.mark.long]),
         *(
             pytest.param(name, "rp2040", marks=[*ARM, pytest.mark.long])
             for name in ("tank_pair", "holonomic_trio", "long_crawler")

@@ -65,8 +65,13 @@ def test_no_round_on_the_avr_takes_longer_than_proven(name: str, loadout: str | 
 @pytest.mark.parametrize(
     ("name", "loadout", "number"),
     cases(
-        [("tank_pair", None, 8)],
-        [("sample_carrier", None, 20), ("holonomic_trio", None, 20), ("long_crawler", None, 20)],
+        [],
+        [
+            ("tank_pair", None, 20),
+            ("sample_carrier", None, 20),
+            ("holonomic_trio", None, 20),
+            ("long_crawler", None, 20),
+        ],
     ),
 )
 def test_no_round_on_the_rp2040_takes_longer_than_proven(

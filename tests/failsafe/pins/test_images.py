@@ -127,7 +127,7 @@ def test_the_image_is_found_right(board: str, keys: Mapping[str, int]) -> None:
 @pytest.mark.parametrize(
     ("board", "each"),
     [
-        pytest.param("atmega328p", 1, marks=AVR),
+        pytest.param("atmega328p", 1, marks=(*AVR, pytest.mark.long)),
         pytest.param("atmega328p", 2, marks=(*AVR, pytest.mark.long)),
         pytest.param("rp2040", 2, marks=(*ARM, pytest.mark.long)),
     ],
