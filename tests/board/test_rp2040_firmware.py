@@ -350,6 +350,7 @@ def test_a_hang_anywhere_floats_the_pins_in_time(power: Power, where: str) -> No
     assert started[-1].started & 15 == Reset.WATCHDOG
 
 
+@pytest.mark.long
 def test_it_says_why_it_started(power: Power) -> None:
     """Power and brown-out are one bit of the chip; what RAM still holds tells them apart."""
     robot = power("sample_carrier", CARRIER)

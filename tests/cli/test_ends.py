@@ -74,6 +74,7 @@ def test_ctrl_c_is_not_swallowed_by_the_solver() -> None:
     assert (code, out, err) == (130, "", "")
 
 
+@pytest.mark.long
 @IN_PROC
 @pytest.mark.needs_tool("z3")
 def test_no_sheet_comes_of_an_interrupted_proof(tmp_path: Path) -> None:

@@ -89,11 +89,11 @@ ON_THE_CARRIER = {
 @pytest.mark.parametrize(
     ("robot", "key"),
     [
-        *(pytest.param("tank_pair", key, marks=AVR) for key in ("reset", "overrun.2")),
+        pytest.param("tank_pair", "overrun.2", marks=AVR),
         *(
             pytest.param("tank_pair", key, marks=[*AVR, pytest.mark.long])
             for key in ON_THE_TANK
-            if key not in ("reset", "overrun.2")
+            if key != "overrun.2"
         ),
         *(pytest.param("sample_carrier", key, marks=[*ARM, pytest.mark.long]) for key in ON_THE_CARRIER),
     ],
@@ -124,7 +124,9 @@ def test_what_is_broken_is_broken_at_the_pins(tmp_path: Path, robot: str, key: s
     assert chip.account().pulses_read > 100
 
 
-@pytest.mark.parametrize("key", [pytest.param(key, marks=AVR) for key in ("burst.60", "reset")])
+@pytest.mark.parametrize(
+    "key", [pytest.param("burst.60", marks=AVR), pytest.param("reset", marks=[*AVR, pytest.mark.long])]
+)
 def test_a_pulse_sum_wire_is_broken_as_well(tmp_path: Path, key: str) -> None:
     """Trains that overlap are left out whole; a board that starts amid one finds its place."""
     text = (ROOT / "profiles" / "tank_pair.toml").read_text(encoding="utf-8")

@@ -113,11 +113,23 @@ def right_text() -> tuple[str, str]:
     return before + found, body
 
 
-SLOW = ("counts another member", "leaves a count out", "an end off by one", "hands over the other pulse")
-"""The reader asks longer before it gives up: others of the kind are found in a second."""
+ASKED = (
+    "rounds a step too low",
+    "holds a sum the wrong way",
+    "forgets a sign",
+    "keeps a product too narrowly",
+    "loses a member",
+    "exchanges two outputs",
+    "an edge off by one",
+    "turns an if round",
+    "starts elsewhere",
+    "an amount off by one",
+    "reads beyond the table",
+)
+"""Of each kind one in the plain suite, the quickly found ones."""
 
 
-@pytest.mark.parametrize("mistake", cases([name for name in PLANTED if name not in SLOW], SLOW))
+@pytest.mark.parametrize("mistake", cases(ASKED, [name for name in PLANTED if name not in ASKED]))
 def test_a_planted_mistake_is_found(mistake: str) -> None:
     """One spot of the text changed as a wrong emitter might have it; 16-bit ints, where most goes wrong."""
     (before, body), (old, new) = right_text(), PLANTED[mistake]

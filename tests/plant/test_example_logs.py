@@ -11,7 +11,6 @@ from mixer.plant.plant import Plant
 from mixer.profile.profile import load_profile
 from mixer.runs.play.drive_log import DriveLog
 from mixer.runs.play.engines import make_engine
-from tests.lengths import cases
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 LOGS = ("carrier_two_loads.csv", "carrier_rough_ground.csv")
@@ -30,7 +29,8 @@ def commands_of(name: str) -> list[list[int]]:
 
 
 @pytest.mark.no_cover
-@pytest.mark.parametrize("name", cases(LOGS[:1], LOGS[1:]))
+@pytest.mark.long
+@pytest.mark.parametrize("name", LOGS)
 def test_two_milliseconds_and_energy(name: str) -> None:
     """2 ms against 0.1 ms: charge, heat, speed and place over the way within 1 %; energy too."""
     robot = prepare(load_profile(PROFILES / "sample_carrier.toml").robot()).robot

@@ -375,15 +375,13 @@ SIZES = ((80, 24), (120, 36), (160, 45), (240, 70))
     ("name", "size"),
     cases(
         [
-            ("tank_pair", SIZES[1]),
-            ("tank_pair", SIZES[2]),
             ("long_crawler", SIZES[0]),
-            ("holonomic_trio", SIZES[-1]),
+            ("tank_pair", SIZES[2]),
         ],
         [
-            *product(["tank_pair"], (SIZES[0], SIZES[-1])),
+            *product(["tank_pair"], (SIZES[0], SIZES[1], SIZES[-1])),
             *product(["long_crawler"], SIZES[1:]),
-            *product(["holonomic_trio"], SIZES[:-1]),
+            *product(["holonomic_trio"], SIZES),
         ],
     ),
 )

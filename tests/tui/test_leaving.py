@@ -215,6 +215,7 @@ def test_without_a_terminal_it_says_so_and_draws_nothing(path: Path, command: li
     assert b"\x1b" not in done.stdout + done.stderr
 
 
+@pytest.mark.long
 def test_keys_leave(start: Start, path: Path) -> None:
     """Key q asks about the edit; escape stays; keeping it leaves with 0 and the terminal as it was."""
     terminal = edited(start, path)
