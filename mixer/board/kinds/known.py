@@ -15,3 +15,8 @@ def board_named(key: str) -> Board:
     if key not in BOARDS:
         raise OptionError(f"there is no board {key!r}", offer(key, BOARDS, "boards"))
     return BOARDS[key]
+
+
+def board_called(name: str) -> Board | None:
+    """The board that people and its own firmware call so; None for one that is not known here."""
+    return next((board for board in BOARDS.values() if board.name == name), None)

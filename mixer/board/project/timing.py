@@ -7,7 +7,7 @@ from mixer.board.image.elf import Image
 from mixer.board.image.processors import processor_of
 from mixer.board.image.rounds import is_firmware, round_time
 from mixer.board.image.ticktime import TickTime, tick_time
-from mixer.board.kinds.known import BOARDS
+from mixer.board.kinds.known import board_called
 from mixer.board.wiring.fit import Wiring, fit
 from mixer.profile.profile import Profile
 
@@ -18,8 +18,7 @@ def program_time(profile: Profile, loadout: str | None, image: Image) -> TickTim
     Raises ImageError with the one reason where there is no bound, or the mix is another.
     """
     if is_firmware(image):
-        chip = processor_of(image).name
-        board = next((board for board in BOARDS.values() if board.name == chip), None)
+        board = board_called(processor_of(image).name)
         wiring = fit(profile, loadout, board) if board is not None else None
         if isinstance(wiring, Wiring):
             return firmware_time(profile, loadout, wiring, image)

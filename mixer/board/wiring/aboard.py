@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from mixer.board.frames import Identity
 from mixer.board.kinds.kind import Board
-from mixer.board.kinds.known import BOARDS
+from mixer.board.kinds.known import board_called
 from mixer.board.wiring.fit import Misfit, Wiring, fit
 from mixer.board.wiring.reasons import reason
 from mixer.board.wiring.settings import fingerprint_of, said_of
@@ -85,7 +85,7 @@ def wires_aboard(tunings: Tunings, said: Identity) -> WiresAboard | None:
     """What is known of the wires of a board that has said this; None for one that runs no mix."""
     if not said.fingerprint:
         return None
-    board = next((board for board in BOARDS.values() if board.name == said.board), None)
+    board = board_called(said.board)
     if said.wiring == "":
         return WiresAboard(Wires.NONE)
     if board is None:
