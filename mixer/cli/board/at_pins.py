@@ -108,9 +108,10 @@ def _kept(report: PinsReport) -> Iterator[str]:
     if lost is not None and lost.worst_ms is not None:
         parts = " + ".join(f"{words} {ms:g}" for words, ms in report.stop.parts)
         kept = "kept" if lost.in_time == lost.scenarios else "NOT KEPT"
+        runs = "one run" if lost.scenarios == 1 else f"{lost.scenarios} runs"
         yield (
             f"the radio's loss at the pins: the last moving pulse {lost.worst_ms:.1f} ms after it at most, "
-            f"promised {parts} = {report.stop.in_full_ms:g} ms: {kept} in {lost.scenarios} runs"
+            f"promised {parts} = {report.stop.in_full_ms:g} ms: {kept} in {runs}"
         )
     faults = [*report.campaign.faults, *report.chip.faults]
     yield _held(sum(fault.exact for fault in faults), sum(fault.near for fault in faults))

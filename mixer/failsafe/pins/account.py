@@ -9,22 +9,19 @@ from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import ChannelPlan, Plan
+from mixer.failsafe.pins.due import LATE, dues
 from mixer.failsafe.pins.play import Played
-from mixer.failsafe.pins.wires.carried import Pulse, carried
+from mixer.failsafe.pins.wires.carried import LONGEST_US, Pulse, carried
 from mixer.failsafe.pins.wires.outside import level_at
-from mixer.failsafe.pins.wires.readings import agrees, widths_by_tick
+from mixer.failsafe.pins.wires.readings import Known, Reading, reading, widths_by_tick
 from mixer.live.judge.watched import Watched, watched_graph
 from mixer.lower.run.arrays import ArrayTick
-
-LATE = 1.5
-"""Ticks from one to the next by which one has come late: a whole one is missing between them."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -32,14 +29,18 @@ class Account:
     """Of one played script."""
 
     ticks: NDArray[np.int64]
-    """(ticks,): the cycle of each."""
+    """(ticks,): the cycle of each ..."""
+    over: NDArray[np.int64]
+    """... and the one from which on the next is a whole tick late."""
     wires: NDArray[np.int32]
     """(ticks, outputs): what each wire had to carry from then on."""
     live: NDArray[np.bool_]
     moving: NDArray[np.bool_]
     """(ticks,): whether the robot was live, and whether any output was away from zero."""
-    exact: NDArray[np.bool_]
-    """(ticks,): whether what the board has read is known to the half µs, and so its wires to the count."""
+    known: NDArray[np.int8]
+    """(ticks,): `Known`, how well it is known what the board has read, and so what its wires carry."""
+    last_known: NDArray[np.int64]
+    """(ticks,): the last tick by then, by number, of which as much is known that no pulse was dropped."""
     restarts: frozenset[int]
     """Ticks, by number, before which the board began anew."""
     broken: int
@@ -70,13 +71,17 @@ def accounts_of(plan: Plan, many: Sequence[Played]) -> list[Account]:
 
 def _account(plan: Plan, row: "_Rows", told: NDArray[np.int32]) -> Account:
     wires, live = told[:, :-3], told[:, -3] > 0
+    numbers = np.arange(len(row.ticks))
     rests = ~live & (wires == [output.rest for output in plan.outputs]).all(axis=1)
+    known = _known(row, live, rests)
     return Account(
         ticks=np.array(row.ticks, np.int64),
+        over=np.array([due.at for due in row.dues], np.int64) + LATE * row.period,
         wires=wires,
         live=live,
         moving=told[:, -2] > 0,
-        exact=_exact(row, rests),
+        known=known,
+        last_known=np.maximum.accumulate(np.where(known < Known.UNKNOWN, numbers, 0)),
         restarts=row.restarts,
         broken=int(np.bitwise_or.reduce(told[:, -1])) if len(told) else 0,
     )
@@ -95,20 +100,25 @@ class _Rows:
         outside = played.outside
         self.ticks = outside.ticks
         hz = outside.chip.hz
-        self._period = hz * plan.tick_ms / 1000
+        self.period = round(hz * plan.tick_ms / 1000)
+        self._us = hz / 1e6
+        wired = dict.fromkeys(outside.pins.channels)
+        self._edges = sorted(cycle for pin in wired for cycle, _ in outside.played.get(pin, ()))
+        resets = sorted(cycle for cycle, _ in outside.seen.resets)
+        self.dues = list(dues(self.ticks, resets, self._edges, self.period, self._us))
         self._began = list(self._begin(played))
         """(cycle, tick): from when on a board that began anew reads, and its first tick after that."""
         self.restarts = frozenset(tick for _, tick in self._began)
         pins, played_on = outside.pins, outside.played
         read = widths_by_tick(outside.seen, self.ticks, hz, pins.baud)
-        wires = zip(plan.channels, pins.slots, carried(pins, played_on, hz / 1e6), strict=True)
+        wires = zip(plan.channels, pins.slots, carried(pins, played_on, self._us), strict=True)
         readings = [
             list(self._readings(channel, self._by_tick(pulses), slot - 1, read))
             for channel, slot, pulses in wires
         ]
         self._pulses = [[reading.pulse for reading in row] for row in readings]
         self.known = [[reading.known for reading in row] for row in readings]
-        """Of each channel and tick: whether its pulse is what the board has read; None: no good one."""
+        """Of each channel and tick: how well its pulse is known; None: it has no good one."""
         contacts = [played_on.get(pin, []) for pin in pins.contacts]
         self._contacts = [[level_at(edges, cycle) for cycle in self.ticks] for edges in contacts]
         self._gap = [0] * (len(plan.channels) + len(plan.contacts))
@@ -125,12 +135,11 @@ class _Rows:
         for cycle, _ in outside.seen.resets:
             at = bisect_right(awake, cycle)
             yield (awake[at] if at < len(awake) else cycle), bisect_right(ticks, cycle)
-        resets = [cycle for cycle, _ in outside.seen.resets]
-        for number in range(1, len(ticks)):
-            before, now = ticks[number - 1], ticks[number]
-            if now - before > LATE * self._period and not any(before < cycle <= now for cycle in resets):
+        for number, (due, now) in enumerate(zip(self.dues, ticks, strict=True)):
+            if due.anew:
+                before = ticks[number - 1]
                 ends = [end for _, end in played.stood if before < end <= now]
-                yield (ends[-1] if ends else round(before + 2 * self._period)), number
+                yield (ends[-1] if ends else self.dues[number - 1].at + LATE * self.period), number
 
     def _by_tick(self, pulses: Sequence[Pulse]) -> dict[int, Pulse]:
         """The newest pulse that each tick finds, by ticks that find one."""
@@ -148,44 +157,44 @@ class _Rows:
         pulses: Mapping[int, Pulse],
         slot: int,
         read: Mapping[int, Sequence[int]],
-    ) -> Iterator["_Reading"]:
-        for tick in range(len(self.ticks)):
-            told = read[tick][slot] if tick in read else None
-            played = pulses.get(tick)
-            us = 0.0 if played is None else played.us
-            agreed = told is not None and agrees(told, us, crowded=played is not None and played.crowded)
-            pulse = (told + 1) >> 1 if agreed and told is not None else round(us)
-            good = channel.good_low_us <= pulse <= channel.good_high_us
-            yield _Reading(pulse, agreed if good or (told and not agreed) else None)
+    ) -> Iterator[Reading]:
+        waits = None
+        for number, tick in enumerate(self.ticks):
+            told = read[number][slot] if number in read else None
+            played = pulses.get(number, waits)
+            yield (found := reading(channel, played, told, flooded=self._flooded(tick)))
+            waits = played if found.dropped else None
+
+    def _flooded(self, tick: int) -> bool:
+        """Whether so many edges came in the time it looks back on that a board may have lost some."""
+        since = tick - self.period - round(LONGEST_US * self._us)
+        return bisect_right(self._edges, tick) - bisect_right(self._edges, since) > ROOM
 
 
-class _Reading(NamedTuple):
-    """A channel's pulse in one tick."""
-
-    pulse: int
-    """µs as the mix has it; 0 for none."""
-    known: bool | None
-    """Whether it is what the board has read; None where there is no good pulse."""
-
-
+ROOM = 60
+"""Edges that the boards here have room for at least, until they are taken."""
 FRESH = 3
 """So many pulses of a channel, and nothing of those before them is remembered: it may be a median's."""
 
 
-def _exact(row: _Rows, rests: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Of each tick, whether its wires are known to the count.
+def _known(row: _Rows, live: NDArray[np.bool_], rests: NDArray[np.bool_]) -> NDArray[np.int8]:
+    """Of each tick, how well its wires are known.
 
-    They are no more once a pulse is not known to the half µs, and again when everything rests and each
-    channel has brought enough that are, or the board has begun anew.
+    No better than the pulses so far, until everything rests and each channel has brought enough that are
+    known to the half µs, or the board has begun anew. A robot that is not live does not come to life by
+    pulses that a board has dropped.
     """
-    exact = np.ones(len(row.ticks), np.bool_)
-    known, fresh = True, [FRESH] * len(row.known)
+    found = np.zeros(len(row.ticks), np.int8)
+    known, fresh = Known.EXACT, [FRESH] * len(row.known)
     for tick in range(len(row.ticks)):
         if tick in row.restarts:
-            known, fresh = True, [FRESH] * len(row.known)
+            known, fresh = Known.EXACT, [FRESH] * len(row.known)
         for channel, readings in enumerate(row.known):
-            if readings[tick] is not None:
-                fresh[channel] = fresh[channel] + 1 if readings[tick] else 0
-        known = 0 not in fresh and (known or bool(rests[tick] and min(fresh) >= FRESH))
-        exact[tick] = known
-    return exact
+            this = readings[tick]
+            if this is not None:
+                fresh[channel] = fresh[channel] + 1 if this is Known.EXACT else 0
+                known = max(known, this if live[tick] else min(this, Known.NEAR))
+        if rests[tick] and min(fresh) >= FRESH:
+            known = Known.EXACT
+        found[tick] = known
+    return found

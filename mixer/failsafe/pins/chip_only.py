@@ -4,7 +4,7 @@ Each case is a healthy script of the campaign, with something done to the chip i
 take it is said as of any other fault.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -21,12 +21,18 @@ from mixer.faults.power import Hang
 NOISE_S = 1.0
 NOISE_US = 250
 """On each input, from one edge of the noise to the next, on average."""
-FLOOD_MS = 150
-"""Longer than any watchdog here waits."""
 FLOOD_CYCLES = 40
 """Between two edges of the flood: less than any handler of an edge takes."""
+CROWD_US = 10
+"""And where a handler keeps up with them: the program goes on, and has no room for them all."""
+FLOOD_MS = 150
+"""The first lasts longer than any watchdog here waits; the other until the mix has to have found it out."""
 SERIAL_BYTES = 4000
 BROWN_OUT_MS = 5
+
+
+Apart = Callable[[int], int]
+"""Cycles from edge to edge, of a chip's in a second."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +42,8 @@ class Case:
     fault: Fault
     act: Act
     at_power_up: bool = False
+    still: bool = False
+    """Whether the hands have to hold still: pulses that are dropped then were as those before them."""
 
 
 def cases_of(plan: Plan, loops: Mapping[str, int]) -> Iterator[Case]:
@@ -46,7 +54,11 @@ def cases_of(plan: Plan, loops: Mapping[str, int]) -> Iterator[Case]:
     brown = Fault("brown-out", "The supply falls below the chip's limit in a drive.", restarts=waits)
     yield Case(brown, _brown_out)
     flood = Fault("edge-flood", "A channel's wire brings edges without end.", radio_gone=True)
-    yield Case(flood, _edges)
+    yield Case(flood, partial(_edges, FLOOD_MS, lambda _: FLOOD_CYCLES), still=True)
+    words = f"A channel's wire brings an edge every {CROWD_US} µs."
+    until_lost = FLOOD_MS + plan.guard.lost_ticks * plan.tick_ms
+    crowd = Fault("edge-crowd", words, radio_gone=True)
+    yield Case(crowd, partial(_edges, until_lost, lambda hz: hz // 1_000_000 * CROWD_US), still=True)
     yield Case(Fault("serial-flood", "The serial line brings bytes without end."), _serial)
     for name in loops:
         words = f"The program goes round {name} for ever."
@@ -71,8 +83,9 @@ def scripts_for(cases: Sequence[Case], healthy: Sequence[Script]) -> Iterator[Sc
     held = [script for script in healthy if _holds(script)]
     driving = [script for script in held if script.moving and script.prefix] or held
     fresh = [script for script in healthy if not script.prefix] or held
+    still = [script for script in driving if script.lane % len(Habit) == Habit.HOLD] or driving
     for number, case in enumerate(cases):
-        some = fresh if case.at_power_up else driving
+        some = fresh if case.at_power_up else still if case.still else driving
         script = some[number % len(some)]
         at = -1 if case.at_power_up else script.onset
         yield replace(script, fault=case.fault, acts=((at, case.act),))
@@ -95,10 +108,10 @@ def _brown_out(outside: Outside) -> None:
     outside.reset(Reset.LOW_SUPPLY, outside.chip.hz * BROWN_OUT_MS // 1000)
 
 
-def _edges(outside: Outside) -> None:
-    count = outside.chip.hz * FLOOD_MS // 1000 // FLOOD_CYCLES
-    for number in range(count):
-        outside.plan(outside.now + number * FLOOD_CYCLES, outside.pins.channels[0], number % 2)
+def _edges(last_ms: int, apart: Apart, outside: Outside) -> None:
+    cycles = apart(outside.chip.hz)
+    for number in range(outside.chip.hz * last_ms // 1000 // cycles):
+        outside.plan(outside.now + number * cycles, outside.pins.channels[0], number % 2)
 
 
 def _serial(outside: Outside) -> None:

@@ -3,7 +3,8 @@
 An output of a robot that is not live shows rest and nothing else: its rest pulse or none, no duty, or a pin
 that nobody drives. One of a live robot shows what its wire carries, within a microsecond, or that very
 count; only where nobody knows what the board has read, within what a microsecond at each channel can
-change. A servo pulse says what was so when it began or a little before: it is set a tick ahead.
+change. Where it may have dropped pulses, it may show as well what they had been before, or rest, as if they
+had stayed away. A servo pulse says what was so when it began or a little before: it is set a tick ahead.
 """
 
 from bisect import bisect_left, bisect_right
@@ -16,8 +17,9 @@ import numpy as np
 
 from mixer.board.pins.wires import OutputPins, Shape
 from mixer.core.plan import OutputPlan, Plan
-from mixer.failsafe.pins.account import LATE, Account
+from mixer.failsafe.pins.account import Account
 from mixer.failsafe.pins.play import Played
+from mixer.failsafe.pins.wires.readings import Known
 from mixer.failsafe.pins.wires.shown import PinTrace, ShownOutput, traces
 
 NEAR = 0.03
@@ -51,8 +53,8 @@ class _Due(NamedTuple):
     wires: list[int]
     stands: bool
     """Whether only rest is due."""
-    exact: bool
-    """Whether that is known to the count."""
+    known: int
+    """`Known`: how well."""
 
 
 @dataclass
@@ -86,7 +88,8 @@ def judged(plan: Plan, played: Played, account: Account) -> Found:
         shown = ShownOutput(wire, seen, outside.chip.hz / 1e6)
         judge = _Judge(plan.outputs[number], wire, number, played, account, shown, plan.tick_ms, found)
         judge.run()
-        found.cut += sum(played.onset <= cycle for cycle in seen[wire.pin].cut)
+        if wire.shape is Shape.PULSE:
+            found.cut += sum(played.onset <= cycle for cycle in seen[wire.pin].cut)
     return found
 
 
@@ -111,10 +114,11 @@ class _Judge:
             shown,
             found,
         )
-        self._ticks = account.ticks.tolist()
+        self._ticks, self._over = account.ticks.tolist(), account.over.tolist()
         self._wires = account.wires[:, number].tolist()
         self._live = account.live.tolist()
-        self._restarts, self._exact = account.restarts, account.exact
+        self._restarts = account.restarts
+        self._known, self._last_known = account.known.tolist(), account.last_known.tolist()
         self._hz = played.outside.chip.hz
         self._period = round(self._hz * tick_ms / 1000)
         self._end = played.end
@@ -147,7 +151,7 @@ class _Judge:
 
     def _fits(self, value: float, due: _Due) -> bool:
         """Whether it may show this."""
-        if due.exact:
+        if due.known == Known.EXACT:
             self._found.exact += not due.stands
             return any(abs(value - wire) <= self._step for wire in due.wires)
         self._found.near += not due.stands
@@ -156,7 +160,7 @@ class _Judge:
     def _due(self, rise: int) -> _Due:
         """What a pulse that begins here may show, of the last ticks and what came between."""
         at = bisect_right(self._ticks, rise)
-        late = at > 0 and rise - self._ticks[at - 1] > LATE * self._period
+        late = at > 0 and rise >= self._over[at - 1]
         # a tick that hung before its mix has set nothing
         last = max(at - 2 if late else at - 1, 0)
         first = min(bisect_left(self._ticks, rise - (AHEAD_TICKS + 1) * self._period), last)
@@ -165,7 +169,15 @@ class _Judge:
         anew = any(tick in self._restarts for tick in range(first, at + 1))
         if not due or anew or late or self._reset_between(self._ticks[at - 1] if at else 0, rise):
             due = [*due, self._output.rest]
-        return _Due(due, stands, bool(self._exact[first:at].all()))
+        return self._known_to(_Due(due, stands, Known.EXACT), first, at)
+
+    def _known_to(self, due: _Due, first: int, end: int) -> _Due:
+        """The same with how well it is known, and what it may be as well if pulses were dropped."""
+        known = max(self._known[first:end], default=Known.EXACT)
+        if known < Known.UNKNOWN:
+            return due._replace(known=known)
+        since = self._last_known[first]
+        return _Due([*self._wires[since:end], *due.wires, self._output.rest], False, known)
 
     def _reset_between(self, first: int, last: int) -> bool:
         at = bisect_left(self._resets, first)
@@ -189,14 +201,14 @@ class _Judge:
         for first, last in pairwise(marks):
             at = bisect_right(self._ticks, first) - 1
             if first in self._resets or at < 0 or self._reset_between(self._ticks[at] + 1, first):
-                yield first, last, _Due([0], stands=True, exact=True)
+                yield first, last, _Due([0], stands=True, known=Known.EXACT)
                 continue
             before = at - 1 if at and at not in self._restarts else at
             due = self._wires[before : at + 1]
             stands = not any(due) and not any(self._live[before : at + 1])
-            late = last - first > LATE * self._period
-            exact = bool(self._exact[before : at + 1].all())
-            yield first, last, _Due([*due, 0] if late else due[-1:], stands, exact)
+            late = last >= self._over[at]
+            due = [*due, 0] if late else due[-1:]
+            yield first, last, self._known_to(_Due(due, stands, Known.EXACT), before, at + 1)
 
     def _carries(self, last: int, span: int, due: _Due) -> None:
         """At the end of a tick the duty has long been what it is."""

@@ -10,7 +10,8 @@ from pydantic import Field, computed_field
 from mixer.core.plan import Plan
 from mixer.failsafe.campaign.points import Habit
 from mixer.failsafe.campaign.results import ENOUGH, FaultVerdict, any_broken, scenarios_in
-from mixer.failsafe.pins.account import LATE, Account
+from mixer.failsafe.pins.account import Account
+from mixer.failsafe.pins.due import LATE
 from mixer.failsafe.pins.judge import Found
 from mixer.failsafe.pins.play import Played
 from mixer.failsafe.pins.promise import promised_ms

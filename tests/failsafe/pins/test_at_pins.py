@@ -15,9 +15,11 @@ from mixer.failsafe.pins.chip_only import lost_by_a_wrong_clock
 from mixer.failsafe.pins.results import PinFault, PinResult
 from mixer.failsafe.pins.scripts import at_pins as reaches_pins
 from mixer.failsafe.pins.scripts import faults_at_pins, scripts_with
+from mixer.failsafe.pins.wires.outside import Outside
 from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.faults.catalogue import catalogue
+from mixer.faults.fault import Fault
 from mixer.live.robot.robot import build_of
 from mixer.profile.profile import load_profile
 from tests.failsafe.pins.model_chip import ModelChip, Wrongs, pins_for
@@ -126,6 +128,28 @@ def test_a_direction_that_changes_under_duty_is_caught(monkeypatch: pytest.Monke
     found = run(("none",), monkeypatch, Wrongs(turns_hard=True), shape=Shape.DUTY, each=8)
     words = {breach.words for fault in found.faults for breach in fault.breaches}
     assert "turns its direction while its duty is high" in words
+
+
+@pytest.mark.parametrize("shape", [Shape.PULSE, Shape.BRIDGE])
+@pytest.mark.parametrize(("late", "verdict"), [(0.9, FaultVerdict.DRIVES_ON), (1.1, FaultVerdict.MAY_STOP)])
+def test_a_tick_begins_anew_from_a_whole_one_late_on(
+    late: float, verdict: FaultVerdict, shape: Shape
+) -> None:
+    """One that is late by nine tenths of a tick is a tick as any other, and one by eleven is missing."""
+    request, stop = robot(1, duty=shape is not Shape.PULSE)
+    pins = pins_for(request.plan, bridge=shape is Shape.BRIDGE)
+    rig = at_pins.Rig(request.plan, stop, pins, lambda: ModelChip(request.plan, pins), jobs=1)
+
+    def hold_up(outside: Outside) -> None:
+        period = round(outside.chip.hz * request.plan.tick_ms / 1000)
+        outside.chip.halt(round((1 + late) * period) - (outside.now - outside.ticks[-1]))
+
+    driving = next(script for script in scripts_with(request, "none") if script.moving and script.prefix)
+    script = replace(driving, acts=((driving.onset, hold_up),), fault=Fault("held-up", "A tick is late."))
+    (found,) = at_pins.lines_of(rig, [script.fault], at_pins.judged_scripts(rig, [script])).faults
+    assert found.breaches == ()
+    assert found.moving == 1
+    assert found.verdict is verdict
 
 
 def test_firmware_without_a_loss_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
