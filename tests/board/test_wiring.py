@@ -1,6 +1,7 @@
 """A robot's wires on a board's pins: found where there is a way, refused only where there is none."""
 
 import re
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -29,15 +30,26 @@ PROFILES = Path(__file__).parents[2] / "profiles"
 AVR, RP = BOARDS["atmega328p"], BOARDS["rp2040"]
 
 
-def wires(counts: Mapping[Use, int], tops: Sequence[int] = ()) -> list[Wire]:
-    """So many wires of each use, and a duty for each top."""
+def wires(counts: Mapping[Use, int], tops: Sequence[int] = (), bridges: Sequence[int] = ()) -> list[Wire]:
+    """So many wires of each use, a duty for each top, and for each bridge's top a duty for either input."""
     made = [
         Wire(use, (use.name.lower(), str(n), "pin"), f"{use} {n}", number=n)
         for use, count in counts.items()
         for n in range(1, count + 1)
     ]
     made += [Wire(Use.DUTY, ("duty", str(n), "pin"), "", number=n, top=top) for n, top in enumerate(tops)]
+    made += [
+        Wire(Use.DUTY, ("bridge", str(n), key), "", number=n, top=top)
+        for n, top in enumerate(bridges)
+        for key in ("pin", "direction_pin")
+    ]
     return [*made, SERIAL]
+
+
+def bridges_of(board: Board, asked: Sequence[Wire]) -> list[tuple[Wire, Wire]]:
+    """Both inputs of each bridge that wants one timer."""
+    inputs = [wire for wire in asked if wire.key[0] == "bridge" and board.bridge_on_one_unit]
+    return list(zip(inputs[::2], inputs[1::2], strict=True))
 
 
 def is_whole(board: Board, asked: Sequence[Wire], places: Places) -> bool:
@@ -49,9 +61,9 @@ def is_whole(board: Board, asked: Sequence[Wire], places: Places) -> bool:
     sides = {(pin.unit, pin.side) for _, pin in pwm}
     periods = {(pin.unit, wire.top) for wire, pin in pwm}
     tops = all(wire.use == Use.SERVO or _counts(board, pin, wire.top) for wire, pin in pwm)
-    return (
-        alike and can and tops and len(sides) == len(pwm) and len(periods) == len({u for u, _ in periods})
-    )
+    together = all(places[one].unit == places[other].unit for one, other in bridges_of(board, asked))
+    own = len(sides) == len(pwm) and len(periods) == len({u for u, _ in periods})
+    return alike and can and tops and together and own
 
 
 def _counts(board: Board, pin: Pin, top: int) -> bool:
@@ -76,7 +88,7 @@ def solvable(board: Board, asked: Sequence[Wire]) -> bool:
     low: list[float] = []
     high: list[float] = []
 
-    def row(least: float, most: float, inside: Callable[[Wire, Pin], bool], *idle: tuple[str, int]) -> None:
+    def row(least: float, most: float, inside: Callable[[Wire, Pin], int], *idle: tuple[str, int]) -> None:
         rows.append([int(inside(*pair)) for pair in pairs] + [-int(mode in idle) for mode in modes])
         low.append(least)
         high.append(most)
@@ -91,6 +103,15 @@ def solvable(board: Board, asked: Sequence[Wire]) -> bool:
         row(-1, 0, lambda each, there, pair=(wire, pin): (each, there) == pair, (pin.unit, wire.top))
     for unit in {unit for unit, _ in modes}:
         row(-1, 0, lambda _, __: False, *[mode for mode in modes if mode[0] == unit])
+    for one, other in bridges_of(board, asked):
+        for unit in {pin.unit for _, pin in pwm}:
+            row(
+                0,
+                0,
+                lambda each, pin, pair=(one, other), at=unit: (
+                    ((each == pair[0]) - (each == pair[1])) * (pin.unit == at)
+                ),
+            )
     if not all(any(each == wire for each, _ in pairs) for wire in asked):
         return False
     count = len(pairs) + len(modes)
@@ -105,13 +126,14 @@ def solvable(board: Board, asked: Sequence[Wire]) -> bool:
     st.dictionaries(st.sampled_from([Use.CHANNEL, Use.CONTACT, Use.DIRECTION]), st.integers(0, 8)),
     st.integers(0, 6),
     st.lists(st.sampled_from([255, 255, 255, 1000, 4095]), max_size=8),
+    st.lists(st.sampled_from([255, 255, 1000]), max_size=5),
 )
 @examples(12, 400)
 def test_the_search_agrees_with_a_solver(
-    key: str, counts: dict[Use, int], servos: int, tops: list[int]
+    key: str, counts: dict[Use, int], servos: int, tops: list[int], bridges: list[int]
 ) -> None:
     """It finds a wiring exactly where a solver says that there is one, and what it finds is one."""
-    board, asked = BOARDS[key], wires(counts | {Use.SERVO: servos}, tops)
+    board, asked = BOARDS[key], wires(counts | {Use.SERVO: servos}, tops, bridges)
     places = Search(board, asked, {}, {}).places()
     assert solvable(board, asked) != isinstance(places, Short)
     if not isinstance(places, Short):
@@ -279,6 +301,38 @@ def test_a_bridge_with_two_inputs_has_two_duties() -> None:
     assert pin_of(made, "output", "c", "direction_pin") == "PD6"
 
 
+BRIDGE = """[output.c]
+pin = 5
+direction_pin = {}
+wire = "duty"
+bridge = "two-inputs"
+mix = {{ throttle = 1.0 }}
+"""
+
+
+def test_both_inputs_of_a_bridge_go_on_one_slice() -> None:
+    """As the RP2040's firmware gives them; pins given on two are refused, with those that can be."""
+    told = problems(robot(BRIDGE.format(6)), RP)
+    assert "pin GP6 is on slice 3, and its bridge's other input, GP5, on slice 2" in told
+    assert "on one slice only: take GP4, GP20" in told
+    made = fit(robot(BRIDGE.format(20)), None, RP)
+    assert isinstance(made, Wiring)
+
+
+@pytest.mark.parametrize("bridges", range(1, 9))
+def test_bridges_find_slices_whatever_else_wants_one(bridges: int) -> None:
+    """Every slice that is no bridge's gives two other duties, and one more is refused with the reason."""
+    others = 16 - 2 * bridges
+    asked = wires({}, [255] * others, [255] * bridges)
+    places = Search(RP, asked, {}, {}).places()
+    assert not isinstance(places, Short)
+    assert is_whole(RP, asked, places)
+    odd = wires({}, [255] * (others + 1), [255] * (bridges - 1) + [1000])
+    short = Search(RP, odd, {}, {}).places()
+    assert isinstance(short, Short)
+    assert reason(Misfit(RP, short=short))
+
+
 def test_the_line_is_as_fast_as_the_tick_needs() -> None:
     """A frame of five channels and six outputs is 39 bytes (FRAMES.md): too long for 2 ms at 115200 Bd."""
     assert frame_bytes(5, 6) == 39
@@ -296,6 +350,8 @@ def test_every_board_is_sound() -> None:
         for pin in board.pins:
             assert bool(pin.unit) == bool(pin.uses & {Use.SERVO, Use.DUTY})
             assert not pin.unit or board.unit(pin.unit)
+        sides = {(pin.unit, pin.side) for pin in board.pins if pin.unit}
+        assert all(count == 2 for count in Counter(unit for unit, _ in sides).values())
         for use, names in board.first.items():
             assert all(use in pin.uses for name in names if (pin := board.pin(name)))
             assert all(board.pin(name) for name in names)

@@ -58,6 +58,7 @@ RP2040 = Board(
         "It runs at 3.3 V: a receiver, switch or sensor of 5 V needs a divider in every wire to it.",
         "Its outputs give 3.3 V: see that bridges and controllers read that as high.",
     ),
+    bridge_on_one_unit=True,
     edge_handler="io_bank0_interrupt",
     loop_handlers=("timer_interrupt", "uart0_interrupt"),
     first={

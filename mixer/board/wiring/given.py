@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 
 from mixer.board.kinds.kind import Board, Pin, Use
-from mixer.board.wiring.search import can_carry, period_of
+from mixer.board.wiring.search import can_carry, of_one_bridge, period_of
 from mixer.board.wiring.wires import Wire
 from mixer.errors import listed, nearest
 from mixer.profile.read.complaint import Complaint
@@ -58,7 +58,7 @@ def complaints_of_given(board: Board, given: Mapping[Wire, int | str]) -> Iterat
         elif not can_carry(board, pin, wire):
             yield _unable(board, wire, pin)
         else:
-            yield from _against(wire, pin, before)
+            yield from _against(board, wire, pin, before)
             before.append((wire, pin))
 
 
@@ -85,10 +85,12 @@ def _unable(board: Board, wire: Wire, pin: Pin) -> Complaint:
     )
 
 
-def _against(wire: Wire, pin: Pin, before: Sequence[tuple[Wire, Pin]]) -> Iterator[Complaint]:
+def _against(board: Board, wire: Wire, pin: Pin, before: Sequence[tuple[Wire, Pin]]) -> Iterator[Complaint]:
     """Against each wire that stands earlier in the profile."""
     for other, taken in before:
-        if taken == pin:
+        if board.bridge_on_one_unit and of_one_bridge(wire, other) and pin.unit != taken.unit:
+            yield _apart(board, wire, pin, taken)
+        elif taken == pin:
             said = f"pin {printed(pin)} is already taken by {other.spelled}, under another name"
             yield Complaint(wire.key, said, "give each wire a pin of its own")
         elif period_of(wire) is None or period_of(other) is None or pin.unit != taken.unit:
@@ -100,3 +102,12 @@ def _against(wire: Wire, pin: Pin, before: Sequence[tuple[Wire, Pin]]) -> Iterat
             said = f"pin {printed(pin)} shares {pin.unit} and its period with {other.spelled}"
             remedy = "servo pulses, and duties of another top, need another timer's pins, or make top equal"
             yield Complaint(wire.key, said, remedy)
+
+
+def _apart(board: Board, wire: Wire, pin: Pin, taken: Pin) -> Complaint:
+    """The second input of a bridge on another timer than the first."""
+    beside = [printed(each) for each in board.pins if each.unit == taken.unit and each.side != taken.side]
+    other = f"its bridge's other input, {printed(taken)}, on {taken.unit}"
+    kind = taken.unit.split()[0]
+    remedy = f"both inputs change at the same moment on one {kind} only: take {spans(beside)}"
+    return Complaint(wire.key, f"pin {printed(pin)} is on {pin.unit}, and {other}", remedy)

@@ -3,12 +3,13 @@
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import combinations, starmap
 
 from mixer.board.kinds.kind import Board, Use
 from mixer.board.kinds.known import BOARDS
 from mixer.board.wiring.fit import Misfit, Wiring, fitted
 from mixer.board.wiring.given import printed, spans
-from mixer.board.wiring.search import Short, period_of
+from mixer.board.wiring.search import Short, of_one_bridge, period_of
 from mixer.errors import ProfileError, listed
 from mixer.profile.profile import Profile
 from mixer.profile.read.complaint import Complaint
@@ -46,10 +47,12 @@ def _shortage(board: Board, short: Short) -> str:
         return f"{wanted} {wants} a pin each, and there {_be(len(short.pins))} that can have them: {pins}"
     periods = sorted({period_of(wire) or 0 for wire in short.wires if period_of(wire) is not None})
     kinds = listed(["servo pulses" if period == 0 else f"duties of {period} counts" for period in periods])
-    units = listed([unit.name for unit in board.units])
+    units = spans([unit.name for unit in board.units])
+    bridges = board.bridge_on_one_unit and any(starmap(of_one_bridge, combinations(short.wires, 2)))
+    together = ": both inputs of a bridge go on the same" if bridges else ""
     return (
         f"{wanted} {wants} more timers than there are: {kinds} each need timers of their own, "
-        f"of {units}, and a timer gives two"
+        f"of {units}, and a timer gives two{together}"
     )
 
 

@@ -13,6 +13,7 @@ from typing import TypeVar
 
 from mixer.board.kinds.kind import Board, Pin, Use
 from mixer.board.wiring.wires import Wire
+from mixer.profile.read.lines import KeyPath
 
 MOST_STEPS = 20_000
 """Placements tried before the search says that it gave up; what real robots need is under a hundred."""
@@ -47,6 +48,11 @@ def can_carry(board: Board, pin: Pin, wire: Wire) -> bool:
         return True
     tops = board.unit(pin.unit).tops
     return tops is not None and tops[0] <= wire.top <= tops[1]
+
+
+def of_one_bridge(one: Wire, other: Wire) -> bool:
+    """Whether these are the two inputs of one bridge."""
+    return one.use == other.use == Use.DUTY and one.key[:-1] == other.key[:-1] and one != other
 
 
 class Search:
@@ -107,15 +113,26 @@ class Search:
         return None if self._periods_fit(placed, pwm) else Short(tuple(pwm), tuple(sides.values()))
 
     def _periods_fit(self, placed: Places, pwm: Sequence[Wire]) -> bool:
-        """Whether the timers that are still idle are enough for the periods of the wires that are left."""
+        """Whether the timers that are still idle are enough for the wires that are left.
+
+        Those of each period want timers of their own, a bridge whose inputs go together a whole one.
+        """
         periods = {pin.unit: period_of(wire) for wire, pin in placed.items() if period_of(wire) is not None}
         used = Counter(pin.unit for wire, pin in placed.items() if period_of(wire) is not None)
-        wanted = Counter(period_of(wire) for wire in pwm)
+        whole = self._bridges(pwm)
+        wanted = Counter(period_of(wire) for wire in pwm if wire.key[:-1] not in whole)
         for unit, period in periods.items():
             wanted[period] -= self._sides[unit] - used[unit]
         most = max(self._sides.values(), default=1)
         idle = len(self._sides) - len(periods)
-        return sum(-(-count // most) for count in wanted.values() if count > 0) <= idle
+        return len(whole) + sum(-(-count // most) for count in wanted.values() if count > 0) <= idle
+
+    def _bridges(self, pwm: Sequence[Wire]) -> set[KeyPath]:
+        """Outputs of which both inputs are among these and have to be on one timer."""
+        if not self._board.bridge_on_one_unit:
+            return set()
+        inputs = Counter(wire.key[:-1] for wire in pwm if wire.use == Use.DUTY)
+        return {output for output, number in inputs.items() if number > 1}
 
     def _candidates(self, wire: Wire, placed: Places) -> list[Pin]:
         """Pins that this wire can still have."""
@@ -128,7 +145,9 @@ class Search:
             return False
         period = period_of(wire)
         return period is None or not any(
-            other.unit == pin.unit and (period_of(there) != period or other.side == pin.side)
+            (period_of(there) != period or other.side == pin.side)
+            if other.unit == pin.unit
+            else self._board.bridge_on_one_unit and of_one_bridge(wire, there)
             for there, other in placed.items()
             if period_of(there) is not None
         )

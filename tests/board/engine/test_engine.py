@@ -155,6 +155,25 @@ def test_a_pulse_sum_wire_is_played_and_read_whole(board: str, tmp_path: Path) -
     assert account.pulses_read == sum(pulse > 0 for row in rows for pulse in row[:3])
 
 
+@pytest.mark.parametrize(
+    "board", [pytest.param("rp2040", marks=ARM), pytest.param("atmega328p", marks=[*AVR, pytest.mark.long])]
+)
+def test_bridges_with_two_inputs_do_what_the_core_does(board: str, tmp_path: Path) -> None:
+    """One that brakes and one that coasts, on pins found for them: at rest both inputs are alike."""
+    text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
+    for pin, at_zero in (("9", "brake"), ("10", "coast")):
+        bridge = f'wire = "duty"\nbridge = "two-inputs"\nat_zero = "{at_zero}"'
+        text = text.replace(f"pin = {pin}\n", f"pin = {pin}\n{bridge}\n")
+    profile = tmp_path / "bridges.toml"
+    named = {"rp2040": "atmega328p", "atmega328p": "rp2040"}[board]
+    profile.write_text(text.replace('board = "atmega328p"', f'board = "{named}"'), encoding="utf-8")
+    robot = flash(load_profile(profile), None, board)
+    account = compared(robot, short_drive(robot.plan))
+
+    assert account.differences == ()
+    assert account.equal
+
+
 @pytest.mark.parametrize("board", [pytest.param("atmega328p", marks=AVR)])
 def test_a_log_that_no_wire_carries_is_refused(board: str) -> None:
     """A pulse of 2 ms cannot follow another one after a tick of 2 ms."""
