@@ -61,11 +61,11 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     if wiring is None:
         export: Export | Project = export_of(plan, fingerprint, tables=args.tables)
     else:
-        export = project_of(profile, args.loadout, wiring, tables=args.tables)
+        export = project_of(profile, args.loadout, wiring, args.output, tables=args.tables)
     files, folder = export.files, args.output
     check_folder(folder, files, inputs=inputs_of(args), marks=MARKS, overwrite=args.overwrite)
     if wiring is not None:
-        files = {**files, "README.md": _readme(profile, args.loadout, wiring, console)}
+        files = {**files, "README.md": _readme(args, profile, wiring, console)}
     write_folder(folder, files)
     _keep(profile, args.loadout, folder, wiring, console)
     console.say(f"{folder}: {', '.join(files)} written, fingerprint {fingerprint}.")
@@ -86,18 +86,22 @@ def run(args: argparse.Namespace, console: Console) -> Exit:
     return Exit.FINE
 
 
-def _readme(profile: Profile, loadout: str | None, wiring: Wiring, console: Console) -> str:
+def _readme(args: argparse.Namespace, profile: Profile, wiring: Wiring, console: Console) -> str:
     """The project's README, with how long its firmware takes where that can be built here."""
     with console.progress("building the firmware", 1.0):
-        burden = burden_of(profile, loadout, wiring)
+        burden = burden_of(profile, args.loadout, wiring, tables=args.tables)
     for words in burden.unknown:
         console.notice(words)
-    return readme_text(profile, loadout, wiring, burden.time)
+    return readme_text(profile, args.loadout, wiring, args.output, burden.time)
 
 
 def _next(wiring: Wiring) -> tuple[str, str]:
     chosen = sum(len(wire.key) > 1 for wire in wiring.assigned)
-    pins = f"; {chosen} pins were chosen for you, see WIRING.md" if chosen else ""
+    pins = (
+        f"; {chosen} pin{'s were' if chosen > 1 else ' was'} chosen for you, see WIRING.md"
+        if chosen
+        else ""
+    )
     return (
         f"wiring {wiring_fingerprint(wiring)} on the {wiring.board.name}{pins}.",
         "Next: README.md in that folder, its cautions first; then make, make check, make flash.",

@@ -210,7 +210,7 @@ class Robot:
         else:
             wiring = wiring_on(self.profile, self.loadout, board)
             files, wired = (
-                project_of(self.profile, self.loadout, wiring, tables=tables).files,
+                project_of(self.profile, self.loadout, wiring, Path(folder), tables=tables).files,
                 wired_as(wiring),
             )
         check_folder(Path(folder), files, marks=MARKS, overwrite=overwrite)

@@ -1,6 +1,7 @@
 """The project that `export --board` writes: it builds, and says first what is dangerous."""
 
 import re
+import shlex
 import shutil
 import subprocess
 from pathlib import Path
@@ -42,7 +43,7 @@ def wired(profile: Profile, board: str) -> Wiring:
 def written(profile: Profile, board: str, folder: Path) -> Path:
     """The project in a folder."""
     folder.mkdir()
-    for name, text in project_of(profile, None, wired(profile, board)).files.items():
+    for name, text in project_of(profile, None, wired(profile, board), folder).files.items():
         (folder / name).write_text(text, encoding="utf-8")
     return folder
 
@@ -98,7 +99,7 @@ def test_the_header_says_what_the_wiring_is() -> None:
     """Numbers of pins, holes for what has no wire, kinds, tops, rests and brakes."""
     profile = parse_profile(TANK.read_text() + BRIDGED, "p.toml")
     wiring = wired(profile, "atmega328p")
-    header = project_of(profile, None, wiring).files["wiring.h"]
+    header = project_of(profile, None, wiring, Path("out")).files["wiring.h"]
     pins = {wire.key: pin.number for wire, pin in wiring.places.items()}
     hole = f"0x{NO_PIN:02X}"
     channels = ["steering", "throttle", hole, hole, "arm"]
@@ -121,7 +122,7 @@ def test_the_readme_begins_with_the_cautions_and_the_table_is_the_wiring() -> No
     """Before anything to type stands what is dangerous; WIRING.md has every wire of `check --board`."""
     profile = load_profile(TANK)
     wiring = wired(profile, "atmega328p")
-    files = project_of(profile, None, wiring).files
+    files = project_of(profile, None, wiring, Path("out")).files
     readme = files["README.md"]
     first = readme.index("make flash")
     for words in (
@@ -134,4 +135,42 @@ def test_the_readme_begins_with_the_cautions_and_the_table_is_the_wiring() -> No
         assert readme.index(words) < first, words
     assert "never on this board" in readme
     assert all(f"| {row.pin} | {row.chip} | {row.level} |" in files["WIRING.md"] for row in rows_of(wiring))
-    assert files == project_of(profile, None, wired(profile, "atmega328p")).files
+    assert files == project_of(profile, None, wired(profile, "atmega328p"), Path("out")).files
+
+
+@pytest.mark.needs_tool("avr-gcc")
+def test_another_choice_is_built_anew(tmp_path: Path) -> None:
+    """A `make` with something else chosen would leave the other program there to be flashed."""
+    folder = written(parse_profile(TANK.read_text() + BRIDGED, "p.toml"), "atmega328p", tmp_path / "tank")
+    elf = folder / "build" / "firmware.elf"
+    made = []
+    for choices in ([], [], ["DUTY_HZ=3922"], ["DUTY_HZ=3922"], []):
+        said = make(folder, *choices)
+        made.append(("avr-gcc" in said, elf.read_bytes()))
+    assert [compiled for compiled, _ in made] == [True, False, True, False, True]
+    assert made[0][1] == made[4][1] != made[2][1] == made[3][1]
+
+
+def test_what_is_to_be_typed_in_the_folder_works_there(tmp_path: Path) -> None:
+    """Commands of both pages name the profile as seen from the project's folder, whatever it is called."""
+    path = tmp_path / "my tank.toml"
+    path.write_text(TANK.read_text())
+    profile, folder = load_profile(path), tmp_path / "boards" / "tank"
+    files = project_of(profile, None, wired(profile, "atmega328p"), folder).files
+    folder.mkdir(parents=True)
+    lines = [line.strip() for line in files["README.md"].splitlines()]
+    typed = [shlex.split(line) for line in lines if line.startswith("stickwright ")]
+    typed += [shlex.split(found) for found in re.findall("`(stickwright check [^`]*)`", files["WIRING.md"])]
+    assert [words[1] for words in typed] == ["bench", "rehearse", "tick", "check"]
+    assert all((folder / words[2]).samefile(path) for words in typed)
+
+
+def test_the_readme_speaks_of_what_this_robot_has() -> None:
+    """How fast duties switch only where there are any; a bit as long as the chip's divider makes it."""
+    tank, slow = TANK.read_text(), TANK.read_text().replace("tick_ms = 2", "tick_ms = 10")
+    readmes = [
+        project_of(profile, None, wired(profile, "atmega328p"), Path("out")).files["README.md"]
+        for profile in (parse_profile(text, "p.toml") for text in (tank, tank + BRIDGED, slow))
+    ]
+    assert ["Duties switch" in readme for readme in readmes] == [False, True, False]
+    assert ["a bit is 8.5 µs" in readme for readme in readmes] == [False, False, True]

@@ -106,7 +106,7 @@ def known(said: Identity, now: Profile, path: Path | None = None) -> WiresAboard
 
 def test_every_line_of_wiring_h_is_in_the_fingerprint() -> None:
     """What the firmware is built with is what is hashed: no define but the fingerprint is left out."""
-    header = project_of(robot(), None, wired(robot())).files["wiring.h"]
+    header = project_of(robot(), None, wired(robot()), Path("out")).files["wiring.h"]
     lines = set(re.findall(r"^#define (\w+) ", header, re.MULTILINE))
     assert lines - {"WIRING_FINGERPRINT"} == {setting.macro for setting in settings_of(wired(robot()))}
     for setting in settings_of(wired(robot())):

@@ -2,9 +2,16 @@
 
 from pathlib import Path
 
+import pytest
+
+from mixer.board.image.ticktime import tick_time
 from mixer.board.kinds.kind import Use
+from mixer.board.project.build import image_of_project
+from mixer.board.project.source import sources_of
+from mixer.board.wiring.own import wiring_on
 from mixer.files import has_mark
 from mixer.lower.c.export import MARKS
+from mixer.profile.profile import load_profile
 from tests.cli.conftest import CARRIER, PROFILES, Run
 
 TANK = PROFILES / "tank_pair.toml"
@@ -23,6 +30,21 @@ def test_export_writes_it_replaces_it_and_says_what_was_chosen(run: Run, tmp_pat
     ran = run("export", TANK, "--board", "rp2040", "-o", tmp_path / "other", "--json")
     assert ran.data["board"] == "rp2040"
     assert len(ran.data["wiring"]) == 12
+
+
+@pytest.mark.needs_tool("avr-gcc")
+def test_the_readme_tells_the_time_of_the_program_that_is_beside_it(run: Run, tmp_path: Path) -> None:
+    """With tables and without are two programs: each README names its own image and its own cycles."""
+    profile = load_profile(TANK)
+    for option, tables in (("--tables", True), ("--no-tables", False)):
+        folder = tmp_path / option
+        assert run("export", TANK, "--board", "atmega328p", option, "-o", folder).code == 0
+        wiring = wiring_on(profile, None, "atmega328p")
+        image = image_of_project(sources_of(profile, None, wiring, tables=tables), wiring.board)
+        cycles = tick_time(image, profile.fingerprint(None), 2).cycles
+        readme = (folder / "README.md").read_text()
+        assert image.sha256[:16] in readme
+        assert f"mix_tick takes at most {cycles} cycles" in readme
 
 
 def test_export_refuses_a_robot_that_does_not_fit(run: Run, tmp_path: Path) -> None:

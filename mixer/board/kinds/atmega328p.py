@@ -68,8 +68,10 @@ ATMEGA328P = Board(
     cautions=(
         "It runs at 5 V and reads 3 V and more as high; nothing above 5.5 V may reach a pin.",
         "Opening its serial port resets it on the usual boards: never open the port while it drives.",
-        "Duties switch at 31.4 kHz; for a bridge that does not switch so fast build with DUTY_HZ=3922.",
     ),
+    duty_caution="Duties switch at 31.4 kHz. For a bridge that does not switch so fast give the choice to "
+    "every `make`, above all to the one that flashes: `make DUTY_HZ=3922 flash`.",
+    bit_cycles=8,
     once=(
         "Once for each chip, by a programmer on its six pins (a boot loader cannot write fuses):",
         "",

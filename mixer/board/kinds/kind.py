@@ -98,6 +98,10 @@ class Board:
     """What it wants to run on, and by which pin or plug."""
     cautions: tuple[str, ...]
     """What a builder must know of this board, one sentence each."""
+    duty_caution: str
+    """The same of a robot with duties: how fast they switch."""
+    bit_cycles: float
+    """A bit on its serial line lasts a whole number of times so many cycles of its clock."""
     once: tuple[str, ...] = ()
     """What has to be done once for each board before it is flashed the first time, in lines of Markdown."""
     stack_bytes: int = 0
@@ -117,6 +121,10 @@ class Board:
         """The pin somebody means by ``9``, ``"D9"`` or ``"PB1"``; None where there is none."""
         word = str(given).upper()
         return next((pin for pin in self.pins if word in names_of(pin)), None)
+
+    def bit_us(self, baud: int) -> float:
+        """How long a bit on its serial line is at this speed, in µs: the nearest that its divider gives."""
+        return round(self.hz / baud / self.bit_cycles) * self.bit_cycles * 1e6 / self.hz
 
     def unit(self, name: str) -> Unit:
         """The unit of that name. Raises KeyError where there is none."""

@@ -32,7 +32,7 @@ def _pin(number: int) -> Pin:
 
 
 _TOPS = (26, 16383)
-"""A slice counts at 128 MHz divided by a whole number up to 255: about 20 kHz for tops up to 6400, 7.8 kHz
+"""A slice counts at 128 MHz divided by a whole number up to 255: 20 to 40 kHz for tops up to 6400, 7.8 kHz
 for the highest. Below the lowest it would be quicker than bridges take."""
 _EVEN_FIRST = tuple(f"GP{n}" for n in (*range(0, 16, 2), *range(1, 16, 2)))
 
@@ -58,6 +58,9 @@ RP2040 = Board(
         "It runs at 3.3 V: a receiver, switch or sensor of 5 V needs a divider in every wire to it.",
         "Its outputs give 3.3 V: see that bridges and controllers read that as high.",
     ),
+    duty_caution="Duties of 255 counts switch at 20 kHz, of others up to 6400 at 20 to 40 kHz, of more at "
+    "128 MHz divided by the counts: see that your bridge takes that.",
+    bit_cycles=0.25,
     bridge_on_one_unit=True,
     edge_handler="io_bank0_interrupt",
     loop_handlers=("timer_interrupt", "uart0_interrupt"),

@@ -47,11 +47,14 @@ class Burden:
             yield f"RAM: {self.ram_bytes:,} of {self.board.ram_bytes:,} bytes; the stack has {rest:,}"
 
 
-def burden_of(profile: Profile, loadout: str | None, wiring: Wiring) -> Burden:
-    """Build the firmware and look at it; without make or the board's compiler it says that it could not."""
+def burden_of(profile: Profile, loadout: str | None, wiring: Wiring, *, tables: bool = True) -> Burden:
+    """Build the firmware and look at it; without make or the board's compiler it says that it could not.
+
+    `tables` as for `sources_of`: with and without are two programs, of other times and sizes.
+    """
     board = wiring.board
     try:
-        image = image_of_project(sources_of(profile, loadout, wiring), board)
+        image = image_of_project(sources_of(profile, loadout, wiring, tables=tables), board)
     except MissingToolError as error:
         said = f"time, flash and RAM were not checked: {error.said} ({error.remedy})"
         return Burden(board, None, None, None, (said,))

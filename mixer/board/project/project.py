@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 
 from mixer.board.project.source import sources_of
 from mixer.board.project.words import readme_text, wiring_page
@@ -19,15 +20,17 @@ class Project:
     vectors: Vectors
 
 
-def project_of(profile: Profile, loadout: str | None, wiring: Wiring, *, tables: bool = True) -> Project:
-    """The project of one loadout as it is wired; the same letters every time.
+def project_of(
+    profile: Profile, loadout: str | None, wiring: Wiring, folder: Path, *, tables: bool = True
+) -> Project:
+    """The project of one loadout as it is wired, for that folder; the same letters every time.
 
     Raises OptionError for a robot that cannot go live (`export_of`).
     """
     export = export_of(profile.plan(loadout), profile.fingerprint(loadout), tables=tables)
     files = {
-        "README.md": readme_text(profile, loadout, wiring),
-        "WIRING.md": wiring_page(profile, loadout, wiring),
+        "README.md": readme_text(profile, loadout, wiring, folder),
+        "WIRING.md": wiring_page(profile, loadout, wiring, folder),
         **sources_of(profile, loadout, wiring, tables=tables),
         **{name: text for name, text in export.files.items() if name != "README.md"},
     }

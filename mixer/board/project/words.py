@@ -1,6 +1,10 @@
 """The project's pages: cautions, what to measure, the wiring."""
 
+import os
+import shlex
 from collections.abc import Iterator
+from contextlib import suppress
+from pathlib import Path
 
 from mixer.board.image.ticktime import TickTime
 from mixer.board.kinds.kind import Use
@@ -16,29 +20,39 @@ WATCHDOG_MS = 64
 """As the firmware's `config.h` sets it."""
 
 
-def readme_text(profile: Profile, loadout: str | None, wiring: Wiring, time: TickTime | None = None) -> str:
-    """README.md, cautions first."""
+def readme_text(
+    profile: Profile, loadout: str | None, wiring: Wiring, folder: Path, time: TickTime | None = None
+) -> str:
+    """README.md of the project in that folder, cautions first."""
     board, plan = wiring.board, profile.plan(loadout)
     measured = any(wire.use == Use.BATTERY for wire in wiring.places)
+    named = _named(profile, loadout, folder)
     return fill(
         "README.md",
         robot=comment_text(plan.name),
         board=board.name,
         fingerprint=profile.fingerprint(loadout),
         wiring=fingerprint_of(wiring),
-        cautions="\n".join(f"- {caution}" for caution in board.cautions),
+        cautions="\n".join(f"- {caution}" for caution in _cautions(wiring)),
         compiler=f"{board.compiler.programs[0]}: {board.compiler.install}",
         makefile=f"{board.key}.mk",
         fuses="".join(f"{line}\n" for line in board.once),
         measures="\n".join(_measures(profile, loadout, wiring, time)),
         baud=str(wiring.baud),
-        profile=_named(profile, loadout),
+        profile=named,
         tick_ms=str(plan.tick_ms),
         contacts=", the contacts" if wiring.contacts else "",
         battery="the battery's volts" if measured else "no battery volts (no wire for them)",
-        time="\n".join(_time(time, _named(profile, loadout))),
+        time="\n".join(_time(time, named)),
         stop_ms=f"{profile.stop_within_ms(loadout):g}",
     )
+
+
+def _cautions(wiring: Wiring) -> Iterator[str]:
+    """What a builder of this robot must know of its board."""
+    yield from wiring.board.cautions
+    if any(wire.use == Use.DUTY for wire in wiring.places):
+        yield wiring.board.duty_caution
 
 
 def _time(time: TickTime | None, profile: str) -> Iterator[str]:
@@ -56,10 +70,14 @@ def _time(time: TickTime | None, profile: str) -> Iterator[str]:
     yield f"    stickwright tick {profile} build/firmware.elf"
 
 
-def _named(profile: Profile, loadout: str | None) -> str:
-    """The profile and what is fitted, as commands take them."""
-    name = profile.path.name if profile.path else "PROFILE"
-    return " ".join((name, *fitting_of(loadout).options))
+def _named(profile: Profile, loadout: str | None, folder: Path) -> str:
+    """The profile and what is fitted, as commands that are typed in the project's folder take them."""
+    name = "PROFILE"
+    if profile.path is not None:
+        name = profile.path.name
+        with suppress(ValueError):  # on another drive, where no way leads from here
+            name = os.path.relpath(profile.path.resolve(), folder.resolve())
+    return shlex.join((name, *fitting_of(loadout).options))
 
 
 def _measures(
@@ -86,14 +104,14 @@ def _measures(
     stop = f"{profile.stop_within_ms(loadout):g}"
     last = f"at rest within {stop} ms of the last pulse, a servo pulse one period later"
     yield f"| every output | transmitter off while live | {last} |"
-    yield f"| {pins['serial',]} | speed | a bit is {1e6 / wiring.baud:.3g} µs |"
+    yield f"| {pins['serial',]} | speed | a bit is {wiring.board.bit_us(wiring.baud):.3g} µs |"
     if ("battery", "pin") in pins:
         below = f"below {wiring.board.volts:g} V"
         yield f"| {pins['battery', 'pin']} | volts, full pack, before it meets the pin | {below} |"
 
 
-def wiring_page(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
-    """WIRING.md: the same table as `check --board` prints."""
+def wiring_page(profile: Profile, loadout: str | None, wiring: Wiring, folder: Path) -> str:
+    """WIRING.md of the project in that folder: the same table as `check --board` prints."""
     rows = [
         f"| {row.wire} | {row.carries} | {row.pin} | {row.chip} | {row.level} |" for row in rows_of(wiring)
     ]
@@ -110,8 +128,8 @@ def wiring_page(profile: Profile, loadout: str | None, wiring: Wiring) -> str:
     if chosen:
         notes.append(
             f"- Stickwright chose the pins of {', '.join(sorted(chosen))}: the profile gives none for this "
-            f"board. `stickwright check {_named(profile, loadout)} --board {wiring.board.key}` prints what "
-            "keeps them."
+            f"board. `stickwright check {_named(profile, loadout, folder)} --board {wiring.board.key}`, "
+            "typed in this folder, prints what keeps them."
         )
     return fill(
         "WIRING.md",
