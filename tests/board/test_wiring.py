@@ -227,7 +227,7 @@ _MORE = "[output.c]\npin = 5\nmix = {{ throttle = 1.0 }}\n{}"
         ),
         (
             _MORE.format('wire = "duty"\ntop = 1000\n'),
-            "cannot have a duty of 1000 counts remedy: its timers count 255 to 255",
+            "cannot have a duty of 1000 counts remedy: full may be 255 counts: write top to suit",
         ),
     ],
 )
@@ -255,9 +255,32 @@ def test_what_is_short_is_said_with_what_was_found_to_help() -> None:
     assert (
         reason(made) == "6 servo pulses want a pin each, and there are 2 pins that can have them: D9, D10"
     )
-    assert [(each.wiring.board.key, each.words) for each in remedies(profile, None, AVR)] == [
-        ("rp2040", "")
-    ]
+    (remedy,) = remedies(profile, None, AVR)
+    assert (remedy.wiring.board.key, remedy.words, remedy.change) == ("rp2040", "", "as it is")
+    assert not any(wire.key[0] == "output" for wire in remedy.wiring.assigned)
+
+
+def test_what_helps_keeps_the_pins_that_the_profile_gives_if_they_can_be_kept() -> None:
+    """The RP2040's own pins where it is offered in place of another board; others where those cannot be."""
+    text = '[output.c]\npin = "GP8"\nwire = "duty"\nmix = { throttle = 1.0 }\n' + outputs(1)
+    changes = [each.change for each in remedies(robot(text), None, RP)]
+    assert changes == ["with other pins"]
+
+
+def test_only_wires_that_are_in_each_others_way_are_named() -> None:
+    """Duties that no pin can have are another matter than pulses that are too many; pins stand in order."""
+    asked = wires({Use.SERVO: 3}, [1000] * 2)
+    short = Search(AVR, asked, {}, {}).places()
+    assert isinstance(short, Short)
+    assert reason(Misfit(AVR, short=short)).startswith("3 servo pulses want a pin each")
+    short = Search(AVR, asked[3:], {}, {}).places()
+    assert isinstance(short, Short)
+    assert reason(Misfit(AVR, short=short)) == (
+        "2 duties of 1000 counts want a pin each, and no free one can have them"
+    )
+    short = Search(AVR, wires({Use.CONTACT: 8, Use.CHANNEL: 8, Use.DIRECTION: 8}), {}, {}).places()
+    assert isinstance(short, Short)
+    assert reason(Misfit(AVR, short=short)).endswith(": D2 to D13, A0 to A5")
 
 
 def test_a_pulse_sum_wire_is_offered_where_channels_are_too_many() -> None:

@@ -79,10 +79,9 @@ def _unable(board: Board, wire: Wire, pin: Pin) -> Complaint:
     said = f"pin {printed(pin)} of the {board.name} cannot have {what}"
     if names:
         return Complaint(wire.key, said, f"those that can: {spans(names)}")
-    tops = sorted({f"{unit.tops[0]} to {unit.tops[1]}" for unit in board.units if unit.tops})
-    return Complaint(
-        wire.key, said, f"its timers count {listed(tops)}: write top to suit, such as top = 255"
-    )
+    tops = sorted({" to ".join(map(str, dict.fromkeys(unit.tops))) for unit in board.units if unit.tops})
+    counts = f"full may be {listed(tops)} counts: write top to suit, such as top = 255"
+    return Complaint(wire.key, said, counts)
 
 
 def _against(board: Board, wire: Wire, pin: Pin, before: Sequence[tuple[Wire, Pin]]) -> Iterator[Complaint]:

@@ -10,6 +10,7 @@ from mixer.board.kinds.known import BOARDS
 from mixer.board.wiring.fit import Misfit, Wiring, fitted
 from mixer.board.wiring.given import printed, spans
 from mixer.board.wiring.search import Short, of_one_bridge, period_of
+from mixer.board.wiring.wires import wires_of
 from mixer.errors import ProfileError, listed
 from mixer.profile.profile import Profile
 from mixer.profile.read.complaint import Complaint
@@ -37,12 +38,12 @@ def reason(misfit: Misfit) -> str:
 
 
 def _shortage(board: Board, short: Short) -> str:
-    uses = Counter(wire.use for wire in short.wires)
-    wanted = " and ".join(f"{count} {_PLURALS[use][count > 1]}" for use, count in uses.items())
-    wants = "want" if len(short.wires) > 1 else "wants"
-    pins = spans([printed(pin) for pin in short.pins])
+    several = len(short.wires) > 1
+    wanted, wants = " and ".join(_kinds(short)), "want" if several else "wants"
+    pins = spans([printed(pin) for pin in board.pins if pin in short.pins])
     if not short.pins:
-        return f"{wanted} {wants} a pin, and none that is free can have it"
+        each, them = (" each", "them") if several else ("", "it")
+        return f"{wanted} {wants} a pin{each}, and no free one can have {them}"
     if len(short.wires) > len(short.pins):
         return f"{wanted} {wants} a pin each, and there {_be(len(short.pins))} that can have them: {pins}"
     periods = sorted({period_of(wire) or 0 for wire in short.wires if period_of(wire) is not None})
@@ -56,6 +57,14 @@ def _shortage(board: Board, short: Short) -> str:
     )
 
 
+def _kinds(short: Short) -> Iterator[str]:
+    """How many wires of each kind, duties with the count that is theirs."""
+    for use, count in Counter(wire.use for wire in short.wires).items():
+        tops = {wire.top for wire in short.wires if wire.use == use}
+        counts = f" of {max(tops)} counts" if use == Use.DUTY and len(tops) == 1 and not short.pins else ""
+        yield f"{count} {_PLURALS[use][count > 1]}{counts}"
+
+
 def _be(count: int) -> str:
     return f"is {count} pin" if count == 1 else f"are {count} pins"
 
@@ -65,17 +74,21 @@ class Remedy:
     """A change with which the robot was found to fit."""
 
     words: str
-    """What to change in the profile besides pins; empty where other pins are enough."""
+    """What to change in the profile besides pins; empty where none of it has to be."""
     wiring: Wiring
+    other_pins: bool
+    """Whether the pins that the profile gives are not those."""
+
+    @property
+    def change(self) -> str:
+        """All that is to change, in a phrase behind the board's name."""
+        return f"with {self.words}" if self.words else "with other pins" if self.other_pins else "as it is"
 
 
 def refusal(profile: Profile, loadout: str | None, misfit: Misfit) -> ProfileError:
     """A misfit as an error: each given pin that cannot be, else what is short, with what would help."""
     board = misfit.board
-    helps = [
-        f"{each.wiring.board.name} with {each.words or 'other pins'}"
-        for each in remedies(profile, loadout, board)
-    ]
+    helps = [f"{each.wiring.board.name} {each.change}" for each in remedies(profile, loadout, board)]
     offered = f"it fits the {', or the '.join(helps)}; " if helps else ""
     remedy = f"{offered}`stickwright check {profile.where} --board {board.key}` says more"
     why = reason(misfit) or "its pins as given cannot be"
@@ -91,10 +104,22 @@ def remedies(profile: Profile, loadout: str | None, board: Board) -> Iterator[Re
             changed = change(robot)
             if words and changed == robot:
                 continue
-            wiring = fitted(profile, loadout, each, {}, anew=True, robot=changed)
-            if isinstance(wiring, Wiring):
-                yield Remedy(words, wiring)
+            found = _with_fewest_other_pins(profile, loadout, each, changed)
+            if found is not None:
+                yield Remedy(words, *found)
                 break
+
+
+def _with_fewest_other_pins(
+    profile: Profile, loadout: str | None, board: Board, robot: Robot
+) -> tuple[Wiring, bool] | None:
+    """A wiring with the pins that the profile gives, else with none of them, and which of the two it is."""
+    given = any(wire.given is not None for wire in wires_of(robot))
+    for anew in (False, True):
+        wiring = fitted(profile, loadout, board, {}, anew=anew, robot=robot)
+        if isinstance(wiring, Wiring):
+            return wiring, given and (anew or robot.robot.board not in (None, board.key))
+    return None
 
 
 def _as_it_is(robot: Robot) -> Robot:

@@ -181,12 +181,13 @@ class Search:
 def _crowded(
     wires: Sequence[Wire], free: Mapping[Wire, Sequence[Place]]
 ) -> tuple[tuple[Wire, ...], tuple[Place, ...]] | None:
-    """None where each wire can have a place of its own; else wires with too few places (Hall, 1935)."""
+    """None where each wire can have a place of its own; else wires with too few (Hall, 1935), or none."""
     holder: dict[Place, Wire] = {}
     for wire in wires:
         seen: dict[Place, None] = {}
         if not _augmented(wire, free, holder, seen):
-            return tuple(each for each in wires if set(free[each]) <= set(seen)), tuple(seen)
+            alike = [each for each in wires if bool(free[each]) == bool(seen)]
+            return tuple(each for each in alike if set(free[each]) <= set(seen)), tuple(seen)
     return None
 
 

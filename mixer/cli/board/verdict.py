@@ -145,10 +145,7 @@ def _tell_burden(burden: Burden, console: Console) -> dict[str, Any]:
 def _tell_remedies(helps: Sequence[Remedy], console: Console, *, full: bool) -> None:
     """What was tried and found to fit; that of this board, else the first, in full."""
     for help_ in helps:
-        what = (
-            f"with {help_.words}" if help_.words else "with the pins below" if full else "with other pins"
-        )
-        console.say(f"It fits the {help_.wiring.board.name} {what}.")
+        console.say(f"It fits the {help_.wiring.board.name} {help_.change}.")
     if not helps:
         console.say("No board that Stickwright knows carries it, by a pulse-sum wire neither.")
     elif full:
