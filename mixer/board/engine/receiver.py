@@ -3,8 +3,7 @@
 Every row is a tick, and its pulses end amid that tick of the board, so that the board measures them in it
 and in no other. Edges of different wires lie `APART_US` apart at least, as a receiver sends them that gives
 one channel after the other; and where in a tick they end wanders from row to row, since a transmitter's
-clock and a board's never agree. A pulse-sum wire carries all channels or none; a missing one is a slot of
-`HOLE_US`, which every mix takes for no pulse.
+clock and a board's never agree. A pulse-sum wire carries all channels or none.
 
 A log whose pulses overlap on a wire is refused. What is broken on purpose is played as far as a wire can: a
 pulse that would begin too early is shorter then, or none.
@@ -13,22 +12,24 @@ pulse that would begin too early is shorter then, or none.
 from collections.abc import Sequence
 
 from mixer.board.chip.chip import Edge
+from mixer.board.pins.incoming import (
+    BETWEEN_US,
+    GAP_US,
+    HANGS_US,
+    LOW_US,
+    MISSING_US,
+    rises_us,
+    train_edges,
+)
 from mixer.board.pins.wires import Pins
 from mixer.errors import ChipError
 
-LONGEST_US = 4900
-"""A longer pulse is a wire that hangs high to the firmware (reader.c), and is not played."""
+CLEAR_US = 100
+"""A log may hold longer pulses than a receiver sends: they are played, but so near to what is none."""
+LONGEST_US, LONGEST_SLOT_US = HANGS_US - CLEAR_US, GAP_US - CLEAR_US
 SHORTEST_US = 20
 APART_US = 16
 """More than an interrupt takes that stamps an edge, on the slower board."""
-HOLE_US, HIGH_US = 400, 200
-"""Of a pulse-sum train: the slot of a channel that is missing, and how long each pulse is high."""
-LONGEST_SLOT_US = 2600
-"""A longer one ends the train (reader.c)."""
-GAP_US = 3000
-"""From a train's last rise until the firmware takes it for ended, and some."""
-BETWEEN_US = 30
-"""Low between two pulses of a wire, where one is made shorter for the other."""
 WANDERS_US = 64
 """How far the ends of pulses wander."""
 _GOLDEN = 40503
@@ -56,7 +57,7 @@ class Receiver:
     @property
     def lead(self) -> int:
         """How long before the end of a row's tick its first edge may come."""
-        longest = LONGEST_US if not self._pins.train else GAP_US + self._pins.train * LONGEST_SLOT_US
+        longest = LONGEST_US if not self._pins.train else BETWEEN_US + self._pins.train * LONGEST_SLOT_US
         return self.margin + (longest + WANDERS_US + 40 * len(self._pins.channels) + 200) * self._us
 
     def idle(self) -> list[Edge]:
@@ -77,7 +78,7 @@ class Receiver:
     def carried(self, pulse_us: int) -> bool:
         """Whether a pulse is one that a wire can carry and the firmware tells from a level."""
         if self._pins.train:
-            return HOLE_US <= pulse_us <= LONGEST_SLOT_US
+            return MISSING_US <= pulse_us <= LONGEST_SLOT_US
         return SHORTEST_US <= pulse_us <= LONGEST_US
 
     def edges(self, row: int, pulses: Sequence[int], end: int) -> tuple[list[Edge], list[int]]:
@@ -140,7 +141,7 @@ class Receiver:
                 f"tick {row}: the pulse on {pin} would begin before the one before it has ended",
                 "a wire cannot carry this log: pulses of one channel come at least their own length apart",
             )
-        room = ((fall - free) // self._us - BETWEEN_US) * self._us
+        room = ((fall - free) // self._us - LOW_US) * self._us
         while room > 0 and self._crowded(fall - room):
             room -= 7 * self._us
         return room if room >= SHORTEST_US * self._us else 0
@@ -150,17 +151,11 @@ class Receiver:
         return any(-apart < cycle - other < apart for other in self._near)
 
     def _train(self, row: int, pulses: Sequence[int], last: int) -> tuple[list[Edge], list[int]]:
-        slots = [HOLE_US] * self._pins.train
-        for number, pulse in zip(self._pins.slots, pulses, strict=True):
-            slots[number - 1] = pulse or HOLE_US
-        pin, length = self._pins.channels[0], (GAP_US + sum(slots)) * self._us
-        if self._fitting(row, pin, length + GAP_US * self._us, last) < length + GAP_US * self._us:
+        rises = rises_us(self._pins.train, zip(self._pins.slots, pulses, strict=True))
+        pin, gap = self._pins.channels[0], BETWEEN_US * self._us
+        length = rises[-1] * self._us + gap
+        if self._fitting(row, pin, gap + length, last) < gap + length:
             self.not_played += sum(map(bool, pulses))
             return [], [0] * len(pulses)
-        at = last - length
         self._free[pin] = last
-        edges: list[Edge] = []
-        for slot in (*slots, 0):
-            edges += (Edge(at, pin, 1), Edge(at + HIGH_US * self._us, pin, 0))
-            at += slot * self._us
-        return edges, list(pulses)
+        return list(train_edges(pin, last - length, rises, self._us)), list(pulses)

@@ -1,15 +1,9 @@
 """By when a fault has to have stopped the robot at its pins, as the whole chain promises it."""
 
-from mixer.core.plan import Plan, Wire
-from mixer.failsafe.report.stop import WIRE_FRAME_MS, Stop
+from mixer.core.plan import Plan
+from mixer.failsafe.report.stop import Stop, output_ms
 from mixer.faults.fault import Fault
 from mixer.faults.power import WATCHDOG_MS, WATCHDOG_OFF, Hang
-
-
-def output_ms(plan: Plan) -> float:
-    """From the tick that sets an output to the last pulse or period that it had before."""
-    pulses = any(output.wire is Wire.PULSE for output in plan.outputs)
-    return WIRE_FRAME_MS if pulses else plan.tick_ms
 
 
 def promised_ms(plan: Plan, stop: Stop, fault: Fault) -> float | None:

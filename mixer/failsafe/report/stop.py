@@ -1,14 +1,21 @@
 """What happens when the radio goes: how the robot stops, and in which times."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pydantic import computed_field
 
+from mixer.board.pins.incoming import GAP_US, LONGEST_PULSE_US
 from mixer.board.wiring.wires import channels_of
 from mixer.core.plan import Plan, Wire
 from mixer.faults.power import watchdog_ticks
 from mixer.laws.expect import LATE_TICKS, loss_ms, lost_ms, stop_ms
 from mixer.profile.profile import Profile
+
+WIRE_FRAME_MS = 20.0
+"""From one servo pulse of an output to the next (common practice, no source)."""
+Part = tuple[str, float]
+"""Of the way to a standstill: its name, and how long it takes in ms."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,8 +37,8 @@ class Stop:
     """What a tick that comes late does."""
     hang: str
     """What ends a hang, which the mix cannot see."""
-    parts: tuple[tuple[str, float], ...]
-    """From the radio's last good frame to the last moving pulse on a wire: each part by name, in ms."""
+    parts: tuple[Part, ...]
+    """From the radio's last good frame to the last moving pulse on a wire."""
 
     @computed_field
     @property
@@ -57,36 +64,31 @@ def stop_of(profile: Profile, loadout: str | None) -> Stop:
         words=_words(plan),
         late=_late(plan),
         hang=_hang(plan),
-        parts=_parts(plan, _whole_pulse_ms(profile, loadout)),
+        parts=tuple(_parts(plan, _whole_pulse(profile, loadout))),
     )
 
 
-PULSE_MS = 2.5
-"""The longest pulse on a channel's wire: it is measured when it ends (common practice, no source)."""
-TRAIN_GAP_MS = 2.7
-"""Of a pulse-sum wire: so long after its last pulse a train is over (GAP of the firmware's reader.c)."""
-WIRE_FRAME_MS = 20.0
-"""From one servo pulse of an output to the next (common practice, no source)."""
-
-
-def _whole_pulse_ms(profile: Profile, loadout: str | None) -> float:
-    """From its begin until a pulse is known: of a pulse-sum wire it is a whole train with its gap."""
+def _whole_pulse(profile: Profile, loadout: str | None) -> Part:
+    """From its begin until a pulse is known: it is measured when it ends, a train when its gap is over."""
     robot = profile.robot(loadout)
     if robot.receiver.wire == "channels":
-        return PULSE_MS
-    return channels_of(robot) * PULSE_MS + TRAIN_GAP_MS
+        return "pulse", LONGEST_PULSE_US / 1000
+    return "train of pulses", (channels_of(robot) * LONGEST_PULSE_US + GAP_US) / 1000
 
 
-def _parts(plan: Plan, pulse_ms: float) -> tuple[tuple[str, float], ...]:
+def _parts(plan: Plan, whole_pulse: Part) -> Iterator[Part]:
     """A median adds nothing: what is lost is the last pulse, whatever it was."""
+    yield whole_pulse
+    yield "tick that reads it", plan.tick_ms
+    yield "loss", lost_ms(plan)
+    yield "ramp", stop_ms(plan)
+    yield "output's own frame", output_ms(plan)
+
+
+def output_ms(plan: Plan) -> float:
+    """From the tick that sets an output to the last pulse or period that it had before."""
     pulses = any(output.wire is Wire.PULSE for output in plan.outputs)
-    return (
-        ("pulse" if pulse_ms == PULSE_MS else "train of pulses", pulse_ms),
-        ("tick that reads it", plan.tick_ms),
-        ("loss", lost_ms(plan)),
-        ("ramp", stop_ms(plan)),
-        ("output's own frame", WIRE_FRAME_MS if pulses else plan.tick_ms),
-    )
+    return WIRE_FRAME_MS if pulses else plan.tick_ms
 
 
 def _words(plan: Plan) -> str:

@@ -1,22 +1,12 @@
 """A receiver's pulses put onto a board's wires: one wire a channel, or all channels on one."""
 
 from collections.abc import Callable, Sequence
-from itertools import accumulate
 from typing import Protocol
 
+from mixer.board.pins.incoming import BETWEEN_US, GAP_US, LONGEST_PULSE_US, LOW_US, rises_us, train_edges
 from mixer.core.plan import Plan
-from mixer.failsafe.pins.wires.carried import GAP_US as TRAIN_GAP_US
 from mixer.failsafe.pins.wires.clear import clear
 from mixer.failsafe.pins.wires.outside import Outside
-
-GAP_US = 30
-"""Between two pulses of one wire."""
-MISSING_US, LONGEST_SLOT_US = 400, 2500
-"""Of a train: the slot of a channel that is missing, which no plan takes for a pulse, and the longest."""
-HIGH_US = 150
-"""How long each pulse of a train is high."""
-BETWEEN_US = 3000
-"""From a train's last rise to the next one's first, at least."""
 
 
 class Wires(Protocol):
@@ -60,7 +50,7 @@ class ChannelWires:
             pin = self._outside.pins.channels[channel]
             self._outside.plan(rise, pin, 1)
             self._outside.plan(fall, pin, 0)
-            self._free[channel] = fall + round(GAP_US * self._us)
+            self._free[channel] = fall + round(LOW_US * self._us)
 
 
 Spoiled = Callable[[int, list[int]], list[int]]
@@ -83,11 +73,11 @@ class TrainWire:
         self._plan, self._outside, self._us = plan, outside, outside.chip.hz / 1e6
         self._onset, self._spoiled = onset, spoiled
         self._free, self._trains = 0, 0
-        self.ahead_ms = (outside.pins.train * LONGEST_SLOT_US + BETWEEN_US) / 1000
+        self.ahead_ms = (outside.pins.train * LONGEST_PULSE_US + BETWEEN_US) / 1000
 
     def begin(self) -> int:
         """A train of missing channels: a reader takes none before which it has seen no gap."""
-        rises = _rises([MISSING_US] * self._outside.pins.train)
+        rises = rises_us(self._outside.pins.train, ())
         begins = self._outside.now + round(BETWEEN_US * self._us)
         self._send(begins, rises)
         return begins + round((rises[-1] + BETWEEN_US) * self._us)
@@ -96,13 +86,13 @@ class TrainWire:
         """The train is over, gap and all, where the first of its pulses is to end."""
         if not any(pulses_us):
             return
-        slots = [MISSING_US] * self._outside.pins.train
-        for channel, pulse_us in enumerate(pulses_us):
-            if pulse_us:
-                us = clear(self._plan, channel, pulse_us)
-                slots[self._outside.pins.slots[channel] - 1] = min(us, LONGEST_SLOT_US)
-        rises = _rises(slots)
-        begins = ends[0] - round((TRAIN_GAP_US + rises[-1]) * self._us)
+        pulses = [
+            min(clear(self._plan, channel, pulse_us), LONGEST_PULSE_US) if pulse_us else 0
+            for channel, pulse_us in enumerate(pulses_us)
+        ]
+        pins = self._outside.pins
+        rises = rises_us(pins.train, zip(pins.slots, pulses, strict=True))
+        begins = ends[0] - round((GAP_US + rises[-1]) * self._us)
         if begins < max(self._free, self._outside.now):
             return
         self._free = begins + round((rises[-1] + BETWEEN_US) * self._us)
@@ -112,13 +102,5 @@ class TrainWire:
         self._send(begins, rises)
 
     def _send(self, begins: int, rises: Sequence[int]) -> None:
-        pin = self._outside.pins.channels[0]
-        for us in rises:
-            at = begins + round(us * self._us)
-            self._outside.plan(at, pin, 1)
-            self._outside.plan(at + round(HIGH_US * self._us), pin, 0)
-
-
-def _rises(slots_us: Sequence[int]) -> list[int]:
-    """In µs from the first."""
-    return [0, *accumulate(slots_us)]
+        for edge in train_edges(self._outside.pins.channels[0], begins, rises, self._us):
+            self._outside.plan(*edge)
