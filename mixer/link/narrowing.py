@@ -41,7 +41,7 @@ class Narrowing:
         self._guard = graph.state[slots.guard.state]
         self._commands = [graph.state[output.command] for output in slots.outputs]
         self._known: dict[tuple[int, int], Range | None] = {}
-        self._needed = needed_for(graph, graph.state)
+        self._needed = graph.needed(graph.state)
         self._state = graph.state_ranges
 
     @property
@@ -113,15 +113,6 @@ class Narrowing:
                 self._known[key] = commands_of(outputs[number], wire)
             told.setdefault(node, []).append((number + 1, self._known[key]))
         return told
-
-
-def needed_for(graph: Graph, roots: Sequence[int]) -> list[int]:
-    """The nodes that some of them depend on, in the graph's order."""
-    found = set(roots)
-    for index in range(len(graph.nodes) - 1, -1, -1):
-        if index in found:
-            found.update(graph.nodes[index].args)
-    return sorted(found)
 
 
 def commands_of(output: OutputPlan, wire: int) -> Range | None:

@@ -25,7 +25,7 @@ first of its signals, or empty; `Graph.owner(i)` the nearest signal a nameless n
 `mixer.lower.graph.names` turns them into words. `Node.place` is the core's line that asked for it.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from functools import cached_property
@@ -183,6 +183,14 @@ class Graph:
         for root in (*self.signals.values(), *self.state):
             counts[root] += 1
         return tuple(counts)
+
+    def needed(self, roots: Iterable[int]) -> list[int]:
+        """The nodes that some of them are made of, those among them, in the graph's order."""
+        found = set(roots)
+        for index in range(len(self.nodes) - 1, -1, -1):
+            if index in found:
+                found.update(self.nodes[index].args)
+        return sorted(found)
 
     def label(self, index: int) -> str:
         """The first signal that is this node, or an empty text."""

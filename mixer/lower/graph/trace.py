@@ -156,11 +156,7 @@ def _rebuilt(
 def _compacted(graph: Graph, signals: Iterable[str]) -> Graph:
     """Without the nodes that neither `signals` nor the next state need."""
     kept = {name: graph.signals[name] for name in signals}
-    needed = {*kept.values(), *graph.state}
-    for index in range(len(graph.nodes) - 1, -1, -1):
-        if index in needed:
-            needed.update(graph.nodes[index].args)
-    order = sorted(needed)
+    order = graph.needed([*kept.values(), *graph.state])
     new = {index: number for number, index in enumerate(order)}
     moved = [graph.nodes[index] for index in order]
     return replace(

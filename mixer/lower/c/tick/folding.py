@@ -158,10 +158,11 @@ class _Folder:
 def folded(graph: Graph) -> Graph:
     """An equal graph, quicker on a board."""
     hung: dict[int, Hanging] = {}
+    roots = {*graph.state, *graph.signals.values()}
     for channel in layout_of(graph.plan).names.channels:
         pulse = graph.signals.get(channel.pulse)
         if pulse is not None and graph.nodes[pulse].op is not Op.CONST:
-            found = hanging_on(graph, pulse)
+            found = hanging_on(graph, pulse, roots)
             hung |= dict.fromkeys(found.values, found)
     build = Builder(graph.plan, input_ranges(graph.plan), graph.state_ranges)
     folder = _Folder(graph, build, hung)

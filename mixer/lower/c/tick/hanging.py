@@ -1,5 +1,6 @@
 """What hangs on one number alone, such as a stick's pulse: known for each value that it can have."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,11 +22,11 @@ class Hanging:
     work: set[int]
     """Those that multiply on the way."""
     ends: set[int]
-    """Those that others use."""
+    """Those that something needs which does not hang on that number alone."""
 
 
-def hanging_on(graph: Graph, root: int) -> Hanging:
-    """What hangs on a node of few values."""
+def hanging_on(graph: Graph, root: int, roots: Collection[int]) -> Hanging:
+    """What hangs on a node of few values, where `roots` are all that is needed of the graph in the end."""
     reach = graph.ranges[root]
     values: dict[int, Numbers] = {root: np.arange(reach.low, reach.high + 1, dtype=np.int64)}
     work: set[int] = set()
@@ -38,9 +39,8 @@ def hanging_on(graph: Graph, root: int) -> Hanging:
         values[index] = np.asarray(compute(PLAIN, node.op, args, node.value), np.int64)
         if node.op in _WORK or any(arg in work for arg in hangs):
             work.add(index)
-    told = {*graph.state, *graph.signals.values()}
-    ends = {index for index in values if index in told}
-    for index, node in enumerate(graph.nodes):
+    ends = {index for index in roots if index in values}
+    for index in graph.needed(roots):
         if index not in values:
-            ends |= {arg for arg in node.args if arg in values}
+            ends.update(arg for arg in graph.nodes[index].args if arg in values)
     return Hanging(root, values, work, ends - {root})

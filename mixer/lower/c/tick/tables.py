@@ -4,7 +4,7 @@ The numbers of a table stand in segments of sixteen: where a segment begins, how
 number has more than that. A table that does not come out to the last number is not made.
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import NamedTuple
@@ -132,21 +132,21 @@ class _Tabler:
         return found
 
 
-def tabled(graph: Graph, roots: Iterable[int]) -> Graph:
+def tabled(graph: Graph, roots: Collection[int]) -> Graph:
     """An equal graph with a lookup wherever one saves three products, as far as `roots` need them."""
-    live = _live(graph, roots)
     wanted: dict[int, tuple[int, tuple[int, ...]]] = {}
     turned = set()
-    for distance in sorted(live):
+    for distance in graph.needed(roots):
         if distance in wanted or not _is_distance(graph, distance):
             continue
-        hung = hanging_on(graph, distance)
-        for end in _ends(graph, live, hung.values, distance) & hung.work:
+        hung = hanging_on(graph, distance, roots)
+        for end in hung.ends & hung.work:
             numbers = tuple(map(int, hung.values[end]))
             amounts = tuple(map(abs, numbers))
             one_way = min(numbers) >= 0 or max(numbers) <= 0
             if (
-                one_way
+                graph.nodes[end].kind is Kind.NUMBER
+                and one_way
                 and _products(graph, end, distance) >= _LEAST_SAVED
                 and segments_of(whole_segments(amounts))
             ):
@@ -169,23 +169,6 @@ def _is_distance(graph: Graph, index: int) -> bool:
     """What `folding` makes of a stick's travel."""
     reach = graph.ranges[index]
     return graph.nodes[index].op in (Op.MINIMUM, Op.ABSOLUTE) and is_within(reach, Range(0, _LONGEST - 1))
-
-
-def _live(graph: Graph, roots: Iterable[int]) -> set[int]:
-    live = set(roots)
-    for index in range(len(graph.nodes) - 1, -1, -1):
-        if index in live:
-            live.update(graph.nodes[index].args)
-    return live
-
-
-def _ends(graph: Graph, live: Collection[int], hung: Collection[int], distance: int) -> set[int]:
-    """The numbers that hang on a distance and that something else needs."""
-    found: set[int] = set()
-    for index in live:
-        if index not in hung:
-            found.update(arg for arg in graph.nodes[index].args if arg in hung)
-    return {end for end in found - {distance} if graph.nodes[end].kind is Kind.NUMBER}
 
 
 def _products(graph: Graph, end: int, distance: int) -> int:
