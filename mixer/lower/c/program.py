@@ -13,9 +13,9 @@ from importlib.resources import files
 
 from mixer.core.layout import layout_of
 from mixer.core.plan import Guard, OutputPlan, Plan, Wire
-from mixer.lower.c.plain.expressions import Level
+from mixer.lower.c.plain.expressions import SHORT, Level
 from mixer.lower.c.plain.names import Identifiers, comment_text
-from mixer.lower.c.tick.expressions import SHORT, Expression, Width, literal, local
+from mixer.lower.c.tick.expressions import Expression, Width, literal, local
 from mixer.lower.c.tick.folding import folded
 from mixer.lower.c.tick.spelling import spelled
 from mixer.lower.c.tick.stages import Function

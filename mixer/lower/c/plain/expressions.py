@@ -60,7 +60,7 @@ class Expression(NamedTuple):
         return self.width is Width.LONG
 
 
-_BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
+BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
     {
         Op.ADD: ("+", Level.SUM),
         Op.SUB: ("-", Level.SUM),
@@ -73,6 +73,7 @@ _BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
         Op.OR: ("||", Level.OR),
     }
 )
+"""How C writes them."""
 _CALLS: Mapping[Op, str] = MappingProxyType(
     {
         Op.ABSOLUTE: "magnitude",
@@ -155,7 +156,7 @@ def _called(args: Sequence[Expression]) -> frozenset[str]:
 
 def _binary(op: Op, args: Sequence[Expression], calls: frozenset[str], reach: Range) -> Expression:
     """Two operands; `x > 0` instead of `0 < x`, and `x - 3` instead of `x + -3`."""
-    operator, level = _BINARY[op]
+    operator, level = BINARY[op]
     arithmetic = level in (Level.SUM, Level.PRODUCT)
     left, right = args
     if arithmetic and not (left.is_long or right.is_long or is_within(reach, SHORT)):

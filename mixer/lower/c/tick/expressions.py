@@ -11,12 +11,11 @@ from types import MappingProxyType
 from typing import NamedTuple
 
 from mixer.core.ops import ONE
-from mixer.lower.c.plain.expressions import Level, strictly
+from mixer.lower.c.plain.expressions import BINARY, SHORT, Level, strictly
 from mixer.lower.graph.intervals import is_within
 from mixer.lower.graph.nodes import Graph, Op, Range
 
 BYTE = Range(0, 255)
-SHORT = Range(-(2**15), 2**15 - 1)
 TURNED = Range(-(2**15) + 1, 2**15 - 1)
 """What is short, and its opposite as well."""
 
@@ -45,19 +44,6 @@ class Expression(NamedTuple):
     """Its very type, where it is an object."""
 
 
-_BINARY: Mapping[Op, tuple[str, Level]] = MappingProxyType(
-    {
-        Op.ADD: ("+", Level.SUM),
-        Op.SUB: ("-", Level.SUM),
-        Op.MULTIPLY: ("*", Level.PRODUCT),
-        Op.LESS: ("<", Level.RELATION),
-        Op.LESS_EQUAL: ("<=", Level.RELATION),
-        Op.EQUAL: ("==", Level.EQUALITY),
-        Op.NOT_EQUAL: ("!=", Level.EQUALITY),
-        Op.AND: ("&&", Level.AND),
-        Op.OR: ("||", Level.OR),
-    }
-)
 _COMPARED = (Op.LESS, Op.LESS_EQUAL, Op.EQUAL, Op.NOT_EQUAL)
 _CALLS: Mapping[Op, str] = MappingProxyType(
     {
@@ -160,7 +146,7 @@ def _unary(op: Op, arg: Expression, reach: Range) -> Expression:
 
 def _compared(op: Op, args: Sequence[Expression]) -> Expression:
     """`x > 0` instead of `0 < x`; what is unsigned meets an unsigned number, or is made long."""
-    operator, level = _BINARY[op]
+    operator, level = BINARY[op]
     left, right = args
     if level is Level.RELATION and left.width is Width.LITERAL:
         left, right, operator = right, left, operator.replace("<", ">")
@@ -173,7 +159,7 @@ def _compared(op: Op, args: Sequence[Expression]) -> Expression:
 
 def _binary(op: Op, args: Sequence[Expression], reach: Range) -> Expression:
     """Two operands; `x - 3` instead of `x + -3`."""
-    operator, level = _BINARY[op]
+    operator, level = BINARY[op]
     left, right = args
     if op is Op.ADD and right.text == "0":
         return left
