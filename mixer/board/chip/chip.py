@@ -16,6 +16,11 @@ UNDRIVEN = -1
 """The level of a pin that nobody drives: seen from outside, the chip lets it float, or pulls at it
 weakly; as an input, the outside has let go."""
 
+BOOT_MS = 400
+"""Whatever shows no sign of life so long after power-up shows none."""
+HELD_US = 200
+"""How long a reset from outside lasts."""
+
 
 class Edge(NamedTuple):
     """A pin's level from a cycle on."""

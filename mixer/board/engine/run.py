@@ -21,18 +21,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import Enum, auto
 
-from mixer.board.chip.chip import Chip, Edge, Reset, Seen
+from mixer.board.chip.chip import BOOT_MS, Chip, Edge, Reset, Seen
 from mixer.board.engine.receiver import Receiver
 from mixer.board.engine.shown import PinHistory
 from mixer.board.frames import BadCheck, BeganAnew, Decoder, Frame, Identity, Misfit, Noise
 from mixer.board.pins.wires import Pins
+from mixer.board.wiring.line import BITS_A_BYTE
 from mixer.errors import ChipError
 
-BOOT_MS = 400
-"""A board that has said nothing by then says nothing."""
 PIECE_MS = 500
 """A call into a simulator cannot be interrupted, so it is never long."""
-BITS_A_BYTE = 10
 HALF_SENT = (Noise, BadCheck, Misfit)
 """What a frame looks like that a board had half sent as it began anew."""
 WAITED_QUARTERS = (2, 3, 5, 9)
@@ -273,15 +271,15 @@ class ImageRun:
         tick = BoardTick(
             number,
             at,
-            tuple(frame.widths[slot - 1] for slot in slots),
-            (*(pulses[slot - 1] for slot in slots), *contacts),
-            frame.mix.wires,
-            frame.mix.guard,
-            frame.battery_mv,
-            (*played, *self.receiver.levels(at)),
-            self._measured(at),
-            self._anew,
-            self._since,
+            half_us=tuple(frame.widths[slot - 1] for slot in slots),
+            inputs=(*(pulses[slot - 1] for slot in slots), *contacts),
+            wires=frame.mix.wires,
+            guard=frame.mix.guard,
+            battery_mv=frame.battery_mv,
+            given=(*played, *self.receiver.levels(at)),
+            given_mv=self._measured(at),
+            anew=self._anew,
+            since=self._since,
         )
         (self._ticks if number >= self.first_row else self.boot).append(tick)
         self._frames += 1

@@ -16,9 +16,6 @@ from mixer.lower.c.plain.names import comment_text
 from mixer.profile.profile import Profile
 from mixer.profile.read.fitting import fitting_of
 
-WATCHDOG_MS = 64
-"""As the firmware's `config.h` sets it."""
-
 
 def readme_text(
     profile: Profile, loadout: str | None, wiring: Wiring, folder: Path, time: TickTime | None = None

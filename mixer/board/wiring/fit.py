@@ -6,7 +6,7 @@ from functools import lru_cache
 
 from mixer.board.kinds.kind import Board, Pin, Use
 from mixer.board.wiring.given import complaints_of_given
-from mixer.board.wiring.line import baud_for, frame_bytes
+from mixer.board.wiring.line import BITS_A_BYTE, baud_for, frame_bytes
 from mixer.board.wiring.search import GaveUpError, Places, Search, Short
 from mixer.board.wiring.wires import Wire, channels_of, wires_of
 from mixer.errors import Problem
@@ -43,9 +43,8 @@ class Wiring:
     @property
     def line_share(self) -> float:
         """Share of a tick for which the serial line is busy with its frame."""
-        return (
-            frame_bytes(self.channels, len(self.robot.output)) * 1e4 / self.baud / self.robot.robot.tick_ms
-        )
+        bits = BITS_A_BYTE * frame_bytes(self.channels, len(self.robot.output))
+        return bits * 1000 / self.baud / self.robot.robot.tick_ms
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,11 @@ from mixer.failsafe.pins.wires.readings import Known, Reading, reading, widths_b
 from mixer.live.judge.watched import Watched, watched_graph
 from mixer.lower.run.arrays import ArrayTick
 
+ROOM = 60
+"""Edges that the boards here have room for at least, until they are taken."""
+FRESH = 3
+"""So many pulses of a channel, and nothing of those before them is remembered: it may be a median's."""
+
 
 @dataclass(frozen=True, eq=False)
 class Account:
@@ -99,9 +104,7 @@ class _Rows:
     def __init__(self, plan: Plan, played: Played) -> None:
         outside = played.outside
         self.ticks = outside.ticks
-        hz = outside.chip.hz
-        self.period = round(hz * plan.tick_ms / 1000)
-        self._us = hz / 1e6
+        self.period, self._us = played.tick, outside.us
         wired = dict.fromkeys(outside.pins.channels)
         self._edges = sorted(cycle for pin in wired for cycle, _ in outside.played.get(pin, ()))
         resets = sorted(cycle for cycle, _ in outside.seen.resets)
@@ -110,7 +113,7 @@ class _Rows:
         """(cycle, tick): from when on a board that began anew reads, and its first tick after that."""
         self.restarts = frozenset(tick for _, tick in self._began)
         pins, played_on = outside.pins, outside.played
-        read = widths_by_tick(outside.seen, self.ticks, hz, pins.baud)
+        read = widths_by_tick(outside.seen, self.ticks, outside.chip.hz, pins.baud)
         wires = zip(plan.channels, pins.slots, carried(pins, played_on, self._us), strict=True)
         readings = [
             list(self._readings(channel, self._by_tick(pulses), slot - 1, read))
@@ -169,12 +172,6 @@ class _Rows:
         """Whether so many edges came in the time it looks back on that a board may have lost some."""
         since = tick - self.period - round(LONGEST_US * self._us)
         return bisect_right(self._edges, tick) - bisect_right(self._edges, since) > ROOM
-
-
-ROOM = 60
-"""Edges that the boards here have room for at least, until they are taken."""
-FRESH = 3
-"""So many pulses of a channel, and nothing of those before them is remembered: it may be a median's."""
 
 
 def _known(row: _Rows, live: NDArray[np.bool_], rests: NDArray[np.bool_]) -> NDArray[np.int8]:

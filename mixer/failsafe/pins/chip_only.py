@@ -83,7 +83,7 @@ def scripts_for(cases: Sequence[Case], healthy: Sequence[Script]) -> Iterator[Sc
     held = [script for script in healthy if _holds(script)]
     driving = [script for script in held if script.moving and script.prefix] or held
     fresh = [script for script in healthy if not script.prefix] or held
-    still = [script for script in driving if script.lane % len(Habit) == Habit.HOLD] or driving
+    still = [script for script in driving if script.habit is Habit.HOLD] or driving
     for number, case in enumerate(cases):
         some = fresh if case.at_power_up else still if case.still else driving
         script = some[number % len(some)]
@@ -92,7 +92,7 @@ def scripts_for(cases: Sequence[Case], healthy: Sequence[Script]) -> Iterator[Sc
 
 
 def _holds(script: Script) -> bool:
-    return script.lane % len(Habit) in (Habit.HOLD, Habit.WIGGLE)
+    return script.habit in (Habit.HOLD, Habit.WIGGLE)
 
 
 def _noise(outside: Outside) -> None:

@@ -15,12 +15,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from mixer.board.pins.wires import OutputPins, Shape
+from mixer.board.pins.wires import Shape
 from mixer.core.plan import OutputPlan, Plan
 from mixer.failsafe.pins.account import Account
 from mixer.failsafe.pins.play import Played
 from mixer.failsafe.pins.wires.readings import Known
 from mixer.failsafe.pins.wires.shown import PinTrace, ShownOutput, traces
+from mixer.failsafe.report.stop import WIRE_FRAME_MS
 
 NEAR = 0.03
 """Of an output's span: what a microsecond more or less at every channel may change of it."""
@@ -84,10 +85,9 @@ def judged(plan: Plan, played: Played, account: Account) -> Found:
     pins = [pin for output in outside.pins.outputs for pin in output.pins]
     seen = traces(outside.seen, pins, played.end)
     found = Found()
-    for number, wire in enumerate(outside.pins.outputs):
-        shown = ShownOutput(wire, seen, outside.chip.hz / 1e6)
-        judge = _Judge(plan.outputs[number], wire, number, played, account, shown, plan.tick_ms, found)
-        judge.run()
+    for number, (output, wire) in enumerate(zip(plan.outputs, outside.pins.outputs, strict=True)):
+        shown = ShownOutput(wire, seen, outside.us)
+        _Judge(output, shown, played, account, account.wires[:, number].tolist(), found).run()
         if wire.shape is Shape.PULSE:
             found.cut += sum(played.onset <= cycle for cycle in seen[wire.pin].cut)
     return found
@@ -99,32 +99,23 @@ class _Judge:
     def __init__(
         self,
         output: OutputPlan,
-        wire: OutputPins,
-        number: int,
+        shown: ShownOutput,
         played: Played,
         account: Account,
-        shown: ShownOutput,
-        tick_ms: int,
+        wires: list[int],
         found: Found,
     ) -> None:
-        self._output, self._wire, self._played, self._shown, self._found = (
-            output,
-            wire,
-            played,
-            shown,
-            found,
-        )
+        self._output, self._shown, self._wire = output, shown, shown.output
+        self._played, self._found = played, found
         self._ticks, self._over = account.ticks.tolist(), account.over.tolist()
-        self._wires = account.wires[:, number].tolist()
+        self._wires = wires
         self._live = account.live.tolist()
         self._restarts = account.restarts
         self._known, self._last_known = account.known.tolist(), account.last_known.tolist()
-        self._hz = played.outside.chip.hz
-        self._period = round(self._hz * tick_ms / 1000)
-        self._end = played.end
+        self._period, self._end = played.tick, played.end
         self._seen_whole = frozenset(at for at in self._ticks if at + self._period // 4 < played.end)
         self._resets = sorted(cycle for cycle, _ in played.outside.seen.resets)
-        self._step = STEP if wire.shape is Shape.PULSE else HALF
+        self._step = STEP if self._wire.shape is Shape.PULSE else HALF
         self._near = self._step + NEAR * max(output.low_span, output.high_span)
 
     def run(self) -> None:
@@ -230,12 +221,11 @@ class _Judge:
         onset = self._played.onset
         if cycle >= onset:
             self._found.last_moving = max(self._found.last_moving or cycle, cycle)
-        elif cycle >= onset - 2 * max(self._period, round(0.02 * self._hz)):
+        elif cycle >= onset - 2 * max(self._period, round(WIRE_FRAME_MS * 1000 * self._played.outside.us)):
             self._found.moved_at_onset = True
 
     def _differ(self, cycle: int, words: str, *, moves: bool, rests: bool = False) -> None:
-        ms = (cycle - self._played.began) * 1000 / self._hz
-        self._found.add(Difference(self._output.name, ms, words, rests, moves))
+        self._found.add(Difference(self._output.name, self._played.ms(cycle), words, rests, moves))
 
 
 def _most_common(trace: PinTrace) -> int:

@@ -6,7 +6,7 @@ from functools import partial
 
 import numpy as np
 
-from mixer.board.chip.chip import Reset
+from mixer.board.chip.chip import BOOT_MS, HELD_US, Reset
 from mixer.core.plan import Plan
 from mixer.errors import ChipError
 from mixer.failsafe.pins.scripts import Act, Script
@@ -15,10 +15,6 @@ from mixer.failsafe.pins.wires.outside import Outside, amid
 
 SLICE_MS = 10
 """So long at a time; then the ticks are looked at anew, so that pulses end well between two of them."""
-BOOT_MS = 400
-"""A board that shows no tick by then shows none."""
-HELD_US = 200
-"""How long a reset from outside lasts."""
 NO_TICK = "flash an image of `export --board`: its wiring.h names the pin"
 AFTER_MS = 45
 """Watched on after the script's end: two servo periods and some."""
@@ -30,6 +26,8 @@ class Played:
 
     script: Script
     outside: Outside
+    tick: int
+    """Cycles of a tick as the board counts it."""
     began: int
     """Cycle of the reset it began with."""
     first: int
@@ -42,6 +40,10 @@ class Played:
     """From when to when the program did not get to run."""
     astray: bool = False
     """Whether the program went where the simulated chip did not follow it, and so ended all."""
+
+    def ms(self, cycle: int) -> float:
+        """When a cycle is: from power-up, by the board's own clock."""
+        return (cycle - self.began) * 1000 / self.outside.chip.hz
 
 
 class Player:
@@ -95,7 +97,8 @@ class Player:
                 raise
             astray = True
         onset, end = self._at(first, script.onset), self.outside.now
-        return Played(script, self.outside, began, first, onset, end, tuple(self._stood), astray)
+        stood = tuple(self._stood)
+        return Played(script, self.outside, self.tick, began, first, onset, end, stood, astray)
 
     def _through(self, script: Script, first: int) -> None:
         planned = 0

@@ -1,6 +1,5 @@
 """Everything that one robot's image shows at its pins under the campaign's faults and a chip's own."""
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -15,7 +14,7 @@ from mixer.failsafe.pins.chip_only import cases_of, lost_by_a_wrong_clock, scrip
 from mixer.failsafe.pins.flips import Flip, flips
 from mixer.failsafe.pins.loops import with_loops
 from mixer.failsafe.pins.results import PinResult
-from mixer.failsafe.pins.run import Rig, judged_scripts, lines_of, run_at_pins
+from mixer.failsafe.pins.run import Progress, Rig, judged_scripts, lines_of, run_at_pins
 from mixer.failsafe.pins.scripts import scripts_with
 from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import Stop, stop_of
@@ -25,7 +24,6 @@ from mixer.profile.profile import Profile
 DEFAULT_SCENARIOS = 300
 BRIEF_S = 0.1
 """Scenarios last as long as the plan's own times need, and no longer."""
-Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True, slots=True)

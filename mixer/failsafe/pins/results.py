@@ -120,21 +120,21 @@ def seen_of(plan: Plan, stop: Stop, played: Played, account: Account, found: Fou
     promised = promised_ms(plan, stop, script.fault)
     before = account.ticks < played.onset
     live = bool(before.any()) and bool(account.live[before][-1])
-    alone = Habit(script.lane % len(Habit)) not in DISARMS or plan.guard.arm is None
+    alone = script.habit not in DISARMS or plan.guard.arm is None
     stopped = bool((~account.live[~before]).any()) or any(
         not before[min(at, len(before) - 1)] for at in account.restarts
     )
     return Seen(
         script.fault.key,
-        found.moved_at_onset,
-        last,
-        _reached(plan, played, account),
-        live and alone and stopped,
-        found.cut,
-        found.exact,
-        found.near,
-        promised is not None and last is not None and last > promised,
-        tuple(
+        moved=found.moved_at_onset,
+        last_ms=last,
+        reached=_reached(played, account),
+        by_itself=live and alone and stopped,
+        cut=found.cut,
+        exact=found.exact,
+        near=found.near,
+        late=promised is not None and last is not None and last > promised,
+        breaches=tuple(
             Breach(script.lane, each.output, round(each.ms, 3), each.words)
             for each in found.differences[:MOST_TOLD]
         ),
@@ -150,14 +150,14 @@ def _sets_in(played: Played, account: Account) -> int:
     return max(int(before[-1]), played.onset)
 
 
-def _reached(plan: Plan, played: Played, account: Account) -> bool:
+def _reached(played: Played, account: Account) -> bool:
     """A loop that was not run in the drive does not hang it: ticks go on, and nothing resets the board."""
     if not isinstance(played.script.fault, Hang):
         return True
     ticks = [played.onset, *account.ticks[account.ticks > played.onset].tolist(), played.end]
     longest = max(after - before for before, after in pairwise(ticks))
     reset = any(cycle > played.onset for cycle, _ in played.outside.seen.resets)
-    return reset or longest > LATE * played.outside.chip.hz * plan.tick_ms / 1000
+    return reset or longest > LATE * played.tick
 
 
 def result_of(

@@ -64,6 +64,11 @@ class Script:
     may_stray: bool = False
     """Whether the program may go where a simulated chip does not follow it: the script ends there."""
 
+    @property
+    def habit(self) -> Habit:
+        """What the hands do."""
+        return Habit(self.lane % len(Habit))
+
 
 def at_pins(fault: Fault) -> bool:
     """Whether the fault does anything that reaches the board's pins, or its clock."""
@@ -182,7 +187,8 @@ class _Record:
 
     def script(self, setting: Setting, scene: Scene, fault: Fault, number: int, lane: int) -> Script:
         """Of one lane, with the way there from power-up before it."""
-        rows = setting.ways[scene.points.prefix[lane]].rows
+        way, onset = setting.ways[scene.points.prefix[lane]], int(scene.points.onset[lane])
+        rows = way.rows
         before = np.array(rows, np.int32).reshape(len(rows), self._inputs[0].shape[0])
         inputs = np.concatenate([before, np.array([row[:, lane] for row in self._inputs], np.int32)])
         calm = np.zeros(len(rows), np.bool_)
@@ -190,15 +196,15 @@ class _Record:
         return Script(
             fault,
             number,
-            setting.ways[scene.points.prefix[lane]].guard,
-            len(rows),
-            len(rows) + int(scene.points.onset[lane]),
-            inputs[:, : self._count],
-            inputs[:, self._count :],
-            np.concatenate([calm, [row[lane] for row in self._resets]]),
-            np.concatenate([calm, [row[lane] for row in self._held]]),
-            isinstance(fault, Hang),
-            clock,
-            bool(self._moving[int(scene.points.onset[lane]) - 1][lane]),
+            guard=way.guard,
+            prefix=len(rows),
+            onset=len(rows) + onset,
+            pulses=inputs[:, : self._count],
+            contacts=inputs[:, self._count :],
+            resets=np.concatenate([calm, [row[lane] for row in self._resets]]),
+            held=np.concatenate([calm, [row[lane] for row in self._held]]),
+            hangs=isinstance(fault, Hang),
+            clock=clock,
+            moving=bool(self._moving[onset - 1][lane]),
             spoiled=fault.spoiled if isinstance(fault, TrainFault) else whole,
         )

@@ -1,6 +1,5 @@
 """Everything that is known about one robot's fail-safe, as one frozen value for screen, JSON and sheet."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -11,7 +10,7 @@ from mixer.core.plan import Plan
 from mixer.core.rest import arming
 from mixer.core.tick import flat_tick
 from mixer.failsafe.campaign.results import HIDDEN, CampaignResult
-from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Request, run_campaign
+from mixer.failsafe.campaign.run import DEFAULT_SCENARIOS, DEFAULT_SEED, Progress, Request, run_campaign
 from mixer.failsafe.proof.exact import Exactness, exactness
 from mixer.failsafe.proof.hunt import reaching_runs
 from mixer.failsafe.proof.theorems import ProofOutcome, ProofResult, prove_rules
@@ -23,8 +22,6 @@ from mixer.live.judge.watched import watched_graph
 from mixer.live.robot.robot import Build, build_of
 from mixer.live.robot.travel import travel_times
 from mixer.profile.profile import Profile
-
-Progress = Callable[[float], None]
 
 CLAIM = (
     "Stop categories are words of IEC 60204-1 (9.2.2) for what a stop does; this is a simulation and a "

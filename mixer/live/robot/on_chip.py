@@ -14,7 +14,7 @@ waits for it, and begins anew when it does.
 from collections import deque
 from collections.abc import Iterable, Sequence
 
-from mixer.board.chip.chip import Reset
+from mixer.board.chip.chip import HELD_US, Reset
 from mixer.board.engine.driven import Driven
 from mixer.board.engine.flashed import Flashed
 from mixer.board.engine.parity import Account, Parity
@@ -27,8 +27,6 @@ from mixer.runs.play.stretch import Stretch
 
 SHOWN_EVERY = 250
 """So many ticks of pins are looked at together."""
-HELD_US = 200
-"""How long a reset from outside lasts."""
 AMID_SIXTEENTHS = 9
 """Where in a tick contacts change: once its frame is usually through, and well before the next is read."""
 RECOVERS_MS = 300

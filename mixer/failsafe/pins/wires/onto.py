@@ -30,7 +30,7 @@ class ChannelWires:
     ahead_ms = 6.0
 
     def __init__(self, plan: Plan, outside: Outside) -> None:
-        self._plan, self._outside, self._us = plan, outside, outside.chip.hz / 1e6
+        self._plan, self._outside, self._us = plan, outside, outside.us
         self._free = [0] * len(plan.channels)
 
     def begin(self) -> int:
@@ -70,7 +70,7 @@ class TrainWire:
     """
 
     def __init__(self, plan: Plan, outside: Outside, onset: int, spoiled: Spoiled) -> None:
-        self._plan, self._outside, self._us = plan, outside, outside.chip.hz / 1e6
+        self._plan, self._outside, self._us = plan, outside, outside.us
         self._onset, self._spoiled = onset, spoiled
         self._free, self._trains = 0, 0
         self.ahead_ms = (outside.pins.train * LONGEST_PULSE_US + BETWEEN_US) / 1000

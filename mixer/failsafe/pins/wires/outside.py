@@ -26,6 +26,11 @@ class Outside:
         """The chip's time."""
         return self.chip.cycle
 
+    @property
+    def us(self) -> float:
+        """Cycles of a microsecond."""
+        return self.chip.hz / 1e6
+
     def plan(self, cycle: int, pin: str, level: int) -> None:
         """An edge to come, at once if its time is over."""
         self._count += 1

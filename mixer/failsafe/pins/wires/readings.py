@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from mixer.board.chip.chip import Seen
 from mixer.board.frames import Decoder, Frame
+from mixer.board.wiring.line import BITS_A_BYTE
 from mixer.core.plan import ChannelPlan
 from mixer.failsafe.pins.wires.carried import Pulse
 
@@ -42,10 +43,6 @@ class Reading(NamedTuple):
     """None where there is no good pulse."""
     dropped: bool = False
     """Whether the board says that it has read none: it may have been late, and comes in the next tick."""
-
-
-BITS_A_BYTE = 10
-"""Eight, a start and a stop bit."""
 
 
 def widths_by_tick(seen: Seen, ticks: Sequence[int], hz: int, baud: int) -> dict[int, tuple[int, ...]]:
