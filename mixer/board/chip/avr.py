@@ -18,7 +18,7 @@ from importlib.resources import files
 from typing import Any
 
 from mixer.board.chip.chip import Edge, Reset, Seen, Train
-from mixer.board.image.elf import Image, Machine
+from mixer.board.image.elf import RAM_AT, Image, Machine
 from mixer.errors import ChipError, ImageError, MissingToolError
 from mixer.lower.run.native_build import load
 
@@ -29,7 +29,6 @@ RAM = range(0x100, 0x900)
 PINS = tuple(f"P{port}{bit}" for port in "BCD" for bit in range(8))
 """In the order of the loop's numbers."""
 _NUMBERS = {name: number for number, name in enumerate(PINS)}
-_RAM_SYMBOLS = 0x800000
 _FREQUENCY, _VOLTS, _DATA = 64, 68, 11720
 _RAMEND, _FLASHEND, _SIGNATURE = 10, 12, 21
 _FUNCTIONS = (
@@ -185,12 +184,12 @@ class AvrChip:
 
     def _place(self, symbol: str, offset: int, size: int) -> int:
         found = self._image.symbols[symbol]
-        if found.address < _RAM_SYMBOLS:
+        if found.address < RAM_AT:
             raise KeyError(symbol)
         if offset + size > found.size:
             raise ValueError(f"{symbol} has {found.size} bytes; {size} at {offset} do not fit")
         assert self._on
-        return self._data + found.address - _RAM_SYMBOLS + offset
+        return self._data + found.address - RAM_AT + offset
 
     def _powered(self, flash: bytes) -> int:
         avr: int = self._simavr.avr_make_mcu_by_name(b"atmega328p")
@@ -225,7 +224,7 @@ def _flash_of(image: Image) -> bytes:
     """What stands in flash: the image's parts at their places, all else erased."""
     flash = bytearray(b"\xff" * FLASH)
     for part in image.parts:
-        if part.address >= _RAM_SYMBOLS:  # the fuses and the EEPROM have places beyond
+        if part.address >= RAM_AT:  # the fuses and the EEPROM have places beyond
             continue
         if part.address + len(part.data) > FLASH:
             raise ImageError(

@@ -126,6 +126,11 @@ def interrupt_of(image: Image, handler: str, per_second: float) -> Interrupt:
     return Interrupt(handler, cycles, stack, per_second)
 
 
+def milliseconds(cycles: int | None, hz: float) -> float | None:
+    """How long so many cycles take by a clock; None for what never ends."""
+    return None if cycles is None else cycles * 1000 / hz
+
+
 def with_interrupts(cycles: int, hz: float, interrupts: Sequence[Interrupt]) -> int | None:
     """Cycles from begin to end when interrupts come as often as they may; None where it never ends.
 

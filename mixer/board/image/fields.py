@@ -13,7 +13,8 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from mixer.board.image.elf import Image, Machine, Symbol
+from mixer.board.image.elf import RAM_AT, Image, Machine, Symbol
+from mixer.board.image.thumb.timing import SRAM
 
 LONGEST_ARRAY = 16
 """Of longer arrays, which are buffers and tables, the element in the middle stands for all."""
@@ -50,15 +51,12 @@ def slots_of(image: Image, sources: Mapping[str, str]) -> Iterator[Slot]:
     order = sorted(sources, key=lambda name: _FIRST.index(name) if name in _FIRST else len(_FIRST))
     known = _Types([sources[name] for name in order], 1 if image.machine == Machine.AVR else 4)
     end = 0
+    ram = RAM_AT if image.machine == Machine.AVR else SRAM[0]
     for symbol in sorted(image.symbols.values(), key=lambda each: (each.address, -each.size)):
-        if symbol.is_code or not symbol.size or symbol.address < end or symbol.address < _ram(image):
+        if symbol.is_code or not symbol.size or symbol.address < end or symbol.address < ram:
             continue
         end = symbol.address + symbol.size
         yield from known.slots(symbol)
-
-
-def _ram(image: Image) -> int:
-    return 0x800000 if image.machine == Machine.AVR else 0x20000000
 
 
 class _Types:

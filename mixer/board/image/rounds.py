@@ -15,6 +15,7 @@ from mixer.board.image.bound import (
     WorstCase,
     address_of,
     machine_of,
+    milliseconds,
     no_bound,
     with_interrupts,
     worst_case,
@@ -68,7 +69,7 @@ class RoundTime:
     @property
     def ms(self) -> float | None:
         """The same in milliseconds."""
-        return None if self.cycles is None else self.cycles * 1000 / self.hz
+        return milliseconds(self.cycles, self.hz)
 
     @property
     def outputs_after(self) -> int | None:
@@ -83,7 +84,7 @@ class RoundTime:
     @property
     def over_after_ms(self) -> float | None:
         """The same in milliseconds."""
-        return None if self.over_after is None else self.over_after * 1000 / self.hz
+        return milliseconds(self.over_after, self.hz)
 
     @property
     def fits(self) -> bool:
@@ -130,7 +131,7 @@ class RoundTime:
         yield from self.assumed
 
     def _ms(self, cycles: int) -> str:
-        return f"{cycles * 1000 / self.hz:.3f}"
+        return f"{milliseconds(cycles, self.hz):.3f}"
 
 
 def is_firmware(image: Image) -> bool:

@@ -3,7 +3,14 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from mixer.board.image.bound import MIX_TICK, Interrupt, WorstCase, with_interrupts, worst_case
+from mixer.board.image.bound import (
+    MIX_TICK,
+    Interrupt,
+    WorstCase,
+    milliseconds,
+    with_interrupts,
+    worst_case,
+)
 from mixer.board.image.carried import require_mix
 from mixer.board.image.elf import Image
 from mixer.board.image.rounds import RoundTime
@@ -35,7 +42,7 @@ class TickTime:
     @property
     def ms(self) -> float | None:
         """The same in milliseconds."""
-        return None if self.cycles is None else self.cycles * 1000 / self.hz
+        return milliseconds(self.cycles, self.hz)
 
     @property
     def fits(self) -> bool:

@@ -25,6 +25,7 @@ from mixer.board.image.paths.values import Values
 
 _ARGUMENTS = (24, 22, 20, 18)
 """Where avr-gcc passes the first four words: here and in the next (its ABI, "Calling Convention")."""
+_MOVE_THE_STACK = ("push", "call", "rcall")
 _ZERO = 1
 """The register that avr-gcc keeps at 0."""
 
@@ -92,12 +93,8 @@ class Avr:
 
     def depth(self, state: AvrState, ins: Instruction) -> int:
         """Bytes on the stack now, the return address of the routine in question included."""
-        if ins.name not in ("push", "call", "rcall") and (ins.name, *ins.operands[1:]) != (
-            "out",
-            STACK_LOWER,
-        ):
-            return 0
-        return self.standing(state, ins.address)
+        moves = ins.operands[1] == STACK_LOWER if ins.name == "out" else ins.name in _MOVE_THE_STACK
+        return self.standing(state, ins.address) if moves else 0
 
     def standing(self, state: AvrState, address: int) -> int:
         """Bytes on the stack now. Raises Refused where that is not known."""

@@ -8,10 +8,11 @@ followed along the first way that comes, as compilers set a frame's address once
 from dataclasses import dataclass, field
 from typing import Generic, TypeVar
 
-from mixer.board.image.paths.flow import Graph, graph_of
+from mixer.board.image.paths.flow import Graph
 from mixer.board.image.paths.instruction import Flow, Instruction, Refused
+from mixer.board.image.paths.routines import Routines, not_followed
 from mixer.board.image.paths.state import State
-from mixer.board.image.paths.walk import MOST_STEPS, Machine
+from mixer.board.image.paths.walk import Machine
 
 S = TypeVar("S", bound=State)
 
@@ -33,10 +34,8 @@ class Deepest(Generic[S]):
 
     def __init__(self, machine: Machine[S]) -> None:
         self._machine = machine
-        self._graphs: dict[int, Graph] = {}
-        self._inside: list[int] = []
+        self._routines = Routines(machine.decode)
         self._most = 0
-        self._steps = 0
 
     def bytes_of(self, entry: int) -> int:
         """Of the routine at an address with all that it calls. Raises Refused where nobody can say."""
@@ -47,17 +46,12 @@ class Deepest(Generic[S]):
 
     def _call(self, entry: int, state: S, home: int | None) -> S | None:
         """The state with which it returns; None where it never does."""
-        if entry in self._inside:
-            raise Refused(entry, "it calls itself, directly or through others, with no bound on how often")
-        if entry not in self._graphs:
-            self._graphs[entry] = graph_of(self._machine.decode, entry)
-        self._inside.append(entry)
-        visit: _Visit[S] = _Visit(self._graphs[entry], home)
-        waiting = [(entry, state)]
-        while waiting:
-            block, here = waiting.pop()
-            waiting += self._follow(visit, block, here)
-        self._inside.pop()
+        with self._routines.inside(entry) as graph:
+            visit: _Visit[S] = _Visit(graph, home)
+            waiting = [(entry, state)]
+            while waiting:
+                block, here = waiting.pop()
+                waiting += self._follow(visit, block, here)
         return visit.returned
 
     def _follow(self, visit: _Visit[S], block: int, state: S) -> list[tuple[int, S]]:
@@ -80,9 +74,7 @@ class Deepest(Generic[S]):
     def _run(self, visit: _Visit[S], ins: Instruction, state: S) -> S | None:
         """What is known after an instruction; None where this way ends."""
         machine = self._machine
-        self._steps += 1
-        if self._steps > MOST_STEPS:
-            raise Refused(ins.address, f"more than {MOST_STEPS:,} steps, and no end of it")
+        self._routines.count(ins, 1)
         if ins.flow in (Flow.NEXT, Flow.JUMP):
             machine.step(state, ins)
         elif ins.flow is Flow.CALL:
@@ -94,6 +86,6 @@ class Deepest(Generic[S]):
             visit.returned = visit.returned or state
             return None
         elif ins.flow is Flow.UNKNOWN:
-            raise Refused(ins.address, f"where `{ins.name}` leads is not followed")
+            raise not_followed(ins)
         self._most = max(self._most, machine.depth(state, ins))
         return state

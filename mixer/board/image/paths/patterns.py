@@ -26,6 +26,11 @@ class Pattern(NamedTuple):
         ]
 
 
+def fitting(patterns: Sequence[Pattern], word: int) -> Pattern | None:
+    """The instruction that a word is; None where it is none of them."""
+    return next((pattern for pattern in patterns if pattern.fits(word)), None)
+
+
 def patterns_of(table: str, order: str) -> Sequence[Pattern]:
     """A table with a name and sixteen bits a line; `order` is that of the operands' letters."""
     return tuple(_pattern(line, order) for line in table.strip().splitlines())

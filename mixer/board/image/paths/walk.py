@@ -11,8 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Generic, Protocol, TypeVar
 
-from mixer.board.image.paths.flow import Block, Graph, Loop, Step, graph_of
+from mixer.board.image.paths.flow import Block, Graph, Loop, Step
 from mixer.board.image.paths.instruction import WAITS, Flow, Instruction, Refused
+from mixer.board.image.paths.routines import Routines, not_followed
 from mixer.board.image.paths.state import State, fewest
 
 MOST_ROUNDS = 2_000
@@ -21,8 +22,6 @@ what begins a round as it began the one before."""
 MOST_APART = 16
 """States kept apart at one place of a routine that is called: the library's division has paths whose
 counters differ. In the routine in question more than one told nothing more, on every example robot."""
-MOST_STEPS = 3_000_000
-"""Instructions run on ranges in all."""
 
 S = TypeVar("S", bound=State)
 
@@ -86,13 +85,11 @@ class Walk(Generic[S]):
     ) -> None:
         """Paths that call one of the routines `without` are left out."""
         self._machine = machine
+        self._routines = Routines(machine.decode)
         self._without = without
         self._apart = apart
         self._sleeps = False
         self._left: dict[int, int] = {}
-        self._graphs: dict[int, Graph] = {}
-        self._inside: list[int] = []
-        self._steps = 0
         self._deepest = 0
         self._rounds: dict[int, int] = {}
 
@@ -107,14 +104,9 @@ class Walk(Generic[S]):
         return Longest(most, self._deepest, self._rounds, self._left, self._sleeps)
 
     def _routine(self, entry: int, states: list[S], home: int | None) -> list[S]:
-        if entry in self._inside:
-            raise Refused(entry, "it calls itself, directly or through others, with no bound on how often")
-        self._inside.append(entry)
-        if entry not in self._graphs:
-            self._graphs[entry] = graph_of(self._machine.decode, entry)
-        frame: _Frame[S] = _Frame(self._graphs[entry], home, {entry: states})
-        self._follow(frame, frame.graph.order)
-        self._inside.pop()
+        with self._routines.inside(entry) as graph:
+            frame: _Frame[S] = _Frame(graph, home, {entry: states})
+            self._follow(frame, graph.order)
         return frame.returned
 
     def _follow(self, frame: _Frame[S], order: Sequence[Step]) -> None:
@@ -140,9 +132,7 @@ class Walk(Generic[S]):
     def _block(self, frame: _Frame[S], block: Block, states: list[S]) -> None:
         here = fewest(states, 1 if frame.home is None else self._apart)
         for ins in block.instructions:
-            self._steps += len(here)
-            if self._steps > MOST_STEPS:
-                raise Refused(ins.address, f"more than {MOST_STEPS:,} steps, and no end of it")
+            self._routines.count(ins, len(here))
             here = self._run(frame, ins, here)
         last = block.instructions[-1]
         if here and last.flow in (Flow.NEXT, Flow.CALL, Flow.JUMP):
@@ -166,7 +156,7 @@ class Walk(Generic[S]):
                 machine.leave(state, ins, frame.home)
                 frame.returned.append(state)
             elif ins.flow is Flow.UNKNOWN:
-                raise Refused(ins.address, f"where `{ins.name}` leads is not followed")
+                raise not_followed(ins)
         return self._called(ins, states) if ins.flow is Flow.CALL else states
 
     def _called(self, ins: Instruction, states: list[S]) -> list[S]:

@@ -92,9 +92,7 @@ class Thumb:
 
     def depth(self, state: State, ins: Instruction) -> int:
         """Bytes on the stack now."""
-        if ins.name not in _MOVE_THE_STACK:
-            return 0
-        return self.standing(state, ins.address)
+        return self.standing(state, ins.address) if ins.name in _MOVE_THE_STACK else 0
 
     def standing(self, state: State, address: int) -> int:
         """Bytes on the stack now. Raises Refused where that is not known."""

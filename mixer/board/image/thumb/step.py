@@ -409,12 +409,9 @@ def _waits(ins: Instruction, reach: Range) -> int:
 
 def _load(state: State, ins: Instruction) -> None:
     """What is in the cell; what is no object's may change by itself and is never remembered."""
-    name, _, form = ins.name.partition(".")
-    to = ins.operands[0]
-    if form == "l":
-        return
+    name = ins.name.partition(".")[0]
     value = load(state, _address(state, ins), _SIZES[name])
-    state.slots[to] = extended(state, _CUTS[name], value) if name in _CUTS else value
+    state.slots[ins.operands[0]] = extended(state, _CUTS[name], value) if name in _CUTS else value
 
 
 def load(state: State, at: Cell, size: int) -> int:
@@ -451,23 +448,25 @@ def registers(mask: int) -> list[int]:
     return [register for register in range(16) if mask >> register & 1]
 
 
-def _stm(state: State, ins: Instruction) -> None:
+def _many(state: State, ins: Instruction) -> tuple[int, Cell, list[int]]:
+    """Of a load or store of many: the register of their address, the first cell, those that are listed."""
     register, mask = ins.operands
     base, offset = state.values.based(state.slots[register])
     listed = registers(mask)
     if not state.is_own(base):
         state.cycles += len(listed) * _waits(ins, state.unsigned(state.slots[register], 32))
+    return register, (base, offset), listed
+
+
+def _stm(state: State, ins: Instruction) -> None:
+    register, (base, offset), listed = _many(state, ins)
     for at, number in enumerate(listed):
         store(state, (base, offset + 4 * at), 4, state.slots[number])
     state.slots[register] = _sum(state, state.slots[register], ~(4 * len(listed)))
 
 
 def _ldm(state: State, ins: Instruction) -> None:
-    register, mask = ins.operands
-    base, offset = state.values.based(state.slots[register])
-    listed = registers(mask)
-    if not state.is_own(base):
-        state.cycles += len(listed) * _waits(ins, state.unsigned(state.slots[register], 32))
+    register, (base, offset), listed = _many(state, ins)
     if register not in listed:
         state.slots[register] = _sum(state, state.slots[register], ~(4 * len(listed)))
     for at, number in enumerate(listed):
