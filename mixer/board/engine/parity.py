@@ -11,7 +11,7 @@ against its wires again from its first tick on; what was on its way to it meanwh
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +22,6 @@ from mixer.board.pins.wires import OutputPins, Shape
 from mixer.core.plan import Plan
 
 Flags: TypeAlias = NDArray[np.bool_]
-
 READ_HALF_US = 2
 """A pulse is read within 1 µs."""
 SHOWN_US = 1.0
@@ -36,6 +35,16 @@ LONGEST_MS = 6
 """What rose so long ago has fallen."""
 VOLTS_SHARE = 512
 """The battery is told within full scale by this: two steps of the coarser converter."""
+
+
+class When(NamedTuple):
+    """Of each rise of a pin."""
+
+    tick: Cycles
+    early: Flags
+    """Whether what the tick before it told may still show ..."""
+    late: Flags
+    """... or already what that after it tells."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,21 +207,19 @@ class Parity:
 
     def _servo(self, output: OutputPins, wires: NDArray[np.int64], first: int, last: int) -> None:
         rises, lengths = self._within(output.pin, first, last)
-        now, early, late = self._when(rises)
+        when = self._when(rises)
         wide = lengths / self._us
-        right = np.abs(wide - wires[now]) <= SHOWN_US
-        right |= early & (np.abs(wide - wires[now - 1]) <= SHOWN_US)
-        right |= late & (np.abs(wide - wires[now + 1]) <= SHOWN_US)
+        right = _as_told(wide, wires, SHOWN_US, when)
         self._pulses_shown += len(rises)
         where = f"{output.pin} ({output.name})"
         for at in np.flatnonzero(~right):
-            number = int(now[at]) + self._first
-            self._differs("shown", number, where, f"{wires[now[at]]} µs", f"{wide[at]:.2f} µs")
+            tick = int(when.tick[at])
+            self._differs("shown", tick + self._first, where, f"{wires[tick]} µs", f"{wide[at]:.2f} µs")
         before = self._last_rise.get(output.pin, first)
         for gap_at in np.flatnonzero(
             np.diff(rises, prepend=before, append=last) > SERVO_MS * 1e3 * self._us
         ):
-            number = int(now[gap_at - 1]) + self._first if gap_at else self._first
+            number = int(when.tick[gap_at - 1]) + self._first if gap_at else self._first
             self._differs("shown", number, where, "a pulse every 20 ms", "none")
         if len(rises):
             self._last_rise[output.pin] = int(rises[-1])
@@ -235,16 +242,15 @@ class Parity:
         if top > 1 and period is not None:
             told = lengths < 1.5 * period  # longer is constantly high, and is looked at below
             rises, lengths = rises[told], lengths[told]
-            now, early, late = self._when(rises)
+            when = self._when(rises)
             shares = lengths / period * top
-            right = np.abs(shares - counts[now]) <= COUNTS
-            right |= early & (np.abs(shares - counts[now - 1]) <= COUNTS)
-            right |= late & (np.abs(shares - counts[now + 1]) <= COUNTS)
+            right = _as_told(shares, counts, COUNTS, when)
             for at in np.flatnonzero(~right):
-                wanted, seen = f"{counts[now[at]]} of {top}", f"{shares[at]:.1f} of {top}"
-                self._differs("shown", int(now[at]) + self._first, where, wanted, seen)
+                tick = int(when.tick[at])
+                wanted, seen = f"{counts[tick]} of {top}", f"{shares[at]:.1f} of {top}"
+                self._differs("shown", tick + self._first, where, wanted, seen)
             self._pulses_shown += len(rises)
-            found[now[~early & ~late]] = True
+            found[when.tick[~when.early & ~when.late]] = True
         self._constant(where, pin, counts, top, found)
 
     def _constant(
@@ -267,13 +273,10 @@ class Parity:
             number = int(quiet[place]) + self._first
             self._differs("shown", number, where, f"{wanted[place]} of {top}", seen)
 
-    def _when(self, rises: Cycles) -> tuple[Cycles, Flags, Flags]:
-        """Each rise's tick, and whether the tick's before it may still show, or already that after it.
-
-        A tick is timed by its frame, which begins once its mix is done; outputs change with their periods.
-        """
+    def _when(self, rises: Cycles) -> When:
+        """A tick is timed by its frame, which begins once its mix is done; outputs change with periods."""
         into, tick = rises - self._began, self._run.tick
-        return into // tick, into % tick < tick // 2, into % tick >= tick * 3 // 4
+        return When(into // tick, into % tick < tick // 2, into % tick >= tick * 3 // 4)
 
     def _within(self, pin: str, first: int, last: int) -> Pulses:
         rises, lengths = self._run.history.pulses(pin)
@@ -292,6 +295,15 @@ class Parity:
             count = known.count + 1
             first = known if known.row <= row else Difference(kind, row, where, wanted, found)
             self._found[kind] = Difference(kind, first.row, first.where, first.wanted, first.found, count)
+
+
+def _as_told(shown: NDArray[np.float64], told: NDArray[np.int64], within: float, when: When) -> Flags:
+    """Where what was shown is what its tick told, or one beside it that may show there."""
+    tick, early, late = when
+    right = np.abs(shown - told[tick]) <= within
+    right |= early & (np.abs(shown - told[tick - 1]) <= within)
+    right |= late & (np.abs(shown - told[tick + 1]) <= within)
+    return right
 
 
 def _duties(output: OutputPins, wires: NDArray[np.int64]) -> Iterator[tuple[str, NDArray[np.int64], int]]:

@@ -30,6 +30,10 @@ LONGEST_US, LONGEST_SLOT_US = HANGS_US - CLEAR_US, GAP_US - CLEAR_US
 SHORTEST_US = 20
 APART_US = 16
 """More than an interrupt takes that stamps an edge, on the slower board."""
+STAGGER_US = 40
+"""How long before one channel's pulse the next one's ends."""
+ASIDE_US, STEPS_US = 7, 200
+"""How far a pulse steps aside, again and again, from edges that are near; and the room for that."""
 WANDERS_US = 64
 """How far the ends of pulses wander."""
 _GOLDEN = 40503
@@ -58,7 +62,8 @@ class Receiver:
     def lead(self) -> int:
         """How long before the end of a row's tick its first edge may come."""
         longest = LONGEST_US if not self._pins.train else BETWEEN_US + self._pins.train * LONGEST_SLOT_US
-        return self.margin + (longest + WANDERS_US + 40 * len(self._pins.channels) + 200) * self._us
+        away = WANDERS_US + STAGGER_US * len(self._pins.channels) + STEPS_US
+        return self.margin + (longest + away) * self._us
 
     def idle(self) -> list[Edge]:
         """Every wire at rest, from power-up on."""
@@ -119,9 +124,13 @@ class Receiver:
         for number, pulse in enumerate(pulses):
             if not pulse:
                 continue
-            pin, wide, fall = self._pins.channels[number], pulse * self._us, last - 40 * number * self._us
+            pin, wide, fall = (
+                self._pins.channels[number],
+                pulse * self._us,
+                last - STAGGER_US * number * self._us,
+            )
             while self._crowded(fall) or self._crowded(fall - wide):
-                fall -= 7 * self._us
+                fall -= ASIDE_US * self._us
             wide = self._fitting(row, pin, wide, fall)
             played[number] = wide // self._us
             self.not_played += played[number] != pulse
@@ -143,7 +152,7 @@ class Receiver:
             )
         room = ((fall - free) // self._us - LOW_US) * self._us
         while room > 0 and self._crowded(fall - room):
-            room -= 7 * self._us
+            room -= ASIDE_US * self._us
         return room if room >= SHORTEST_US * self._us else 0
 
     def _crowded(self, cycle: int) -> bool:

@@ -85,8 +85,8 @@ def worst_case(image: Image, routine: str = MIX_TICK, given: Given = NOTHING_GIV
         longest = Walk(machine_of(image, processor, given), without, given.apart).longest(begin)
     except Refused as refused:
         raise no_bound(image, routine, refused) from None
-    if given.room is not None and longest.stack > given.room[1] - given.room[0] + 1:
-        raise no_bound(image, routine, Refused(begin, f"it wants {longest.stack} bytes of stack"))
+    if given.room is not None:
+        require_stack(image, routine, longest.stack, given.room)
     loops = [
         LoopBound(image.symbol_at(address), rounds) for address, rounds in sorted(longest.rounds.items())
     ]
@@ -102,6 +102,14 @@ def address_of(image: Image, routine: str) -> int:
         names = [symbol.name for symbol in image.symbols.values() if symbol.is_code]
         raise ImageError(f"{image.where} has no routine {routine!r}", offer(routine, names, "routines"))
     return symbol.address
+
+
+def require_stack(image: Image, routine: str, stack: int, room: tuple[int, int]) -> None:
+    """Raise ImageError where a routine takes more bytes of stack than there are from address to address."""
+    if stack > room[1] - room[0] + 1:
+        raise no_bound(
+            image, routine, Refused(address_of(image, routine), f"it wants {stack} bytes of stack")
+        )
 
 
 def no_bound(image: Image, routine: str, refused: Refused) -> ImageError:

@@ -17,6 +17,7 @@ from mixer.board.image.bound import (
     machine_of,
     milliseconds,
     no_bound,
+    require_stack,
     with_interrupts,
     worst_case,
 )
@@ -182,12 +183,10 @@ def _require_room(image: Image, room: tuple[int, int]) -> None:
 
 
 def _main_stack(image: Image, room: tuple[int, int]) -> int:
-    begin = address_of(image, MAIN)
     machine = machine_of(image, processor_of(image), Given(room, sleeps=True))
     try:
-        found = Deepest(machine).bytes_of(begin)
+        found = Deepest(machine).bytes_of(address_of(image, MAIN))
     except Refused as refused:
         raise no_bound(image, MAIN, refused) from None
-    if found > room[1] - room[0] + 1:
-        raise no_bound(image, MAIN, Refused(begin, f"it wants {found} bytes of stack"))
+    require_stack(image, MAIN, found, room)
     return found
