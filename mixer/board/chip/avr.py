@@ -17,7 +17,7 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from mixer.board.chip.chip import Edge, Reset, Seen, Train
+from mixer.board.chip.chip import Edge, Reset, Seen, Train, in_turn
 from mixer.board.image.elf import RAM_AT, Image, Machine
 from mixer.errors import ChipError, ImageError, MissingToolError
 from mixer.lower.run.native_build import load
@@ -110,7 +110,7 @@ class AvrChip:
         failed = self._loop.chip_run(self._on, until)
         shown = _Shown.from_address(self._on)
         seen = Seen(
-            sorted(Edge(event.cycle, PINS[event.pin], event.level) for event in _taken(shown.edges)),
+            in_turn(Edge(event.cycle, PINS[event.pin], event.level) for event in _taken(shown.edges)),
             sorted(
                 Train(train.cycle, PINS[train.pin], train.high, train.period, train.repeats)
                 for train in _taken(shown.trains)

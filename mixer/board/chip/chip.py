@@ -8,7 +8,7 @@ said here once: analog levels between high and low, what a supply does while it 
 that fuses or crystals add to a start. A reset begins and ends where it is told to.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from enum import IntFlag
 from typing import NamedTuple, Protocol
 
@@ -68,12 +68,17 @@ class Seen(NamedTuple):
 
 def edges_of(seen: Seen) -> list[Edge]:
     """Every edge that was seen, those of the trains among them, in order of time."""
-    edges = list(seen.edges)
+    edges = list[Edge]()
     for train in seen.trains:
         for n in range(train.repeats):
             rise = train.cycle + n * train.period
             edges += (Edge(rise, train.pin, 1), Edge(rise + train.high, train.pin, 0))
-    return sorted(edges)
+    return in_turn([*edges, *seen.edges])
+
+
+def in_turn(edges: Iterable[Edge]) -> list[Edge]:
+    """By time; those of one cycle as they were: a pin that rises as a reset comes is let go after that."""
+    return sorted(edges, key=lambda edge: edge.cycle)
 
 
 class Chip(Protocol):

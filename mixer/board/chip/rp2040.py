@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from typing import IO, Any, cast
 
-from mixer.board.chip.chip import Edge, Reset, Seen, Train
+from mixer.board.chip.chip import Edge, Reset, Seen, Train, in_turn
 from mixer.board.chip.node import NODE, SCRIPTS, simulator_folder
 from mixer.board.image.elf import Image, Machine
 from mixer.errors import ChipError, ImageError, MissingToolError
@@ -81,7 +81,7 @@ class Rp2040Chip:
         if "faults" in answer:
             raise ChipError(f"{self._image.where}: {answer['faults'][0]}", "mend the program")
         return Seen(
-            sorted(Edge(cycle, PINS[pin], level) for cycle, pin, level in _rows(answer["edges"], 3)),
+            in_turn(Edge(cycle, PINS[pin], level) for cycle, pin, level in _rows(answer["edges"], 3)),
             sorted(
                 Train(cycle, PINS[pin], high, period, repeats)
                 for cycle, pin, high, period, repeats in _rows(answer["trains"], 5)

@@ -5,11 +5,11 @@
 
 #define PIN_NONE 0xFF
 
-/* What an output's wire carries. */
-#define OUTPUT_PULSE 0  /* a servo pulse on OUTPUT_PINS, 50 a second */
-#define OUTPUT_DUTY 1   /* a duty on OUTPUT_PINS and a level on OUTPUT_DIRECTION_PINS: low forward (counts above 0), high backward.
+/* What an output's wire carries. Any two of these numbers differ in four bits: one that flips makes none of them another. */
+#define OUTPUT_PULSE 0x33  /* a servo pulse on OUTPUT_PINS, 50 a second */
+#define OUTPUT_DUTY 0x55   /* a duty on OUTPUT_PINS and a level on OUTPUT_DIRECTION_PINS: low forward (counts above 0), high backward.
                          * What the bridge does at duty 0 is its own matter: OUTPUT_BRAKES changes nothing */
-#define OUTPUT_BRIDGE 2 /* a bridge with two inputs, both low: coast, both high: brake. OUTPUT_PINS high and the other low drives
+#define OUTPUT_BRIDGE 0x66 /* a bridge with two inputs, both low: coast, both high: brake. OUTPUT_PINS high and the other low drives
                          * forward; the other input is on OUTPUT_DIRECTION_PINS, and both can give a duty. The time that is not
                          * driven is what zero is: coast, or with OUTPUT_BRAKES brake */
 
@@ -49,6 +49,18 @@
 #endif
 #ifndef WITH_MIX
 #define WITH_MIX 0 /* 1: link an exported mix, run it once a frame and report its outputs */
+#endif
+
+/* What never changes stays where no bit of it flips: on an AVR it lies in RAM unless it is told not to. */
+#ifdef __AVR__
+#include <avr/pgmspace.h>
+#define IN_FLASH PROGMEM
+#define READ_BYTE(number) (pgm_read_byte(&(number)))
+#define READ_WORD(number) (pgm_read_word(&(number)))
+#else
+#define IN_FLASH
+#define READ_BYTE(number) (number)
+#define READ_WORD(number) (number)
 #endif
 
 #define TICKS_PER_US 2U

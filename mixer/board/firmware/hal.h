@@ -76,7 +76,7 @@ void hal_sleep(uint32_t until);
 void hal_tick(uint8_t works);
 
 /* Tell the watchdog that everything has run since it was told last: once a tick. Not told for WATCHDOG_MS, it resets the
- * board. hal_init starts it. */
+ * board. hal_init starts it. A board that keeps what never changes in RAM sees to it here that it is still the same. */
 void hal_well(void);
 
 #endif

@@ -51,10 +51,11 @@ enum { OC1A_PIN = 1, OC1B_PIN = 2, OC2A_PIN = 3, OC2B_PIN = 19, OC0A_PIN = 22, O
 extern volatile uint8_t capture_ring[256];
 extern volatile uint8_t capture_head;
 #define RING_ENTRIES 64U
+#define ENTRY 0xFCU /* of a low address: where an entry begins */
 #define TAKEN 0xFFU /* in place of an entry's levels of port C, which has no eighth pin */
 #define CLOCK_PERIODS GPIOR0 /* counted by the interrupt at the end of each */
 
-static const uint8_t channel_pins[] = CHANNEL_PINS;
+static const uint8_t channel_pins[] IN_FLASH = CHANNEL_PINS;
 static uint8_t started; /* MCUSR as it was: its bits 0 to 3 are the HAL_STARTED_ flags in their order */
 static uint8_t taken;   /* low address of the first ring entry not yet taken */
 static uint8_t bits_on_b[WIRES], bits_on_c[WIRES]; /* each channel's bit of its port; 0 on the other */
@@ -157,6 +158,7 @@ void hal_forget_edges(void)
     for (k = 0; k < RING_ENTRIES; k++) {
         capture_ring[(uint8_t)(4U * k + 3U)] = TAKEN;
     }
+    capture_head &= ENTRY; /* a bit that flipped there is a full ring, and comes here */
     taken = capture_head;
     SREG = flags;
 }
@@ -187,6 +189,7 @@ uint8_t hal_next_edge(hal_edge_t *edge)
     if (ring_is_full()) {
         return HAL_EDGES_LOST;
     }
+    taken &= ENTRY;
     if (taken == capture_head) {
         return HAL_NO_EDGE;
     }
@@ -210,21 +213,28 @@ static void start_clock(void)
     TIMSK1 = (uint8_t)(1U << TOIE1);
 }
 
-static void start_capture(void)
+/* Where each wire is. A shift by a number takes an AVR long, so edges find it in RAM. */
+static void find_wires(void)
 {
     uint8_t k;
 
     for (k = 0; k < WIRES; k++) {
-        uint8_t pin = channel_pins[k];
-        if (pin < 8U) {
-            bits_on_b[k] = bit_of(pin);
-            PCMSK0 |= bit_of(pin);
-        } else if (pin < 16U) {
-            bits_on_c[k] = bit_of(pin);
-            PCMSK1 |= bit_of(pin);
-        } else {
-            /* not wired: it never changes */
-        }
+        uint8_t pin = READ_BYTE(channel_pins[k]); /* neither port's: not wired, it never changes */
+        uint8_t bit = bit_of(pin);
+
+        bits_on_b[k] = pin < 8U ? bit : 0U;
+        bits_on_c[k] = pin >= 8U && pin < 16U ? bit : 0U;
+    }
+}
+
+static void start_capture(void)
+{
+    uint8_t k;
+
+    find_wires();
+    for (k = 0; k < WIRES; k++) {
+        PCMSK0 |= bits_on_b[k];
+        PCMSK1 |= bits_on_c[k];
     }
     hal_forget_edges();
     PCICR = (uint8_t)((1U << PCIE0) | (1U << PCIE1));
@@ -233,11 +243,11 @@ static void start_capture(void)
 /* ---- Outputs ------------------------------------------------------------------------------------------------------ */
 
 #if OUTPUTS
-static const uint8_t kinds[OUTPUTS] = OUTPUT_KINDS;
-static const uint8_t pins[OUTPUTS] = OUTPUT_PINS;
-static const uint8_t direction_pins[OUTPUTS] = OUTPUT_DIRECTION_PINS;
-static const int16_t rests[OUTPUTS] = OUTPUT_RESTS;
-static const uint8_t brakes[OUTPUTS] = OUTPUT_BRAKES;
+static const uint8_t kinds[OUTPUTS] IN_FLASH = OUTPUT_KINDS;
+static const uint8_t pins[OUTPUTS] IN_FLASH = OUTPUT_PINS;
+static const uint8_t direction_pins[OUTPUTS] IN_FLASH = OUTPUT_DIRECTION_PINS;
+static const int16_t rests[OUTPUTS] IN_FLASH = OUTPUT_RESTS;
+static const uint8_t brakes[OUTPUTS] IN_FLASH = OUTPUT_BRAKES;
 
 #define REST_BEFORE_TURNING (2U * DUTY_PERIOD) /* within the first, count 0 is taken; in the second the pin is low */
 
@@ -284,16 +294,24 @@ static void set_duty(uint8_t pin, uint8_t count)
 /* Drive output k for `count` of 255 in its present direction. */
 static void give(uint8_t k, uint8_t count)
 {
-    uint8_t back = (uint8_t)(backward & (uint8_t)(1U << k));
+    uint8_t driven = READ_BYTE(pins[k]);
 
-    if (kinds[k] == OUTPUT_DUTY) {
-        set_duty(pins[k], count);
-    } else if (brakes[k]) {
-        set_duty(back ? direction_pins[k] : pins[k], 255U);
-        set_duty(back ? pins[k] : direction_pins[k], (uint8_t)(255U - count));
+    if (READ_BYTE(kinds[k]) == OUTPUT_DUTY) {
+        set_duty(driven, count);
     } else {
-        set_duty(back ? direction_pins[k] : pins[k], count);
-        set_duty(back ? pins[k] : direction_pins[k], 0U);
+        uint8_t other = READ_BYTE(direction_pins[k]);
+
+        if (backward & (uint8_t)(1U << k)) {
+            other = driven;
+            driven = READ_BYTE(direction_pins[k]);
+        }
+        if (READ_BYTE(brakes[k])) {
+            set_duty(driven, 255U);
+            set_duty(other, (uint8_t)(255U - count));
+        } else {
+            set_duty(driven, count);
+            set_duty(other, 0U);
+        }
     }
 }
 
@@ -310,8 +328,8 @@ static void turn(uint8_t k)
 
     backward ^= bit;
     turning &= (uint8_t)~bit;
-    if (kinds[k] == OUTPUT_DUTY) {
-        write_pin(direction_pins[k], (uint8_t)(backward & bit));
+    if (READ_BYTE(kinds[k]) == OUTPUT_DUTY) {
+        write_pin(READ_BYTE(direction_pins[k]), (uint8_t)(backward & bit));
     }
     give(k, size_of(wanted[k]));
 }
@@ -353,8 +371,8 @@ void hal_outputs(const int16_t *wires)
     uint8_t k;
 
     for (k = 0; k < OUTPUTS; k++) {
-        if (kinds[k] == OUTPUT_PULSE) {
-            set_pulse(pins[k], wires[k]);
+        if (READ_BYTE(kinds[k]) == OUTPUT_PULSE) {
+            set_pulse(READ_BYTE(pins[k]), wires[k]);
         } else {
             follow(k, wires[k]);
         }
@@ -367,8 +385,8 @@ void hal_outputs_rest(void)
 
     turning = 0;
     for (k = 0; k < OUTPUTS; k++) {
-        if (kinds[k] == OUTPUT_PULSE) {
-            set_pulse(pins[k], rests[k]);
+        if (READ_BYTE(kinds[k]) == OUTPUT_PULSE) {
+            set_pulse(READ_BYTE(pins[k]), (int16_t)READ_WORD(rests[k]));
         } else {
             give(k, 0);
         }
@@ -400,14 +418,14 @@ static void start_outputs(void)
     TCCR0A = (uint8_t)(1U << WGM00);
     TCCR2A = (uint8_t)(1U << WGM20);
     for (k = 0; k < OUTPUTS; k++) {
-        if (kinds[k] == OUTPUT_BRIDGE) {
-            connect(direction_pins[k]);
-        } else if (direction_pins[k] != PIN_NONE) {
-            make_output(direction_pins[k]);
+        if (READ_BYTE(kinds[k]) == OUTPUT_BRIDGE) {
+            connect(READ_BYTE(direction_pins[k]));
+        } else if (READ_BYTE(direction_pins[k]) != PIN_NONE) {
+            make_output(READ_BYTE(direction_pins[k]));
         } else {
             /* a servo pulse has none */
         }
-        connect(pins[k]);
+        connect(READ_BYTE(pins[k]));
     }
     TCCR0B = DUTY_CLOCK;
     TCCR2B = DUTY_CLOCK;
@@ -434,7 +452,7 @@ void hal_outputs_rest(void)
 /* ---- Contacts, battery, serial port, watchdog --------------------------------------------------------------------- */
 
 #if CONTACTS
-static const uint8_t contact_pins[] = CONTACT_INPUT_PINS;
+static const uint8_t contact_pins[] IN_FLASH = CONTACT_INPUT_PINS;
 
 static uint8_t level_of(uint8_t pin)
 {
@@ -448,8 +466,8 @@ static void start_contacts(void)
     uint8_t k;
 
     for (k = 0; k < CONTACTS; k++) {
-        if (contact_pins[k] != PIN_NONE) {
-            write_pin(contact_pins[k], 1); /* pulled up: an open contact reads high */
+        if (READ_BYTE(contact_pins[k]) != PIN_NONE) {
+            write_pin(READ_BYTE(contact_pins[k]), 1); /* pulled up: an open contact reads high */
         }
     }
 #endif
@@ -462,7 +480,7 @@ uint8_t hal_contacts(void)
     uint8_t k;
 
     for (k = 0; k < CONTACTS; k++) {
-        contacts |= (uint8_t)(level_of(contact_pins[k]) << k);
+        contacts |= (uint8_t)(level_of(READ_BYTE(contact_pins[k])) << k);
     }
 #endif
     return contacts;
@@ -577,7 +595,9 @@ void hal_tick(uint8_t works)
     }
 }
 
+/* A bit that flips in where the wires are is right again with the next tick. */
 void hal_well(void)
 {
     wdt_reset();
+    find_wires();
 }

@@ -5,6 +5,7 @@
  */
 #include "config.h"
 #include "hal.h"
+#include "program_rp2040.h"
 #include "rp2040.h"
 
 /* The bare pulse reader's pins; a wiring.h brings its own. */
@@ -93,13 +94,16 @@ static void show(uint8_t k, int16_t wire)
         set_compare(driven, (uint16_t)(2U * count));
     } else if (output_kinds[k] == OUTPUT_DUTY) {
         set_compare(driven, count);
-    } else {
+    } else if (output_kinds[k] == OUTPUT_BRIDGE) {
         if (wire < 0) {
             driven = second_pins[k];
             other = output_pins[k];
         }
         set_compare(driven, output_brakes[k] ? output_tops[k] : count);
         set_compare(other, output_brakes[k] ? (uint16_t)(output_tops[k] - count) : 0U);
+    } else { /* a bit has flipped: nothing drives until program_check finds it */
+        set_compare(driven, 0);
+        set_compare(other, 0);
     }
 }
 
@@ -397,6 +401,7 @@ void hal_init(void)
     ask_why_it_started();
     VREG_BOD = VREG_BOD_ENABLE | VREG_BOD_0_946_VOLTS; /* of the core's 1.1 */
     start_clocks();
+    program_start();
     start_watchdog();
     release(RESETS_ADC | RESETS_IO_BANK0 | RESETS_PADS_BANK0 | RESETS_PWM | RESETS_TIMER | RESETS_UART0);
     start_outputs();
@@ -552,5 +557,6 @@ void hal_tick(uint8_t works)
 
 void hal_well(void)
 {
+    program_check();
     WATCHDOG_LOAD = 2UL * 1000UL * WATCHDOG_MS;
 }

@@ -20,8 +20,8 @@ typedef char reader_must_have_all_contacts[MIX_HIGHEST_CONTACT_INPUT <= CONTACTS
 typedef char wiring_must_have_all_outputs_or_none[OUTPUTS == 0 || OUTPUTS == WIRES ? 1 : -1];
 typedef char frame_must_fit_into_a_tick[LONGEST_FRAME * 10UL * 1000UL < FRAME_US * (BAUD / 1000UL) ? 1 : -1];
 
-static const uint8_t receivers[] = MIX_RECEIVERS;
-static const uint8_t contacts[] = MIX_CONTACT_INPUTS;
+static const uint8_t receivers[] IN_FLASH = MIX_RECEIVERS;
+static const uint8_t contacts[] IN_FLASH = MIX_CONTACT_INPUTS;
 static struct mix_state state;
 
 union inputs {
@@ -47,11 +47,11 @@ void mix_on_board(frame_t *frame)
 
     for (k = 0; k < INPUTS; k++) {
         if (k < MIX_CHANNELS) {
-            uint16_t width = frame->widths[receivers[k] - 1U];
+            uint16_t width = frame->widths[READ_BYTE(receivers[k]) - 1U];
 
             in.numbers[k] = (uint16_t)((width >> 1) + (width & 1U)); /* half microseconds, halves rounded up */
         } else {
-            in.numbers[k] = ((uint16_t)frame->contacts >> (contacts[k - MIX_CHANNELS] - 1U)) & 1U;
+            in.numbers[k] = ((uint16_t)frame->contacts >> (READ_BYTE(contacts[k - MIX_CHANNELS]) - 1U)) & 1U;
         }
     }
     mix_tick(&in.named, &state, &outputs.named);

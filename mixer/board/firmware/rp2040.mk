@@ -5,8 +5,8 @@ OBJCOPY = arm-none-eabi-objcopy
 SIZE = arm-none-eabi-size
 CFLAGS = -mcpu=cortex-m0plus -mthumb -O2 -ffunction-sections -fdata-sections
 LINK = --specs=nano.specs -nostartfiles -T rp2040.ld -Wl,--gc-sections
-BOARD_SOURCES = boot_rp2040.S start_rp2040.c hal_rp2040.c
-BOARD_HEADERS = rp2040.h rp2040.ld
+BOARD_SOURCES = boot_rp2040.S start_rp2040.c program_rp2040.c hal_rp2040.c
+BOARD_HEADERS = rp2040.h program_rp2040.h rp2040.ld
 
 .PHONY: image
 image: $(BUILD)/firmware.uf2

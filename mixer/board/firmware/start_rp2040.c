@@ -1,4 +1,5 @@
 /* Vectors and the first lines of C. boot_rp2040.S has copied all of this into RAM. */
+#include "program_rp2040.h"
 #include "rp2040.h"
 
 typedef void (*vector_t)(void);
@@ -23,12 +24,10 @@ void start(void)
     }
 }
 
-/* A fault, or an interrupt that nobody asked for: nothing here can be trusted any more. The watchdog resets the chip at
- * once, and every pin floats to its pull-down. */
+/* A fault, or an interrupt that nobody asked for: nothing here can be trusted any more. */
 static void give_up(void)
 {
-    PSM_WDSEL = PSM_ALL_BUT_OSCILLATORS;
-    WATCHDOG_CTRL = WATCHDOG_CTRL_TRIGGER;
+    program_reset();
     for (;;) {
     }
 }

@@ -93,15 +93,19 @@ class Image:
                 return part.data[symbol.address - part.runs_at :][: symbol.size]
         return None
 
-    def symbol_at(self, address: int) -> str:
-        """The address in words: ``0x1a2 (mix_tick+0x20)``."""
+    def routine_at(self, address: int) -> Symbol | None:
+        """The routine, or the label in one, that an address comes after; None where there is none."""
         if not self._names:
             code = [symbol for symbol in self.symbols.values() if symbol.is_code]
             self._names.extend(sorted(code, key=lambda symbol: symbol.address))
         at = bisect_right([symbol.address for symbol in self._names], address) - 1
-        if at < 0:
+        return None if at < 0 else self._names[at]
+
+    def symbol_at(self, address: int) -> str:
+        """The address in words: ``0x1a2 (mix_tick+0x20)``."""
+        near = self.routine_at(address)
+        if near is None:
             return f"{address:#x}"
-        near = self._names[at]
         beyond = f"+{address - near.address:#x}" if address > near.address else ""
         return f"{address:#x} ({near.name}{beyond})"
 

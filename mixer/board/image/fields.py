@@ -29,7 +29,8 @@ _FIRST = ("wiring.h", "config.h")
 _STRUCT = re.compile(r"(?:typedef struct|(struct \w+)) \{(.*?)\}\s*(\w*);", re.DOTALL)
 _FIELD = re.compile(r"((?:struct )?\w+) (\w+)(?:\[([^\]]+)\])?;")
 _VARIABLE = re.compile(
-    r"^\s*static (?:const |volatile )*((?:struct )?\w+) (\w+)(?:\[[^\]]*\])?(?: =|;)", re.MULTILINE
+    r"^\s*static ((?:const |volatile )*)((?:struct )?\w+) (\w+)(?:\[[^\]]*\])?(?: \w+)?(?: =|;)",
+    re.MULTILINE,
 )
 
 
@@ -44,6 +45,8 @@ class Slot:
     size: int
     name: str
     """As C says it."""
+    constant: bool = False
+    """Whether C says that it never changes."""
 
 
 def slots_of(image: Image, sources: Mapping[str, str]) -> Iterator[Slot]:
@@ -67,7 +70,8 @@ class _Types:
         self._macros = {"WITH_WIRING": "1", "WITH_MIX": "1"}
         text = "\n".join(line for source in sources for line in self._taken(_COMMENT.sub("", source)))
         self._structs = {tag or name: body for tag, body, name in _STRUCT.findall(text)}
-        self._variables = {name: kind for kind, name in _VARIABLE.findall(text)}
+        self._variables = {name: kind for _, kind, name in _VARIABLE.findall(text)}
+        self._constants = {name for kept, _, name in _VARIABLE.findall(text) if "const " in kept}
 
     def _taken(self, text: str) -> Iterator[str]:
         """The lines that conditions leave, as far as they ask of numbers; macros are noted on the way."""
@@ -106,7 +110,7 @@ class _Types:
             kind, size = "uint8_t", 1
         found = [(name, kind, 0, symbol.size // size)]
         for path, number, offset in self._elements(found):
-            yield Slot(symbol.name, offset, _NUMBERS[number], path)
+            yield Slot(symbol.name, offset, _NUMBERS[number], path, name in self._constants)
 
     def _elements(self, found: list[tuple[str, str, int, int]]) -> Iterator[tuple[str, str, int]]:
         """The numbers in variables or fields: each of those with a name, a type, its place, how many."""

@@ -52,7 +52,10 @@ RP2040 = Board(
     most_channels=8,
     most_contacts=8,
     compiler=ARM_COMPILER,
-    sources=("hal_rp2040.c", "start_rp2040.c", "boot_rp2040.S", "rp2040.h", "rp2040.ld", "uf2.c"),
+    sources=(
+        *("hal_rp2040.c", "program_rp2040.c", "program_rp2040.h", "start_rp2040.c", "boot_rp2040.S"),
+        *("rp2040.h", "rp2040.ld", "uf2.c"),
+    ),
     supply="5 V on its VSYS pin through a Schottky diode, or its USB plug",
     cautions=(
         "It runs at 3.3 V: a receiver, switch or sensor of 5 V needs a divider in every wire to it.",

@@ -3,7 +3,8 @@
 Many are flipped in one run, `APART_MS` apart, while the hands hold on. Those after which every pin shows
 what it would have shown are harmless; one after which they do not is told by what they show until the next,
 or, where that is not over by then, is flipped once more in a run of its own, and those behind it are tried
-anew.
+anew. One that made the board begin anew, and nothing else, has been told: it rests until a hand arms it.
+What C says is constant has a run of its own at once: a board that looks after that begins anew.
 """
 
 from collections.abc import Iterator, Sequence
@@ -77,17 +78,20 @@ def flips(
 def _in_one_state(rig: Rig, state: str, script: Script, slots: Sequence[Slot]) -> list[Flip]:
     """What is behind one that lasts waits for the next round; those that last run alone in the end."""
     tries = [_Try(slot, digest(slot.name) % (8 * slot.size)) for slot in slots]
-    found, left, lasting = dict[_Try, Flip](), tries, list[_Try]()
-    while left:
-        runs = [left[first : first + IN_ONE_RUN] for first in range(0, len(left), IN_ONE_RUN)]
-        left = []
+    found, lasting = dict[_Try, Flip](), list[_Try]()
+    alone = [[each] for each in tries if each.slot.constant]
+    left = [each for each in tries if not each.slot.constant]
+    while left or alone:
+        runs = [*alone, *(left[first : first + IN_ONE_RUN] for first in range(0, len(left), IN_ONE_RUN))]
+        left, alone = [], []
         for run, windows in zip(runs, _played(rig, script, runs, APART_MS), strict=True):
             lasts = next((at for at, window in enumerate(windows) if window.lasts), len(run))
+            over = lasts + (lasts < len(run) and windows[lasts].anew)
             found |= {
                 each: Flip(each.name, state, window.outcome, window.words)
-                for each, window in zip(run[:lasts], windows, strict=False)
+                for each, window in zip(run[:over], windows, strict=False)
             }
-            lasting += run[lasts : lasts + 1]
+            lasting += run[over : lasts + 1]
             left += run[lasts + 1 :]
     for each, (window,) in zip(
         lasting, _played(rig, script, [[each] for each in lasting], LASTS_MS), strict=True
@@ -121,6 +125,8 @@ class _Window(NamedTuple):
     words: str
     lasts: bool
     """Whether it was not over when the next came."""
+    anew: bool
+    """Whether the board began anew and showed nothing else."""
 
 
 def _played(
@@ -166,7 +172,8 @@ def _windows(judged: Judged, tick_ms: int) -> Iterator[_Window]:
         again = any(first < cycle <= last for cycle in anew)
         astray = played.astray and last >= played.end
         lasts = again or astray or any(each.ms > ms[1] - SETTLED_MS for each in mine)
-        yield _Window(*_outcome(mine, ms[0], again=again, astray=astray), lasts)
+        outcome, words = _outcome(mine, ms[0], again=again, astray=astray)
+        yield _Window(outcome, words, lasts, again and outcome is Outcome.STOPPED)
 
 
 def _outcome(
@@ -181,6 +188,8 @@ def _outcome(
     words = (
         f"{first.output} {first.words}, from {first.ms - onset_ms:.0f} to {last - onset_ms:.0f} ms after it"
     )
+    if again:
+        words += ", then it began anew"
     if any(each.moves for each in differences):
         return Outcome.MOVES, words
     if astray:

@@ -24,9 +24,8 @@ def with_loops(image: Image) -> tuple[Image, dict[str, int]]:
         except Refused:
             continue
         for head in _heads(graph):
-            name = f"{symbol.name}+{head - symbol.address:#x}"
-            if head not in found.values():
-                found[name] = head
+            owner = image.routine_at(head) or symbol  # it may go on into another one's
+            found[f"{owner.name}+{head - owner.address:#x}"] = head
     symbols = {name: Symbol(name, head, 0, is_code=True) for name, head in found.items()}
     return replace(image, symbols={**image.symbols, **symbols}), found
 

@@ -71,6 +71,7 @@ def built_elf(body: str) -> bytes:
             "-I.",
             "boot_rp2040.S",
             "start_rp2040.c",
+            "program_rp2040.c",
             *map(str, sources),
         ]
         subprocess.run([*command, "-o", str(elf)], check=True, timeout=60, cwd=FIRMWARE)

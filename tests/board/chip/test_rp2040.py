@@ -231,7 +231,7 @@ def test_the_watchdog_makes_a_new_chip_and_time_goes_on(chips: list[Rp2040Chip])
     chip = started(chips, DOG)
     chip.run(MS // 128)
     chip.poke("kept", bytes(4))
-    seen = chip.run(30 * MS, [Edge(2 * MS, "GP5", 1)])
+    seen = chip.run(60 * MS, [Edge(2 * MS, "GP5", 1)])
     bites = [cycle for cycle, reason in seen.resets if reason == Reset.WATCHDOG]
     rises = [cycle for cycle, level in on("GP0", seen) if level == 1]
     floats = [cycle for cycle, level in on("GP0", seen) if level == UNDRIVEN]
@@ -254,14 +254,14 @@ def test_the_watchdog_makes_a_new_chip_and_time_goes_on(chips: list[Rp2040Chip])
 def test_a_reset_from_outside_says_what_it_was(chips: list[Rp2040Chip], reason: Reset, cause: int) -> None:
     """2.12.8: power-on and brown-out are one bit; pins float while it is held; only power-up loses RAM."""
     chip = started(chips, DOG)
-    assert chip.run(4 * MS).edges
+    assert chip.run(5 * MS).edges
     chip.poke("kept", (1000).to_bytes(4, "little"))
     chip.reset(reason, held=5 * MS)
-    seen = chip.run(8 * MS)
+    seen = chip.run(9 * MS)
     assert seen.resets == [(chip_cycle := seen.resets[0][0], reason)]
-    assert 4 * MS <= chip_cycle <= 4 * MS + 3 * SLOW
+    assert 5 * MS <= chip_cycle <= 5 * MS + 3 * SLOW
     assert on("GP0", seen) == [(chip_cycle, UNDRIVEN)]
-    assert chip.run(12 * MS).edges[0].cycle > chip_cycle + 5 * MS
+    assert chip.run(16 * MS).edges[0].cycle > chip_cycle + 5 * MS
     assert (word(chip, "cause"), word(chip, "reason"), word(chip, "scratch")) == (cause, 0, 0)
     assert (word(chip, "kept") == 1001) is (reason != Reset.POWER)
 

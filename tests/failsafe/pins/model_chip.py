@@ -8,7 +8,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from mixer.board.chip.chip import UNDRIVEN, Edge, Reset, Seen, Train
+from mixer.board.chip.chip import UNDRIVEN, Edge, Reset, Seen, Train, in_turn
 from mixer.board.frames import Frame, encode
 from mixer.board.pins.wires import OutputPins, Pins, Shape
 from mixer.core.layout import layout_of
@@ -97,12 +97,12 @@ class ModelChip:
             call()
         self.cycle = until
         self._flush(until)
-        self._out.sort()
+        self._out = in_turn(self._out)
         done = [edge for edge in self._out if edge.cycle <= until]
         self._out = self._out[len(done) :]
         told = [(byte, cycle) for byte, cycle in self._serial if cycle <= until]
         self._serial = self._serial[len(told) :]
-        seen = Seen(sorted(done), sorted(self._seen.trains), told, list(self._seen.resets))
+        seen = Seen(done, sorted(self._seen.trains), told, list(self._seen.resets))
         self._seen = Seen([], [], [], [])
         return seen
 

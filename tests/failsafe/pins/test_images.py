@@ -55,9 +55,10 @@ MADE = {
         ("pin = 10", 'pin = "GP2"\nwire = "duty"'),
         ('board = "atmega328p"', 'board = "rp2040"'),
     ),
+    "small_duty": (("pin = 9", 'pin = 6\nwire = "duty"'), ("pin = 10", 'pin = 5\nwire = "duty"')),
     "one_wire": (("[stick.throttle]", '[receiver]\nwire = "pulse-sum"\n\n[stick.throttle]'),),
 }
-"""Bridges on the board and no slew; all channels on one pulse-sum wire."""
+"""Bridges on the board and no slew, for either board; all channels on one pulse-sum wire."""
 
 
 @lru_cache(maxsize=8)
@@ -305,6 +306,37 @@ def test_a_flipped_bit_is_told_by_what_it_does() -> None:
         assert flips(made, [slot], healthy) == alone
 
 
+@pytest.mark.long
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("board", [pytest.param(name, marks=marks) for name, marks in MARKS.items()])
+def test_no_flipped_bit_moves_it_or_lasts(board: str) -> None:
+    """What never changes is out of reach, or missed within 30 ms; what changes is right again soon.
+
+    Every variable of the board's own file and every constant, in a drive and at rest.
+    """
+    made = rig(DUTY[board], board)
+    healthy = list(scripts_with(request(DUTY[board], 1), "none"))
+    own = [slot for slot in slots_for(DUTY[board], board) if slot.symbol not in ("board", "state", "ring")]
+    assert any(slot.constant for slot in own) is (board == "rp2040")
+    told = flips(made, own, healthy)
+    assert Outcome.STOPPED in {flip.outcome for flip in told}
+    assert {Outcome.MOVES, Outcome.ASTRAY}.isdisjoint(flip.outcome for flip in told)
+    lasting = [flip for flip in told if flip.outcome is Outcome.OTHERWISE]
+    assert all(float(re.findall(r"to (\d+) ms", flip.words)[0]) <= 50 for flip in lasting), lasting
+
+
+@pytest.mark.parametrize("board", [pytest.param(name, marks=marks) for name, marks in MARKS.items()])
+def test_a_bit_that_flips_in_what_an_output_is_drives_nothing(board: str) -> None:
+    """On the chip with its program in RAM it gives up within 30 ms; on the other there is no such bit."""
+    made = rig(DUTY[board], board)
+    healthy = list(scripts_with(request(DUTY[board], 1), "none"))
+    kinds = [slot for slot in slots_for(DUTY[board], board) if "kinds" in slot.name][:1]
+    assert bool(kinds) is (board == "rp2040")
+    told = flips(made, kinds, healthy)
+    assert {flip.outcome for flip in told} <= {Outcome.STOPPED}
+
+
+DUTY = {"atmega328p": "small_duty", "rp2040": "duty"}
 FLIPPED = (
     "board.reader.began[3]",
     "board.wire[62]",
@@ -315,9 +347,9 @@ FLIPPED = (
 )
 
 
-def slots_for(name: str) -> Sequence[Slot]:
-    """Of its image for the small board."""
-    wiring = wiring_for(profile(name), None, "atmega328p")
+def slots_for(name: str, board: str = "atmega328p") -> Sequence[Slot]:
+    """Of its image for a board."""
+    wiring = wiring_for(profile(name), None, board)
     sources = sources_of(profile(name), None, wiring)
     return list(slots_of(image_of_project(sources, wiring.board), sources))
 

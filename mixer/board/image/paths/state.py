@@ -91,9 +91,13 @@ class State:
         return True
 
     def ranges(self) -> list[object]:
-        """The range of whatever has one, in registers, flags and memory: equal ones tell the same."""
-        cells = [(cell, self.reach(value)) for cell, value in sorted(self.memory.items())]
-        return [*map(self.reach, self.slots), *cells]
+        """What is known of registers, flags and memory, ranges and distances: equal ones tell the same."""
+        cells = [(cell, *self._told(value)) for cell, value in sorted(self.memory.items())]
+        return [*map(self._told, self.slots), *cells]
+
+    def _told(self, value: int) -> tuple[Range, int]:
+        """Its range, and how far it is from the value that it was made of."""
+        return self.reach(value), self.values.based(value)[1]
 
     def is_own(self, base: int) -> bool:
         """Whether a base is the stack or an object that was given: what is there changes by stores only."""

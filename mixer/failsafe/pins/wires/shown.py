@@ -103,6 +103,8 @@ def _trace(runs: list[Run], edges: Sequence[Edge], end: int) -> PinTrace:
     opened: set[int] = set()
     rise = loose = -1
     for edge in edges:
+        if rise == edge.cycle and edge.level != 1:
+            rise = -1
         if rise >= 0 and edge.level != 1:
             runs.append(Run(rise, edge.cycle - rise, max(edge.cycle - rise, 1), 1))
             if edge.level == UNDRIVEN:
