@@ -1,24 +1,17 @@
 """Break things: every fault of the catalogue, in and out by key or click."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual import events
 
 from mixer.live.robot.damage import FaultChoice
 from tui.bench.commands import Command
+from tui.drawers.listed import ListPanel, moving, rule
 from tui.drawing.rows import Row, apart, fit, plain, row_of, wrapped
-from tui.panels.base import Panel
 
 GROUPED = 64
 """Columns from which on the list has one for the groups."""
-
-
-def _move(by: int) -> Callable[["FaultsPanel"], None]:
-    def run(panel: "FaultsPanel") -> None:
-        panel.at = min(max(panel.at + by, 0), max(len(panel.bench.session.faults.choices) - 1, 0))
-
-    return run
 
 
 def _toggle(panel: "FaultsPanel") -> str:
@@ -37,7 +30,7 @@ def _mend(panel: "FaultsPanel") -> str:
     return f"{count} mended" if count else "nothing is broken"
 
 
-class FaultsPanel(Panel):
+class FaultsPanel(ListPanel):
     """A list of what can go wrong."""
 
     title: ClassVar[str] = "break things"
@@ -50,20 +43,20 @@ enter or a click breaks it, again mends it; 0 mends everything.
 What is marked "unseen" no firmware can notice from pulses alone; the lines at the bottom say what helps.
 The diary's first line watches whether every rule still holds."""
     commands: ClassVar[tuple[Command, ...]] = (
-        Command(("up",), "before", "up", "the fault above", _move(-1)),
-        Command(("down",), "next", "down", "the fault below", _move(1)),
-        Command(("pageup",), "page_up", "", "ten up", _move(-10), 0),
-        Command(("pagedown",), "page_down", "", "ten down", _move(10), 0),
+        Command(("up",), "before", "up", "the fault above", moving(-1)),
+        Command(("down",), "next", "down", "the fault below", moving(1)),
+        Command(("pageup",), "page_up", "", "ten up", moving(-10), 0),
+        Command(("pagedown",), "page_down", "", "ten down", moving(10), 0),
         Command(("enter",), "toggle", "break/mend", "break or mend it", _toggle),
         Command(("0",), "mend", "mend all", "mend everything", _mend),
         Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer("")),
     )
     signs: ClassVar[tuple[tuple[str, str], ...]] = (("·", "whole"), ("▲ on", "broken now"))
 
-    def on_mount(self) -> None:
-        """At the first."""
-        self.at = 0
-        self._top = 0
+    @property
+    def count(self) -> int:
+        """All faults of this robot."""
+        return len(self.bench.session.faults.choices)
 
     def note(self) -> str:
         """What the one looked at concerns, and how many are on."""
@@ -77,20 +70,17 @@ The diary's first line watches whether every rule still holds."""
             return [row_of(width, [(2, "nothing can be broken here", "dim")])]
         self.at = min(self.at, len(choices) - 1)
         words = self._words(choices[self.at], width, min(max(height // 3, 2), 6))
-        room = max(height - len(words) - 1, 1)
-        self._top = min(max(self._top, self.at - room + 1), self.at)
         active = self.bench.session.faults.active
-        shown = range(self._top, min(self._top + room, len(choices)))
         said = apart([plain(choice.words) for choice in choices], width - self._indent(width) - 1)
-        rows = [self._line(choices, number, active, said[number], width) for number in shown]
-        rows += [row_of(width, [])] * (room - len(rows))
-        return [*rows, row_of(width, [(1, "─" * (width - 2), "faint")]), *words]
+
+        def line(number: int) -> Row:
+            return self._line(choices, number, active, said[number], width)
+
+        return self.listed(line, [rule(width), *words], width, height)
 
     def on_click(self, event: events.Click) -> None:
         """Choose, and break or mend."""
-        number = self._top + event.y - 1
-        if 0 <= number < len(self.bench.session.faults.choices) and event.y >= 1:
-            self.at = number
+        if self.clicked(event):
             self.bench.say(_toggle(self))
             self.host.paint_all()
 
@@ -104,7 +94,7 @@ The diary's first line watches whether every rule still holds."""
         choice = choices[number]
         on, here, tone = choice.key in active, number == self.at, "dim" if choice.refused else "text"
         ground = "/plate" if here else ""
-        first = number == 0 or choices[number - 1].group != choice.group or number == self._top
+        first = number == 0 or choices[number - 1].group != choice.group or number == self.sight.start
         indent = self._indent(width)
         mark = ("▲ on" if indent > 3 else "▲") if on else "·"
         pieces = [(1, mark, f"warn{ground}!" if on else f"dim{ground}")]

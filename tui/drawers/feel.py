@@ -1,6 +1,6 @@
 """From feel to number: what drivers say of a robot, and B with what to turn for it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual import events
@@ -9,18 +9,11 @@ from mixer.live.tuning.trying import try_out
 from mixer.profile.feel.advice import Advice, advice
 from mixer.profile.feel.feelings import FEELINGS
 from tui.bench.commands import Command
+from tui.drawers.listed import ListPanel, moving, rule
 from tui.drawing.rows import Row, fit, plain, row_of, wrapped
-from tui.panels.base import Panel
 
 MOST_MOVES = 3
 """Keys of a step that are shown one by one."""
-
-
-def _move(by: int) -> Callable[["FeelPanel"], None]:
-    def run(panel: "FeelPanel") -> None:
-        panel.at = min(max(panel.at + by, 0), len(FEELINGS) - 1)
-
-    return run
 
 
 def _try(panel: "FeelPanel") -> str:
@@ -31,7 +24,7 @@ def _try(panel: "FeelPanel") -> str:
     return f"did not fit: {left}" if left else "B drives with the step, A as it was: x changes over"
 
 
-class FeelPanel(Panel):
+class FeelPanel(ListPanel):
     """A list of what drivers say, and what to turn for the one looked at."""
 
     title: ClassVar[str] = "feel"
@@ -45,10 +38,10 @@ enter takes the first step: A stays the tuning that was driven, B is the same wi
 drives. x changes over, so that the hands can tell; u takes the step back; t turns on from there. The course
 measures whether B is better."""
     commands: ClassVar[tuple[Command, ...]] = (
-        Command(("up",), "before", "up", "the line above", _move(-1)),
-        Command(("down",), "next", "down", "the line below", _move(1)),
-        Command(("pageup",), "page_up", "", "ten up", _move(-10), 0),
-        Command(("pagedown",), "page_down", "", "ten down", _move(10), 0),
+        Command(("up",), "before", "up", "the line above", moving(-1)),
+        Command(("down",), "next", "down", "the line below", moving(1)),
+        Command(("pageup",), "page_up", "", "ten up", moving(-10), 0),
+        Command(("pagedown",), "page_down", "", "ten down", moving(10), 0),
         Command(("enter",), "try", "try as B", "B becomes this step, A stays as it was", _try, 1),
         Command(("escape",), "close", "close", "close", lambda panel: panel.host.open_drawer(""), 1),
     )
@@ -59,10 +52,13 @@ measures whether B is better."""
     )
 
     def on_mount(self) -> None:
-        """At the first."""
-        self.at = 0
-        self._top = 0
+        """Nothing is known yet."""
         self._known: tuple[object, Sequence[Advice]] = (None, ())
+
+    @property
+    def count(self) -> int:
+        """All that drivers say."""
+        return len(FEELINGS)
 
     @property
     def steps(self) -> Sequence[Advice]:
@@ -86,18 +82,11 @@ measures whether B is better."""
     def draw(self, width: int, height: int) -> list[Row]:
         """The list around the cursor, and what to turn."""
         words = self._words(width, max(height - 4, 3))
-        room = max(height - len(words) - 1, 1)
-        self._top = min(max(self._top, self.at - room + 1), self.at)
-        shown = range(self._top, min(self._top + room, len(FEELINGS)))
-        rows = [self._line(number, width) for number in shown]
-        rows += [row_of(width, [])] * (room - len(rows))
-        return [*rows, row_of(width, [(1, "─" * (width - 2), "faint")]), *words]
+        return self.listed(lambda number: self._line(number, width), [rule(width), *words], width, height)
 
     def on_click(self, event: events.Click) -> None:
         """Look at it."""
-        number = self._top + event.y - 1
-        if event.y >= 1 and number < len(FEELINGS):
-            self.at = number
+        if self.clicked(event):
             self.host.paint_all()
 
     def _line(self, number: int, width: int) -> Row:

@@ -10,9 +10,9 @@ from mixer.profile.edit.document import Scalar
 from mixer.profile.edit.knobs import Knob
 from mixer.profile.read.fitting import fitting_of
 from tui.bench.commands import Command
+from tui.drawers.listed import ListPanel, moving, rule
 from tui.drawing.bars import span
 from tui.drawing.rows import Row, fit, plain, row_of, row_with, wrapped
-from tui.panels.base import Panel
 
 LIST_WORDS = 4
 """Rows below the list: range, file value, help."""
@@ -57,10 +57,6 @@ def _step(steps: int) -> Callable[["TunePanel"], None]:
     return run
 
 
-def _move(by: int) -> Callable[["TunePanel"], None]:
-    return lambda panel: panel.move(by)
-
-
 def _section(by: int) -> Callable[["TunePanel"], None]:
     def run(panel: "TunePanel") -> None:
         shown = panel.shown
@@ -86,8 +82,8 @@ def _only_changed(panel: "TunePanel") -> str:
 
 
 TUNE_COMMANDS: tuple[Command, ...] = (
-    Command(("up",), "before", "up", "the value above", _move(-1), 0),
-    Command(("down",), "next", "down", "the value below", _move(1), 0),
+    Command(("up",), "before", "up", "the value above", moving(-1), 0),
+    Command(("down",), "next", "down", "the value below", moving(1), 0),
     Command(("left",), "less", "less", "one step less", _step(-1), 1, "←"),
     Command(("right",), "more", "more", "one step more", _step(1), 1, "→"),
     Command(("shift+left",), "much_less", "", "ten steps less", _step(-10), 0),
@@ -108,7 +104,7 @@ TUNE_COMMANDS: tuple[Command, ...] = (
 )
 
 
-class TunePanel(Panel):
+class TunePanel(ListPanel):
     """A list of knobs by section, a slider for the one looked at, and what it means."""
 
     title: ClassVar[str] = "tune"
@@ -132,12 +128,10 @@ that are not saved are kept in a recovery file from the moment they are made."""
     commands: ClassVar[tuple[Command, ...]] = TUNE_COMMANDS
 
     def on_mount(self) -> None:
-        """At the first value."""
-        self.at = 0
+        """Nothing is typed, and every value shown."""
         self.typed = ""
         self.said = ""
         self.only_changed = False
-        self._top = 0
 
     @property
     def shown(self) -> list[Knob]:
@@ -149,6 +143,11 @@ that are not saved are kept in a recovery file from the moment they are made."""
         return [knob for knob in tuning.knobs if knob.key in changed]
 
     @property
+    def count(self) -> int:
+        """How many knobs."""
+        return len(self.shown)
+
+    @property
     def knob(self) -> Knob | None:
         """The one looked at; None where there is none."""
         shown = self.shown
@@ -156,7 +155,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
 
     def move(self, by: int) -> None:
         """Look at another value."""
-        self.at = min(max(self.at + by, 0), max(len(self.shown) - 1, 0))
+        super().move(by)
         self.typed = self.said = ""
         self.follow()
 
@@ -199,24 +198,19 @@ that are not saved are kept in a recovery file from the moment they are made."""
             said = "nothing differs from the file" if self.only_changed else "nothing to turn"
             return [row_of(width, [(2, said, "dim")])]
         self.at = min(self.at, len(shown) - 1)
-        foot = self._foot(width)
-        room = max(height - len(foot), 1)
-        self._top = min(max(self._top, self.at - room + 1), self.at)
-        tuning = self.bench.session.tuning
-        changed = changed_keys(tuning)
-        rows = []
-        for number, knob in list(enumerate(shown))[self._top : self._top + room]:
-            fresh = number == self._top or shown[number - 1].group != knob.group
-            rows.append(self._line(knob, number == self.at, fresh, knob.key in changed, width))
-        return [*rows, *([row_of(width, [])] * (room - len(rows))), *foot]
+        changed = changed_keys(self.bench.session.tuning)
+
+        def line(number: int) -> Row:
+            knob = shown[number]
+            fresh = number == self.sight.start or shown[number - 1].group != knob.group
+            return self._line(knob, number == self.at, fresh, knob.key in changed, width)
+
+        return self.listed(line, self._foot(width), width, height)
 
     def on_click(self, event: events.Click) -> None:
         """Choose; on the slider, set."""
-        shown = self.shown
-        number = self._top + event.y - 1
-        foot = self.size.height - len(self._foot(self.size.width))
-        if 1 <= event.y < foot and number < len(shown):
-            self.at, self.typed, self.said = number, "", ""
+        if self.clicked(event):
+            self.typed = self.said = ""
             self.follow()
         self.host.paint_all()
 
@@ -249,7 +243,7 @@ that are not saved are kept in a recovery file from the moment they are made."""
             return []
         tuning = self.bench.session.tuning
         value = tuning.value(knob.key)
-        rows = [row_of(width, [(1, "─" * (width - 2), "faint")])]
+        rows = [rule(width)]
         if knob.choices:
             choices = "  ".join(f"[{c}]" if c == value else c for c in knob.choices)
             rows.append(row_of(width, [(2, fit(choices, width - 3), "text")]))

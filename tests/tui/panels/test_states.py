@@ -191,6 +191,20 @@ def test_a_fault_that_a_chip_cannot_have_is_told_by_name(panels: Set) -> None:
     assert faults.active == ("slow-clock.10",)
 
 
+def test_a_click_is_on_an_entry_or_on_none(panels: Set) -> None:
+    """On the title or on the words below, it does nothing to entries that are out of sight."""
+    panel = panels.panels["faults"]
+    assert isinstance(panel, FaultsPanel)
+    text = words_of(drawn(panel, 90, 12)).splitlines()
+    last = next(row for row, line in enumerate(text) if "───" in line)
+    on = {row: panel.clicked(SimpleNamespace(y=row)) and panel.at for row in range(len(text))}
+
+    assert panel.count > len(text)
+    assert 1 < last < len(text) - 1
+    assert [row for row, at in on.items() if at is not False] == list(range(1, last))
+    assert [on[row] for row in range(1, last)] == list(range(last - 1))
+
+
 def test_the_floor(panels: Set) -> None:
     """Slipping wheels are counted; without physics it says what to add to the profile."""
     view = now(panels)
