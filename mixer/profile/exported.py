@@ -6,7 +6,6 @@ only ever added.
 """
 
 import json
-import os
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -16,7 +15,7 @@ from mixer.errors import StickwrightError
 from mixer.examples.shipped import is_shipped
 from mixer.files import add_line
 from mixer.profile.edit.document import Editor
-from mixer.profile.journal import local_time, note
+from mixer.profile.journal import last_lines, local_time, note
 from mixer.profile.profile import Profile, parse_profile
 from mixer.profile.read.fitting import fitting_of
 
@@ -98,14 +97,7 @@ def profile_of(export: Exported) -> Profile | None:
 
 def _kept(profile: Path) -> Iterator[Exported]:
     """Newest first; lines that are no export are passed over."""
-    try:
-        with exported_of(profile).open("rb") as file:
-            size = file.seek(0, os.SEEK_END)
-            file.seek(max(0, size - READ_BYTES))
-            lines = file.read(min(size, READ_BYTES)).decode("utf-8", "replace").splitlines()
-    except OSError:
-        return
-    for line in reversed(lines):
+    for line in reversed(last_lines(exported_of(profile), READ_BYTES)):
         export = _export(line)
         if export is not None:
             yield export

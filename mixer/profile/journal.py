@@ -52,15 +52,20 @@ def note(profile: Path, fingerprint: str, what: str) -> None:
 
 def entries(profile: Path, last: int) -> tuple[Entry, ...]:
     """The last lines, oldest first; none where there is no journal, or none that can be read."""
+    lines = last_lines(journal_of(profile), READ_BYTES)
+    return tuple(_entry(line) for line in lines if line.strip())[-last:]
+
+
+def last_lines(path: Path, most_bytes: int) -> list[str]:
+    """The whole lines at the end of a file, oldest first; none where it is missing or cannot be read."""
     try:
-        with journal_of(profile).open("rb") as file:
+        with path.open("rb") as file:
             size = file.seek(0, os.SEEK_END)
-            file.seek(max(0, size - READ_BYTES))
-            lines = file.read(min(size, READ_BYTES)).decode("utf-8", "replace").splitlines()
+            file.seek(max(0, size - most_bytes))
+            lines = file.read(min(size, most_bytes)).decode("utf-8", "replace").splitlines()
     except OSError:
-        return ()
-    whole = lines if size <= READ_BYTES else lines[1:]
-    return tuple(_entry(line) for line in whole if line.strip())[-last:]
+        return []
+    return lines if size <= most_bytes else lines[1:]
 
 
 def _entry(line: str) -> Entry:

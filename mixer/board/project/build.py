@@ -8,13 +8,12 @@ import hashlib
 import subprocess
 import tempfile
 from collections.abc import Mapping
-from contextlib import suppress
 from pathlib import Path
 
 from mixer.board.image.elf import Image, read_image
 from mixer.board.kinds.kind import Board
 from mixer.errors import MissingToolError
-from mixer.lower.run.native_build import cache_folder
+from mixer.lower.run.native_build import cache_folder, forget_old
 from mixer.lower.run.toolchain import Tool, find
 
 MAKE = Tool("make", ("make", "gmake"), "STICKWRIGHT_MAKE", "install make (apt-get install make)")
@@ -32,7 +31,7 @@ def image_of_project(files: Mapping[str, str], board: Board) -> Image:
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if not kept.exists():
-            _forget_old(folder)
+            forget_old(folder, "*.elf", MOST_KEPT)
             _build(files, [*make, "-s", f"CC={' '.join(compiler)}", str(ELF)], kept)
     except OSError as error:
         raise MissingToolError(
@@ -58,13 +57,6 @@ def _build(files: Mapping[str, str], command: list[str], kept: Path) -> None:
                 "see that the compiler and its library are whole; `export --board` writes the same files",
             )
         (Path(place) / ELF).replace(kept)
-
-
-def _forget_old(folder: Path) -> None:
-    with suppress(OSError):
-        kept = sorted(folder.glob("*.elf"), key=lambda path: path.stat().st_mtime)
-        for path in kept[: max(len(kept) - MOST_KEPT + 1, 0)]:
-            path.unlink(missing_ok=True)
 
 
 def _key(files: Mapping[str, str], compiler: list[str]) -> str:

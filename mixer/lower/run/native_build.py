@@ -36,7 +36,7 @@ def load(source: str, flags: Sequence[str] = FLAGS, what: str = "the native engi
         library.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         require_own(library.parent)
         if not library.exists():
-            _forget_old(library.parent)
+            forget_old(library.parent, "*.so", MOST_KEPT)
             _build(source, [*compiler, *flags], library, what)
         return _loaded(source, [*compiler, *flags], library, what)
     except OSError as error:
@@ -68,11 +68,11 @@ def require_own(folder: Path) -> None:
         )
 
 
-def _forget_old(folder: Path) -> None:
-    """Keep no more than the newest `MOST_KEPT`; another program may do the same meanwhile."""
+def forget_old(folder: Path, names: str, most: int) -> None:
+    """Make room for one more of `most` files with such names; another program may do the same meanwhile."""
     with suppress(OSError):
-        kept = sorted(folder.glob("*.so"), key=lambda path: path.stat().st_mtime)
-        for path in kept[: max(len(kept) - MOST_KEPT + 1, 0)]:
+        kept = sorted(folder.glob(names), key=lambda path: path.stat().st_mtime)
+        for path in kept[: max(len(kept) - most + 1, 0)]:
             path.unlink(missing_ok=True)
 
 
