@@ -36,6 +36,18 @@ def escape(text: str) -> str:
     return "".join(_ENTITIES.get(letter, letter) for letter in fit)
 
 
+def document(title: str, style: str, *content: Content) -> str:
+    """A whole page with its style sheet, as it stands in a file."""
+    head = element(
+        "head",
+        element("meta", charset="utf-8"),
+        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
+        element("title", title),
+        element("style", Markup(style)),
+    )
+    return f"<!DOCTYPE html>\n{element('html', head, element('body', *content), lang='en').text}\n"
+
+
 def foreign(text: str) -> Markup:
     """Text from a profile: isolated, so that its direction and marks end where it ends."""
     return element("bdi", visible(text, LINE_ENDS))

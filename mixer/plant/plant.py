@@ -7,9 +7,9 @@ straight-line arithmetic. `Plant` keeps the state of one robot; `LanePlant` of m
 
 import math
 import operator
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -233,13 +233,20 @@ class Plant:
 
 def closed_contacts(robot: Robot, extensions: Sequence[float]) -> dict[str, bool]:
     """Closed or not, for each contact that an actuator presses at its ends."""
-    contacts: dict[str, bool] = {}
-    for actuator, extension in zip(robot.actuators, extensions, strict=True):
+    return {name: bool(closes(extensions[number])) for name, number, closes in _pressed(robot)}
+
+
+Closes: TypeAlias = Callable[[Any], Any]
+"""Whether a contact is closed at an extension, or at those of all lanes."""
+
+
+def _pressed(robot: Robot) -> Iterator[tuple[str, int, Closes]]:
+    """Each contact at an actuator's ends, the actuator's number, and where it closes."""
+    for number, actuator in enumerate(robot.actuators):
         if actuator.out_contact is not None:
-            contacts[actuator.out_contact] = extension >= actuator.out_at
+            yield actuator.out_contact, number, partial(operator.le, actuator.out_at)
         if actuator.in_contact is not None:
-            contacts[actuator.in_contact] = extension <= actuator.in_at
-    return contacts
+            yield actuator.in_contact, number, partial(operator.ge, actuator.in_at)
 
 
 def contact_readings(plan: Plan, closed: Mapping[str, bool]) -> list[int]:
@@ -358,11 +365,5 @@ class LanePlant:
 
     def contacts(self) -> dict[str, NDArray[np.bool_]]:
         """Which end-stop switches are closed, each an array of shape (lanes,)."""
-        contacts: dict[str, NDArray[np.bool_]] = {}
-        for actuator in self.robot.actuators:
-            extension = self.value(f"actuator.{actuator.name}.extension")
-            if actuator.out_contact is not None:
-                contacts[actuator.out_contact] = extension >= actuator.out_at
-            if actuator.in_contact is not None:
-                contacts[actuator.in_contact] = extension <= actuator.in_at
-        return contacts
+        extensions = [self.value(f"actuator.{one.name}.extension") for one in self.robot.actuators]
+        return {name: closes(extensions[number]) for name, number, closes in _pressed(self.robot)}

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from mixer.errors import InternalError
-from mixer.markup import Markup, element, join
+from mixer.markup import Markup, document, element, join
 from mixer.sheet.blocks import Block
 from mixer.sheet.cautions import caution_text
 from mixer.sheet.checks import checks_for
@@ -73,7 +73,8 @@ def draw_sheet(facts: SheetFacts) -> Sheet:
 
 
 def _sheet(facts: SheetFacts, page: Page) -> Sheet:
-    return Sheet(_document(facts, page), page.height_mm(), page.level.type_.size_pt, tuple(page.level.cuts))
+    text = document(f"Data sheet: {facts.plan.name}", style_sheet(page.level.type_), page.html())
+    return Sheet(text, page.height_mm(), page.level.type_.size_pt, tuple(page.level.cuts))
 
 
 def _filled(facts: SheetFacts, page: Page) -> Page:
@@ -133,15 +134,3 @@ def _there(blocks: Sequence[Block | None]) -> tuple[Block, ...]:
 
 def _column(blocks: Sequence[Block], name: str) -> Markup:
     return element("div", *(block.html() for block in blocks), class_=name)
-
-
-def _document(facts: SheetFacts, page: Page) -> str:
-    head = element(
-        "head",
-        element("meta", charset="utf-8"),
-        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        element("title", f"Data sheet: {facts.plan.name}"),
-        element("style", Markup(style_sheet(page.level.type_))),
-    )
-    document = element("html", head, element("body", page.html()), lang="en")
-    return f"<!DOCTYPE html>\n{document.text}\n"

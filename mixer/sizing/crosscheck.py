@@ -6,8 +6,10 @@ F = T·ratio·e_gear / (T_R per newton); the nut moves lead·turns. Pushes are a
 
 import math
 from dataclasses import replace
+from typing import NamedTuple
 
-from mixer.plant.parts.robot import Robot
+from mixer.plant.parts.motor import Motor
+from mixer.plant.parts.robot import Actuator, Output, Robot
 
 POINTS = 20
 """At which a travel is looked at."""
@@ -15,11 +17,7 @@ POINTS = 20
 
 def most_push(robot: Robot, index: int) -> float:
     """Axial force in N of an actuator at stall, sag and driver included."""
-    actuator = robot.actuators[index]
-    output = robot.outputs[actuator.output]
-    assert output.motor is not None
-    sharing = sum(other.output == actuator.output for other in robot.actuators)
-    motor = output.motor.parallel(output.count).at_temperature(robot.air_c)
+    actuator, output, sharing, motor = _drive_of(robot, index)
     ohm = motor.resistance_ohm + output.driver.resistance_ohm + robot.battery.series_ohm
     volts = max(robot.battery.rest_volts(1.0) - output.driver.drop_v, 0.0)
     current = output.driver.limited(volts / ohm)
@@ -33,11 +31,7 @@ def travel_seconds(robot: Robot, index: int) -> float | None:
     t = sum(dx/u) with u where the motor's torque meets the load's
     (see `motor`, `gearing`, `screw`). Volts are those of a full pack, the driver's resistance in the path.
     """
-    actuator = robot.actuators[index]
-    output = robot.outputs[actuator.output]
-    assert output.motor is not None
-    sharing = sum(other.output == actuator.output for other in robot.actuators)
-    motor = output.motor.parallel(output.count).at_temperature(robot.air_c)
+    actuator, output, sharing, motor = _drive_of(robot, index)
     motor = replace(motor, resistance_ohm=motor.resistance_ohm + output.driver.resistance_ohm)
     volts = output.driver.motor_volts(1.0, robot.battery.rest_volts(1.0))
     seconds = 0.0
@@ -49,6 +43,27 @@ def travel_seconds(robot: Robot, index: int) -> float | None:
             return None
         seconds += actuator.travel / POINTS / (turning * actuator.screw.lead / (2 * math.pi))
     return seconds
+
+
+class _Drive(NamedTuple):
+    """What moves an actuator."""
+
+    actuator: Actuator
+    output: Output
+    sharing: int
+    """How many actuators its output feeds."""
+    motor: Motor
+    """All motors of the output as one, as warm as the air."""
+
+
+def _drive_of(robot: Robot, index: int) -> _Drive:
+    actuator = robot.actuators[index]
+    output = robot.outputs[actuator.output]
+    assert output.motor is not None
+    sharing = sum(other.output == actuator.output for other in robot.actuators)
+    return _Drive(
+        actuator, output, sharing, output.motor.parallel(output.count).at_temperature(robot.air_c)
+    )
 
 
 def _load_at(robot: Robot, index: int, extension: float) -> float:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from mixer.markup import Markup, element, foreign
+from mixer.markup import Markup, document, element, foreign
 from mixer.profile.read.fitting import fitting_of
 from mixer.sheet.facts import SheetFacts
 from mixer.sheet.plain.answers import Answer, Said
@@ -26,21 +26,14 @@ CLOSING = ("A simulation is no certificate.", *CHECKED[-2:])
 
 def plain_page(facts: SheetFacts, answers: Sequence[Answer]) -> str:
     """The page. Equal facts give equal bytes."""
-    head = element(
-        "head",
-        element("meta", charset="utf-8"),
-        element("meta", name="viewport", content="width=device-width, initial-scale=1"),
-        element("title", f"In plain words: {facts.plan.name}"),
-        element("style", Markup(STYLE)),
-    )
     parts = [
         element("h1", foreign(facts.robot.robot.name)),
         element("small", foreign(fitting_of(facts.loadout).title), f", {facts.profile_fingerprint}"),
     ]
     for answer in answers:
         parts += [element("h2", answer.question), *map(_sentence, answer.said)]
-    body = element("body", *parts, element("p", element("small", " ".join(CLOSING))))
-    return f"<!DOCTYPE html>\n{element('html', head, body, lang='en').text}\n"
+    parts.append(element("p", element("small", " ".join(CLOSING))))
+    return document(f"In plain words: {facts.plan.name}", STYLE, *parts)
 
 
 def _sentence(said: Said) -> Markup:
