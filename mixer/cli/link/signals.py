@@ -4,12 +4,11 @@ Signals that were ignored when the program started (nohup, a background job) sta
 """
 
 import signal
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
-from typing import Any
 
-from mixer.system import stop_signals
+from mixer.cli.shared.ends import handled
 
 
 class Stop:
@@ -27,7 +26,7 @@ def asked_to_stop() -> Iterator[Stop]:
     def note(_number: int, _frame: FrameType | None) -> None:
         stop.asked = True
 
-    with _handled(note):
+    with handled(note, _not_ignored):
         yield stop
 
 
@@ -38,18 +37,9 @@ def stops_as_interrupt() -> Iterator[None]:
     def interrupt(_number: int, _frame: FrameType | None) -> None:
         raise KeyboardInterrupt
 
-    with _handled(interrupt):
+    with handled(interrupt, _not_ignored):
         yield
 
 
-@contextmanager
-def _handled(handler: Callable[[int, FrameType | None], None]) -> Iterator[None]:
-    before: dict[signal.Signals, Any] = {}
-    for each in stop_signals():
-        if signal.getsignal(each) is not signal.SIG_IGN:
-            before[each] = signal.signal(each, handler)
-    try:
-        yield
-    finally:
-        for each, old in before.items():
-            signal.signal(each, old)
+def _not_ignored(old: object) -> bool:
+    return old is not signal.SIG_IGN

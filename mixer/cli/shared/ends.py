@@ -3,7 +3,7 @@
 import os
 import signal
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from types import FrameType
 from typing import Any
@@ -34,11 +34,20 @@ def stopping_raises() -> Iterator[None]:
     def stop(number: int, _frame: FrameType | None) -> None:
         raise Stopped(number)
 
+    with handled(stop, lambda old: old is signal.SIG_DFL):
+        yield
+
+
+@contextmanager
+def handled(
+    handler: Callable[[int, FrameType | None], None], in_place_of: Callable[[object], bool]
+) -> Iterator[None]:
+    """Signals that ask a program to stop go to a handler, where what handled them so far is such a one."""
     before: dict[int, Any] = {}
     for each in stop_signals():
-        if signal.getsignal(each) is signal.SIG_DFL:
+        if in_place_of(signal.getsignal(each)):
             with suppress(ValueError):  # not the main thread
-                before[each] = signal.signal(each, stop)
+                before[each] = signal.signal(each, handler)
     try:
         yield
     finally:
