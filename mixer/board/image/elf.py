@@ -159,7 +159,7 @@ def _notes(raw: bytes, tables: list[tuple[int, ...]], names: int) -> dict[str, b
     """Sections that take no room on the board."""
     found = {}
     for name_at, kind, flags, _, offset, size, *_ in tables:
-        if kind not in (0, _NO_BITS) and not flags & _TAKES_ROOM and tables:
+        if kind not in (0, _NO_BITS) and not flags & _TAKES_ROOM:
             start = tables[names][4] + name_at
             found[raw[start : raw.index(b"\0", start)].decode("ascii")] = raw[offset : offset + size]
     return found

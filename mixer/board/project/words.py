@@ -88,15 +88,10 @@ def _measures(
         whole = None if time is None or time.round is None else time.round.ms
         most = f"well below {plan.tick_ms} ms" if whole is None else f"at most {whole:.3f} ms"
         yield f"| {pins['tick',]} | how long it is high | the tick's work, {most} |"
-    for wire, output in zip(
-        [wire for wire in wiring.places if wire.key[0] == "output" and wire.key[-1] == "pin"],
-        plan.outputs,
-        strict=True,
-    ):
-        if wire.use == Use.SERVO:
-            yield f"| {pins[wire.key]} ({wire.carries}) | at rest | {output.rest} µs ±1 every 20.00 ms |"
-        else:
-            yield f"| {pins[wire.key]} ({wire.carries}) | at rest | low, not one spike |"
+    outputs = [wire for wire in wiring.places if wire.key[0] == "output" and wire.key[-1] == "pin"]
+    for wire, output in zip(outputs, plan.outputs, strict=True):
+        rests = f"{output.rest} µs ±1 every 20.00 ms" if wire.use == Use.SERVO else "low, not one spike"
+        yield f"| {pins[wire.key]} ({wire.carries}) | at rest | {rests} |"
     yield "| every output | reset button held, and while power rises | floats: low by its pull-down |"
     stop = f"{profile.stop_within_ms(loadout):g}"
     last = f"at rest within {stop} ms of the last pulse, a servo pulse one period later"

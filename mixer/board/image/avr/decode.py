@@ -9,7 +9,7 @@ from functools import cache
 
 from mixer.board.image.avr.timing import BRANCH_TAKEN, CYCLES
 from mixer.board.image.paths.instruction import Code, Flow, Instruction, Refused
-from mixer.board.image.paths.patterns import fitting, patterns_of
+from mixer.board.image.paths.patterns import patterns_of, read
 
 _OPCODES = """
 nop    0000000000000000
@@ -116,11 +116,7 @@ _MIDDLE = frozenset({"mulsu", "fmul", "fmuls", "fmulsu"})
 @cache
 def _split(word: int) -> tuple[str, tuple[int, ...]] | None:
     """Name and operands of a first word; None where the ATmega328P has no such instruction."""
-    pattern = fitting(_PATTERNS, word)
-    if pattern is None:
-        return None
-    fields = pattern.operands(word)
-    return pattern.name, tuple(_meant(pattern.name, letter, number) for letter, number in fields)
+    return read(_PATTERNS, word, _meant)
 
 
 def _meant(name: str, letter: str, number: int) -> int:

@@ -1,8 +1,11 @@
 """Opcodes written as strings of bits: 0 and 1 are fixed, a letter is a bit of the operand it names."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import groupby
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias
+
+Meant: TypeAlias = Callable[[str, str, int], int]
+"""What an operand's bits stand for, by the instruction's name and the operand's letter."""
 
 
 class Pattern(NamedTuple):
@@ -26,9 +29,13 @@ class Pattern(NamedTuple):
         ]
 
 
-def fitting(patterns: Sequence[Pattern], word: int) -> Pattern | None:
-    """The instruction that a word is; None where it is none of them."""
-    return next((pattern for pattern in patterns if pattern.fits(word)), None)
+def read(patterns: Sequence[Pattern], word: int, meant: Meant) -> tuple[str, tuple[int, ...]] | None:
+    """Name and operands of the instruction that a word is; None where it is none of them."""
+    for pattern in patterns:
+        if pattern.fits(word):
+            name, fields = pattern.name, pattern.operands(word)
+            return name, tuple(meant(name, letter, number) for letter, number in fields)
+    return None
 
 
 def patterns_of(table: str, order: str) -> Sequence[Pattern]:

@@ -8,7 +8,7 @@ a list of registers, c a condition.
 from functools import cache
 
 from mixer.board.image.paths.instruction import Code, Flow, Instruction, Refused
-from mixer.board.image.paths.patterns import fitting, patterns_of
+from mixer.board.image.paths.patterns import patterns_of, read
 from mixer.board.image.thumb.timing import BRANCH_TAKEN, CYCLES
 
 _OPCODES = """
@@ -111,11 +111,8 @@ _MANY = ("push", "pop", "pop.pc", "ldm", "stm")
 @cache
 def _split(word: int) -> tuple[str, tuple[int, ...]] | None:
     """Name and operands of an instruction of one half-word; None where there is none."""
-    pattern = fitting(_PATTERNS, word)
-    if pattern is None:
-        return None
-    name, fields = pattern.name, pattern.operands(word)
-    return _named(name, tuple(_meant(name, letter, number) for letter, number in fields))
+    found = read(_PATTERNS, word, _meant)
+    return None if found is None else _named(*found)
 
 
 def _meant(name: str, letter: str, number: int) -> int:

@@ -8,9 +8,8 @@ from mixer.board.image.paths.instruction import WAITS, Code, Flow, Instruction, 
 from mixer.board.image.paths.intervals import Range
 from mixer.board.image.paths.state import OBJECT, STACK, State
 from mixer.board.image.paths.values import Values
-from mixer.board.image.thumb.decode import decode
+from mixer.board.image.thumb.decode import LINK, decode
 from mixer.board.image.thumb.step import (
-    LINK,
     POINTER,
     SHAPE,
     condition,
@@ -72,7 +71,7 @@ class Thumb:
 
     def branch(self, state: State, ins: Instruction, taken: bool) -> bool:
         """Go on where a branch is taken or is not. False where that cannot be."""
-        value, wanted = condition(state, ins.operands[0] if ins.name == "b.c" else 14)
+        value, wanted = condition(state, ins.operands[0])
         return assume(state, value, wanted == taken)
 
     def call(self, state: State, ins: Instruction) -> None:

@@ -12,14 +12,15 @@ from mixer.board.image.paths.compare import BELOW, EQUAL, LESS, NO, YES, flag, n
 from mixer.board.image.paths.instruction import Code, Instruction, Refused
 from mixer.board.image.paths.intervals import Range, full, placed
 from mixer.board.image.paths.state import LOST_STACK, STACK, Cell, Shape, State
+from mixer.board.image.thumb.decode import COUNTER
 from mixer.board.image.thumb.timing import BUSES
 
-POINTER, LINK, COUNTER = 13, 14, 15
+POINTER = 13
+"""Number of the stack pointer."""
 NEGATIVE, ZERO, CARRY, OVERFLOW = range(16, 20)
 COMPARED, FIRST, SECOND = range(20, 23)
 """Whether the flags are those of a comparison, and of which two numbers."""
 SHAPE: Final = Shape((32,) * 16 + (1,) * 5 + (32, 32), 32)
-_CONDITIONS = 14
 
 
 def _unknown(state: State, bits: int = 32) -> int:
@@ -96,7 +97,7 @@ def _add_flags(state: State, one: int, other: int, to: int) -> None:
     state.slots[CARRY], state.slots[OVERFLOW] = carry, NO if stays else _unknown(state, 1)
 
 
-def _other(state: State, ins: Instruction) -> tuple[int, int]:
+def _numbers(state: State, ins: Instruction) -> tuple[int, int]:
     """Both numbers of an addition or subtraction, whichever form it has."""
     kind = ins.name.partition(".")[2]
     if kind == "8":
@@ -106,11 +107,11 @@ def _other(state: State, ins: Instruction) -> tuple[int, int]:
 
 
 def _adds(state: State, ins: Instruction) -> None:
-    _add_flags(state, *_other(state, ins), ins.operands[0])
+    _add_flags(state, *_numbers(state, ins), ins.operands[0])
 
 
 def _subs(state: State, ins: Instruction) -> None:
-    state.slots[ins.operands[0]] = _compare(state, *_other(state, ins))
+    state.slots[ins.operands[0]] = _compare(state, *_numbers(state, ins))
 
 
 def _cmp(state: State, ins: Instruction) -> None:
