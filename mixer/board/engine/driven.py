@@ -87,12 +87,7 @@ class Driven:
 
     def add(self, seen: Seen) -> None:
         """What came of a stretch; nothing is asked about what was over long before it."""
-        begun = {(train.pin, train.cycle) for train in seen.trains}
-        said = [
-            (edge.cycle, edge.pin, edge.level, 0, 0)
-            for edge in seen.edges
-            if (edge.pin, edge.cycle) not in begun
-        ]
+        said = [(edge.cycle, edge.pin, edge.level, 0, 0) for edge in seen.edges]
         said += [(train.cycle, train.pin, train.high, train.period, train.repeats) for train in seen.trains]
         for cycle, pin, level, period, repeats in sorted(said):
             wire = self._wires.get(pin)

@@ -33,11 +33,10 @@ class PinHistory:
     def add(self, seen: Seen) -> None:
         """What came of a stretch."""
         edges: dict[str, list[tuple[int, int]]] = {pin: [] for pin in self.pins}
-        begun = {(train.pin, train.cycle) for train in seen.trains}
         for edge in seen.edges:
-            if edge.pin in edges and (edge.pin, edge.cycle) not in begun:
+            if edge.pin in edges:
                 edges[edge.pin].append((edge.cycle, edge.level))
-        singles: dict[str, list[tuple[int, int]]] = {pin: self._pairs(pin, edges[pin]) for pin in self.pins}
+        singles = {pin: self._pairs(pin, edges[pin]) for pin in self.pins}
         for train in seen.trains:
             if train.pin in edges:
                 rises = train.cycle + np.arange(train.repeats, dtype=np.int64) * train.period

@@ -1,4 +1,9 @@
-"""What output pins have shown: pulses, drive within a stretch of time, where nobody drove them."""
+"""What output pins have shown: pulses, drive within a stretch of time, where nobody drove them.
+
+`board/engine` keeps accounts of its own of the same edges, as each of those questions wants them: every
+pulse for parity (`shown.py`), what a driver makes of them as they come (`driven.py`). The judge's is made
+of neither, so that a pulse misread there is not misread here.
+"""
 
 from bisect import bisect_right
 from collections import defaultdict
