@@ -46,9 +46,9 @@ def wires(counts: Mapping[Use, int], tops: Sequence[int] = (), bridges: Sequence
     return [*made, SERIAL]
 
 
-def bridges_of(board: Board, asked: Sequence[Wire]) -> list[tuple[Wire, Wire]]:
-    """Both inputs of each bridge that wants one timer."""
-    inputs = [wire for wire in asked if wire.key[0] == "bridge" and board.bridge_on_one_unit]
+def bridges_of(asked: Sequence[Wire]) -> list[tuple[Wire, Wire]]:
+    """Both inputs of each bridge: they want one timer."""
+    inputs = [wire for wire in asked if wire.key[0] == "bridge"]
     return list(zip(inputs[::2], inputs[1::2], strict=True))
 
 
@@ -61,7 +61,7 @@ def is_whole(board: Board, asked: Sequence[Wire], places: Places) -> bool:
     sides = {(pin.unit, pin.side) for _, pin in pwm}
     periods = {(pin.unit, wire.top) for wire, pin in pwm}
     tops = all(wire.use == Use.SERVO or _counts(board, pin, wire.top) for wire, pin in pwm)
-    together = all(places[one].unit == places[other].unit for one, other in bridges_of(board, asked))
+    together = all(places[one].unit == places[other].unit for one, other in bridges_of(asked))
     own = len(sides) == len(pwm) and len(periods) == len({u for u, _ in periods})
     return alike and can and tops and together and own
 
@@ -103,7 +103,7 @@ def solvable(board: Board, asked: Sequence[Wire]) -> bool:
         row(-1, 0, lambda each, there, pair=(wire, pin): (each, there) == pair, (pin.unit, wire.top))
     for unit in {unit for unit, _ in modes}:
         row(-1, 0, lambda _, __: False, *[mode for mode in modes if mode[0] == unit])
-    for one, other in bridges_of(board, asked):
+    for one, other in bridges_of(asked):
         for unit in {pin.unit for _, pin in pwm}:
             row(
                 0,

@@ -106,8 +106,6 @@ class Board:
     """What has to be done once for each board before it is flashed the first time, in lines of Markdown."""
     stack_bytes: int = 0
     """RAM that is kept for the stack alone, beside `ram_bytes`; 0 where it has what variables leave."""
-    bridge_on_one_unit: bool = False
-    """Whether its firmware wants both inputs of a bridge on one unit, which changes them together."""
     edge_handler: str = ""
     """The function that an edge of a channel's wire interrupts for."""
     clock_handlers: tuple[tuple[str, float], ...] = ()

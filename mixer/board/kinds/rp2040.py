@@ -64,7 +64,6 @@ RP2040 = Board(
     duty_caution="Duties of 255 counts switch at 20 kHz, of others up to 6400 at 20 to 40 kHz, of more at "
     "128 MHz divided by the counts: see that your bridge takes that.",
     bit_cycles=0.25,
-    bridge_on_one_unit=True,
     edge_handler="io_bank0_interrupt",
     loop_handlers=("timer_interrupt", "uart0_interrupt"),
     first={

@@ -87,7 +87,7 @@ def _unable(board: Board, wire: Wire, pin: Pin) -> Complaint:
 def _against(board: Board, wire: Wire, pin: Pin, before: Sequence[tuple[Wire, Pin]]) -> Iterator[Complaint]:
     """Against each wire that stands earlier in the profile."""
     for other, taken in before:
-        if board.bridge_on_one_unit and of_one_bridge(wire, other) and pin.unit != taken.unit:
+        if of_one_bridge(wire, other) and pin.unit != taken.unit:
             yield _apart(board, wire, pin, taken)
         elif taken == pin:
             said = f"pin {printed(pin)} is already taken by {other.spelled}, under another name"

@@ -49,7 +49,7 @@ def _shortage(board: Board, short: Short) -> str:
     periods = sorted({period_of(wire) or 0 for wire in short.wires if period_of(wire) is not None})
     kinds = listed(["servo pulses" if period == 0 else f"duties of {period} counts" for period in periods])
     units = spans([unit.name for unit in board.units])
-    bridges = board.bridge_on_one_unit and any(starmap(of_one_bridge, combinations(short.wires, 2)))
+    bridges = any(starmap(of_one_bridge, combinations(short.wires, 2)))
     together = ": both inputs of a bridge go on the same" if bridges else ""
     return (
         f"{wanted} {wants} more timers than there are: {kinds} each need timers of their own, "

@@ -115,7 +115,7 @@ class Search:
     def _periods_fit(self, placed: Places, pwm: Sequence[Wire]) -> bool:
         """Whether the timers that are still idle are enough for the wires that are left.
 
-        Those of each period want timers of their own, a bridge whose inputs go together a whole one.
+        Those of each period want timers of their own, a bridge's two inputs a whole one.
         """
         periods = {pin.unit: period_of(wire) for wire, pin in placed.items() if period_of(wire) is not None}
         used = Counter(pin.unit for wire, pin in placed.items() if period_of(wire) is not None)
@@ -128,9 +128,7 @@ class Search:
         return len(whole) + sum(-(-count // most) for count in wanted.values() if count > 0) <= idle
 
     def _bridges(self, pwm: Sequence[Wire]) -> set[KeyPath]:
-        """Outputs of which both inputs are among these and have to be on one timer."""
-        if not self._board.bridge_on_one_unit:
-            return set()
+        """Outputs of which both inputs are among these: one timer has to change them together."""
         inputs = Counter(wire.key[:-1] for wire in pwm if wire.use == Use.DUTY)
         return {output for output, number in inputs.items() if number > 1}
 
@@ -147,7 +145,7 @@ class Search:
         return period is None or not any(
             (period_of(there) != period or other.side == pin.side)
             if other.unit == pin.unit
-            else self._board.bridge_on_one_unit and of_one_bridge(wire, there)
+            else of_one_bridge(wire, there)
             for there, other in placed.items()
             if period_of(there) is not None
         )

@@ -312,13 +312,14 @@ def test_a_flipped_bit_is_told_by_what_it_does() -> None:
 def test_no_flipped_bit_moves_it_or_lasts(board: str) -> None:
     """What never changes is out of reach, or missed within 30 ms; what changes is right again soon.
 
-    Every variable of the board's own file and every constant, in a drive and at rest.
+    Every variable of the board's own file and one constant in four, in a drive and at rest.
     """
     made = rig(DUTY[board], board)
     healthy = list(scripts_with(request(DUTY[board], 1), "none"))
     own = [slot for slot in slots_for(DUTY[board], board) if slot.symbol not in ("board", "state", "ring")]
-    assert any(slot.constant for slot in own) is (board == "rp2040")
-    told = flips(made, own, healthy)
+    constant = [slot for slot in own if slot.constant]
+    assert bool(constant) is (board == "rp2040")
+    told = flips(made, [*(slot for slot in own if not slot.constant), *constant[::4]], healthy)
     assert Outcome.STOPPED in {flip.outcome for flip in told}
     assert {Outcome.MOVES, Outcome.ASTRAY}.isdisjoint(flip.outcome for flip in told)
     lasting = [flip for flip in told if flip.outcome is Outcome.OTHERWISE]
