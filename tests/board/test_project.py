@@ -1,5 +1,6 @@
 """The project that `export --board` writes: it builds, and says first what is dangerous."""
 
+import hashlib
 import re
 import shlex
 import shutil
@@ -10,7 +11,9 @@ import pytest
 
 from mixer.board.kinds.kind import NO_PIN
 from mixer.board.kinds.known import BOARDS
+from mixer.board.project.build import image_of_project
 from mixer.board.project.project import project_of
+from mixer.board.project.source import sources_of
 from mixer.board.wiring.fit import Wiring, fit
 from mixer.board.wiring.settings import fingerprint_of
 from mixer.board.wiring.table import rows_of
@@ -89,10 +92,14 @@ def test_a_bridge_a_contact_and_a_pulse_sum_wire_build(tmp_path: Path) -> None:
 @pytest.mark.needs_tool("arm-none-eabi-gcc")
 @pytest.mark.needs_tool("gcc")
 def test_six_pulses_build_for_the_rp2040(tmp_path: Path) -> None:
-    """The larger board, with the image its boot drive takes."""
-    folder = written(load_profile(PROFILES / "long_crawler.toml"), "rp2040", tmp_path / "crawler")
+    """The larger board, with the image its boot drive takes: the one that is proven here."""
+    profile = load_profile(PROFILES / "long_crawler.toml")
+    folder = written(profile, "rp2040", tmp_path / "crawler")
     make(folder)
     assert (folder / "build" / "firmware.uf2").stat().st_size > 1000
+    wiring = wired(profile, "rp2040")
+    proven = image_of_project(sources_of(profile, None, wiring), wiring.board)
+    assert proven.sha256 == hashlib.sha256((folder / "build" / "firmware.elf").read_bytes()).hexdigest()
 
 
 def test_the_header_says_what_the_wiring_is() -> None:

@@ -5,6 +5,7 @@
  * The image says itself where it ends, in its unused vector 7. So these bytes are always the same, and their CRC stands
  * below as a number; uf2.c refuses to pack an image where it is wrong and says the right one.
  */
+        .file "boot_rp2040.S" /* else the linker names the compiler's scratch file, another one each time */
         .syntax unified
         .cpu cortex-m0plus
         .thumb
