@@ -56,7 +56,7 @@ def test_the_table_and_the_verdict_with_what_it_rests_on(run: Run, monkeypatch: 
     assert "tank pair on the a model, at its pins" in said
     assert "all-lost" in said
     assert "pulse 2.5 + tick that reads it 2 + loss 250" in said
-    assert "= 274.5 ms: kept in 2 runs" in said
+    assert "= 274.5 ms: kept in 2 runs that moved" in said
     assert "no silicon" in said
     assert "state+3 driving otherwise left shows 1600.0 µs where 1500 is due" in said
     assert "did not go round, so that nothing hung there: main+0x3a" in told.err
@@ -64,6 +64,23 @@ def test_the_table_and_the_verdict_with_what_it_rests_on(run: Run, monkeypatch: 
     assert [fault["fault"] for fault in data["campaign"]["faults"]] == ["none", "all-lost", "hang"]
     assert data["campaign"]["faults"][1]["verdict"] == "stops"
     assert data["against"] == []
+
+
+def test_nothing_is_said_to_stop_where_nothing_moved(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither a verdict nor a promise that was kept rests on runs at rest."""
+    right = result(None)
+    still = tuple(replace(fault, moving=0, cut=1) for fault in right.faults)
+    monkeypatch.setattr(at_pins, "report_at_pins", modelled(None))
+    monkeypatch.setitem(globals(), "result", lambda _: replace(right, faults=still))
+    told = run("failsafe", TANK, "--engine", "board")
+
+    rows = {
+        line.split()[0]: line for line in told.out.splitlines() if line.startswith(("all-lost", "hang"))
+    }
+    assert all(row.rstrip().endswith("nothing moved") for row in rows.values())
+    assert len(rows) == 2
+    assert "kept in" not in told.out.lower()
+    assert "3 servo pulses were cut short by a reset that came while they were high" in told.out
 
 
 def test_what_is_broken_is_said_where_and_ends_with_1(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.failsafe.campaign.families import verdict_words_of
+from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.pins.flips import Flip, Outcome
 from mixer.failsafe.pins.judge import NEAR, STEP
 from mixer.failsafe.pins.report import DEFAULT_SCENARIOS, PinsReport, report_at_pins
@@ -98,17 +99,27 @@ def _row(name: str, faults: Sequence[PinFault]) -> tuple[str, ...]:
         f"{sum(in_time)} of {sum(fault.scenarios for fault in timed)}" if timed else "",
         "" if worst is None else f"{worst:.1f} ms",
         "" if promised is None else f"{promised:.1f} ms",
-        verdict_words_of(Counter(fault.verdict for fault in faults)),
+        _verdict_words(faults),
     )
+
+
+def _verdict_words(faults: Sequence[PinFault]) -> str:
+    """What the runs showed; of a stop nothing where nothing moved that could have stopped."""
+    idle = [fault for fault in faults if fault.verdict is FaultVerdict.STOPS and not fault.moving]
+    others = [fault for fault in faults if fault not in idle]
+    if not others:
+        return "nothing moved"
+    words = verdict_words_of(Counter(fault.verdict for fault in others))
+    return f"{words}; nothing moved in {len(idle)}" if idle else words
 
 
 def _kept(report: PinsReport) -> Iterator[str]:
     """The loss, pin to pin, against the promise; what a reset does to a pulse under way."""
     lost = next((fault for fault in report.campaign.faults if fault.key == "all-lost"), None)
-    if lost is not None and lost.worst_ms is not None:
+    if lost is not None and lost.worst_ms is not None and lost.moving:
         parts = " + ".join(f"{words} {ms:g}" for words, ms in report.stop.parts)
         kept = "kept" if lost.in_time == lost.scenarios else "NOT KEPT"
-        runs = "one run" if lost.scenarios == 1 else f"{lost.scenarios} runs"
+        runs = "one run" if lost.moving == 1 else f"{lost.moving} runs that moved"
         yield (
             f"the radio's loss at the pins: the last moving pulse {lost.worst_ms:.1f} ms after it at most, "
             f"promised {parts} = {report.stop.in_full_ms:g} ms: {kept} in {runs}"
@@ -117,9 +128,12 @@ def _kept(report: PinsReport) -> Iterator[str]:
     yield _held(sum(fault.exact for fault in faults), sum(fault.near for fault in faults))
     cut = sum(fault.cut for fault in faults)
     if cut:
+        were, they, each = ("s were", "they were", "it is one pulse each time") if cut > 1 else (
+            " was", "it was", "it is one pulse"
+        )  # fmt: skip
         yield (
-            f"{cut} servo pulses were cut short by a reset that came while they were high: no program can "
-            "help that, and it is one pulse"
+            f"{cut} servo pulse{were} cut short by a reset that came while {they} high: no program can "
+            f"help that, and {each}"
         )
 
 

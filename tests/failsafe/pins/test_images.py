@@ -286,6 +286,15 @@ def loops_of(name: str) -> dict[str, int]:
 
 
 @pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("make")
+def test_a_loop_is_called_by_the_routine_that_it_is_in() -> None:
+    """The last instruction of all is the C library's, whatever jumps there."""
+    found = loops_of("tank_pair")
+    assert "__stop_program+0x0" in found
+    assert all(int(name.partition("+")[2], 16) < 0x200 for name in found)
+
+
+@pytest.mark.needs_tool("avr-gcc")
 @pytest.mark.needs_tool("simavr")
 @pytest.mark.needs_tool("make")
 @pytest.mark.long
