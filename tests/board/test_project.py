@@ -168,7 +168,7 @@ def test_what_is_to_be_typed_in_the_folder_works_there(tmp_path: Path) -> None:
     lines = [line.strip() for line in files["README.md"].splitlines()]
     typed = [shlex.split(line) for line in lines if line.startswith("stickwright ")]
     typed += [shlex.split(found) for found in re.findall("`(stickwright check [^`]*)`", files["WIRING.md"])]
-    assert [words[1] for words in typed] == ["bench", "rehearse", "tick", "check"]
+    assert [words[1] for words in typed] == ["bench", "rehearse", "tick", "failsafe", "check"]
     assert all((folder / words[2]).samefile(path) for words in typed)
 
 

@@ -267,6 +267,16 @@ def test_what_helps_keeps_the_pins_that_the_profile_gives_if_they_can_be_kept() 
     assert changes == ["with other pins"]
 
 
+def test_a_tick_that_is_too_short_is_told_with_one_that_is_not() -> None:
+    """The firmware's shortest was tried, on either board."""
+    text = (PROFILES / "tank_pair.toml").read_text().replace("tick_ms = 2", "tick_ms = 1")
+    profile = parse_profile(text, "p.toml")
+    made = fit(profile, None, AVR)
+    assert isinstance(made, Misfit)
+    assert reason(made) == "its tick is 1 ms, and the firmware's 2 ms at least"
+    assert [each.change for each in remedies(profile, None, AVR)] == ["with tick_ms = 2"] * 2
+
+
 def test_only_wires_that_are_in_each_others_way_are_named() -> None:
     """Duties that no pin can have are another matter than pulses that are too many; pins stand in order."""
     asked = wires({Use.SERVO: 3}, [1000] * 2)

@@ -28,6 +28,7 @@ def readme_text(
         "README.md",
         robot=comment_text(plan.name),
         board=board.name,
+        key=board.key,
         fingerprint=profile.fingerprint(loadout),
         wiring=fingerprint_of(wiring),
         cautions="\n".join(f"- {caution}" for caution in _cautions(wiring)),

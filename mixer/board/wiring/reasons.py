@@ -7,7 +7,7 @@ from itertools import combinations, starmap
 
 from mixer.board.kinds.kind import Board, Use
 from mixer.board.kinds.known import BOARDS
-from mixer.board.wiring.fit import Misfit, Wiring, fitted
+from mixer.board.wiring.fit import SHORTEST_TICK_MS, Misfit, Wiring, fitted
 from mixer.board.wiring.given import printed, spans
 from mixer.board.wiring.search import Short, of_one_bridge, period_of
 from mixer.board.wiring.wires import wires_of
@@ -146,10 +146,18 @@ def _both(robot: Robot) -> Robot:
     return robot if changed == robot or _by_pulse_sum(robot) == robot else _by_pulse_sum(changed)
 
 
+def _with_a_longer_tick(robot: Robot) -> Robot:
+    about = robot.robot
+    if about.tick_ms >= SHORTEST_TICK_MS:
+        return robot
+    return robot.model_copy(update={"robot": about.model_copy(update={"tick_ms": SHORTEST_TICK_MS})})
+
+
 _ONE_WIRE, _TOP = '[receiver] wire = "pulse-sum"', f"top = {COMMON_TOP} on every duty"
 _CHANGES: tuple[tuple[str, Callable[[Robot], Robot]], ...] = (
     ("", _as_it_is),
     (_ONE_WIRE, _by_pulse_sum),
     (_TOP, _with_common_top),
+    (f"tick_ms = {SHORTEST_TICK_MS}", _with_a_longer_tick),
     (f"{_ONE_WIRE} and {_TOP}", _both),
 )
