@@ -6,7 +6,7 @@ played is judged in portions, many scripts side by side.
 
 import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -26,6 +26,7 @@ from mixer.faults.fault import Fault
 
 PORTION = 48
 """Scripts that are judged side by side; their edges are kept until then."""
+TELL_EVERY_S = 0.2
 
 Progress = Callable[[float], None]
 """Called with the share of the work that is done, 0 to 1."""
@@ -72,37 +73,39 @@ def judged_scripts(
     rig: Rig, scripts: Sequence[Script], progress: Progress | None = None
 ) -> Iterator[Judged]:
     """Every script, played and judged, in their order."""
-    done = 0
-    for portion in _played(rig, scripts):
+    for portion in _played(rig, scripts, progress or (lambda _: None)):
         for played, account in zip(portion, accounts_of(rig.plan, portion), strict=True):
             yield Judged(played, account, judged(rig.plan, played, account))
-        done += len(portion)
-        if progress is not None:
-            progress(done / len(scripts))
 
 
-def _played(rig: Rig, scripts: Sequence[Script]) -> Iterator[list[Played]]:
-    """Portion by portion, in order."""
+def _played(rig: Rig, scripts: Sequence[Script], progress: Progress) -> Iterator[list[Played]]:
+    """Portion by portion, in order; how far it has come is told all the time."""
     jobs = rig.jobs or os.cpu_count() or 1
+    done: list[Script] = []
     with ExitStack() as stack:
         chips = [stack.enter_context(closing(rig.power_up())) for _ in range(min(jobs, len(scripts)))]
         pool = stack.enter_context(ThreadPoolExecutor(len(chips)))
         for first in range(0, len(scripts), PORTION):
             portion = scripts[first : first + PORTION]
             shares = [portion[number :: len(chips)] for number in range(len(chips))]
-            waiting = [
-                pool.submit(_play, rig, chip, share) for chip, share in zip(chips, shares, strict=True)
+            running = [
+                pool.submit(_play, rig, chip, share, done)
+                for chip, share in zip(chips, shares, strict=True)
             ]
-            parts = [job.result() for job in waiting]
+            while wait(running, TELL_EVERY_S).not_done:
+                progress(len(done) / len(scripts))
+            progress(len(done) / len(scripts))
+            parts = [job.result() for job in running]
             yield [parts[at % len(chips)][at // len(chips)] for at in range(len(portion))]
 
 
-def _play(rig: Rig, chip: Chip, scripts: Sequence[Script]) -> list[Played]:
-    """On one chip, as long as it goes on; then on another."""
+def _play(rig: Rig, chip: Chip, scripts: Sequence[Script], done: list[Script]) -> list[Played]:
+    """On one chip, as long as it goes on; then on another. What is through joins `done`."""
     found = []
     with ExitStack() as stack:
         for script in scripts:
             found.append(Player(rig.plan, Outside(chip, rig.pins)).play(script))
+            done.append(script)
             if found[-1].astray:
                 chip = stack.enter_context(closing(rig.power_up()))
     return found

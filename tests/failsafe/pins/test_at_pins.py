@@ -185,3 +185,18 @@ def test_every_fault_is_at_the_pins_or_below_them() -> None:
     left_out = {fault.kind for fault in catalogue(plan) if not reaches_pins(fault)}
     assert left_out == {"motor-gone", "stalled", "stuck-on", "jammed", "out-of-step", "other-firmware"}
     assert [fault.key for fault in faults_at_pins(plan) if fault.kind == "hang"] == ["hang"]
+
+
+def test_how_far_it_has_come_is_told_while_a_portion_is_played(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A portion is a minute of a busy machine: not only when it is over."""
+    monkeypatch.setattr(at_pins, "TELL_EVERY_S", 0.005)
+    request, stop = robot(1)
+    pins = pins_for(request.plan)
+    rig = at_pins.Rig(request.plan, stop, pins, lambda: ModelChip(request.plan, pins), jobs=1)
+    scripts = list(scripts_with(request, "none"))[:4]
+    told: list[float] = []
+    list(at_pins.judged_scripts(rig, scripts, told.append))
+    assert len(scripts) < at_pins.PORTION
+    assert any(0 < share < 1 for share in told)
+    assert told == sorted(told)
+    assert told[-1] == 1
