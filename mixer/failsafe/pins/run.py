@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from contextlib import ExitStack, closing
 from dataclasses import dataclass
+from threading import Event
 from typing import NamedTuple
 
 from mixer.board.chip.chip import Chip
@@ -81,15 +82,16 @@ def judged_scripts(
 def _played(rig: Rig, scripts: Sequence[Script], progress: Progress) -> Iterator[list[Played]]:
     """Portion by portion, in order; how far it has come is told all the time."""
     jobs = rig.jobs or os.cpu_count() or 1
-    done: list[Script] = []
+    done, ends = list[Script](), Event()
     with ExitStack() as stack:
         chips = [stack.enter_context(closing(rig.power_up())) for _ in range(min(jobs, len(scripts)))]
         pool = stack.enter_context(ThreadPoolExecutor(len(chips)))
+        stack.callback(ends.set)
         for first in range(0, len(scripts), PORTION):
             portion = scripts[first : first + PORTION]
             shares = [portion[number :: len(chips)] for number in range(len(chips))]
             running = [
-                pool.submit(_play, rig, chip, share, done)
+                pool.submit(_play, rig, chip, share, done, ends)
                 for chip, share in zip(chips, shares, strict=True)
             ]
             while wait(running, TELL_EVERY_S).not_done:
@@ -99,11 +101,16 @@ def _played(rig: Rig, scripts: Sequence[Script], progress: Progress) -> Iterator
             yield [parts[at % len(chips)][at // len(chips)] for at in range(len(portion))]
 
 
-def _play(rig: Rig, chip: Chip, scripts: Sequence[Script], done: list[Script]) -> list[Played]:
-    """On one chip, as long as it goes on; then on another. What is through joins `done`."""
+def _play(rig: Rig, chip: Chip, scripts: Sequence[Script], done: list[Script], ends: Event) -> list[Played]:
+    """On one chip, as long as it goes on; then on another. What is through joins `done`.
+
+    None is begun once it all `ends`: who interrupts it waits for the scripts under way, not for a portion.
+    """
     found = []
     with ExitStack() as stack:
         for script in scripts:
+            if ends.is_set():
+                break
             found.append(Player(rig.plan, Outside(chip, rig.pins)).play(script))
             done.append(script)
             if found[-1].astray:

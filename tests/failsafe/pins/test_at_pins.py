@@ -200,3 +200,25 @@ def test_how_far_it_has_come_is_told_while_a_portion_is_played(monkeypatch: pyte
     assert any(0 < share < 1 for share in told)
     assert told == sorted(told)
     assert told[-1] == 1
+
+
+def test_who_interrupts_it_waits_for_no_more_than_what_is_under_way(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Ctrl-C comes where progress is told: of a portion of many scripts no other is begun."""
+    monkeypatch.setattr(at_pins, "TELL_EVERY_S", 0.005)
+    request, stop = robot(1)
+    pins = pins_for(request.plan)
+    rig = at_pins.Rig(request.plan, stop, pins, lambda: ModelChip(request.plan, pins), jobs=1)
+    begun: list[object] = []
+    play = at_pins.Player.play
+    monkeypatch.setattr(at_pins.Player, "play", lambda self, script: begun.append(0) or play(self, script))
+
+    def interrupt(share: float) -> None:
+        if begun:
+            raise KeyboardInterrupt
+
+    scripts = list(scripts_with(request, "none"))[:12]
+    with pytest.raises(KeyboardInterrupt):
+        list(at_pins.judged_scripts(rig, scripts, interrupt))
+    assert 1 <= len(begun) < 4
