@@ -98,8 +98,8 @@ def head_of(facts: SheetFacts, level: Level) -> Head:
         about = level.cut((short, about), "lines about the robot", f"the profile {facts.file}", 1)[-1]
     loadout = fitting_of(facts.loadout).title
     prints = (
-        f"Fingerprints: profile {facts.profile_fingerprint}, exported code {facts.code_fingerprint} "
-        "(cat mix.c mix.h | sha256sum begins so)."
+        f"Fingerprints: profile {facts.profile_fingerprint}, exported code with tables "
+        f"{facts.code_fingerprint} (cat mix.c mix.h | sha256sum begins so)."
     )
     if facts.pit is not None:
         prints += f" Pit check {facts.pit.begun}, {facts.pit.fingerprint}: {facts.pit.verdict()}."
