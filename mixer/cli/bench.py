@@ -2,11 +2,10 @@
 
 import argparse
 from importlib import import_module
-from pathlib import Path
 
 from mixer.board.engine.flashed import flash
 from mixer.cli.link.board import add_port, require_port
-from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping, add_without, profile_of
+from mixer.cli.shared.arguments import add_loadout, add_mapping, add_path, add_without, profile_of
 from mixer.cli.shared.console import Console
 from mixer.cli.shared.on_board import add_image, asks_board
 from mixer.cli.shared.playing import drive_log
@@ -21,12 +20,8 @@ LATEST_S = 86400.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What to open, and where it is shown."""
-    action = parser.add_argument(
-        "profile", type=Path, nargs="?", help="the robot's profile; default: an example"
-    )
-    action.complete = FILES  # type: ignore[attr-defined]
-    action = parser.add_argument("--log", type=Path, help="a recorded log to replay")
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "profile", nargs="?", help="the robot's profile; default: an example")
+    add_path(parser, "--log", help="a recorded log to replay")
     add_mapping(parser)
     parser.add_argument(
         "--from", type=float, default=0.0, metavar="SECONDS", dest="at_s", help="where in that log to begin"

@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from mixer.cli.shared.arguments import FILES, add_loadout, add_mapping
+from mixer.cli.shared.arguments import add_loadout, add_mapping, add_path
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.live.robot.robot import build_of, with_physics
@@ -17,8 +17,7 @@ from mixer.sizing.drift import side_gains
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """A log suffices: its columns are the channels. A drift run needs the profile instead."""
-    action = parser.add_argument("log", type=Path, nargs="?", help="sweeps and rest (CSV with a header)")
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "log", nargs="?", help="sweeps and rest (CSV with a header)")
     add_mapping(parser)
     parser.add_argument(
         "--drift",

@@ -2,9 +2,8 @@
 
 import argparse
 from collections.abc import Sequence
-from pathlib import Path
 
-from mixer.cli.shared.arguments import FILES
+from mixer.cli.shared.arguments import add_path
 from mixer.cli.shared.console import Console, Exit, as_data
 from mixer.course.keep.again import KeptRun, kept_run
 from mixer.course.keep.pairing import Paired, paired, question_of
@@ -16,8 +15,7 @@ from mixer.errors import OptionError
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The logs, and what is to be found out."""
-    action = parser.add_argument("logs", type=Path, nargs="+", help="logs that the bench's course wrote")
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "logs", nargs="+", help="logs that the bench's course wrote")
     parser.add_argument(
         "--ask",
         metavar="MEASURE",

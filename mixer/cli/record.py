@@ -2,14 +2,13 @@
 
 import argparse
 from functools import partial
-from pathlib import Path
 
 from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.parity import aboard_result, is_wrong, parity_result, show, wires_result
 from mixer.cli.link.recording import Recording
 from mixer.cli.link.report import show_counts, show_jitter, to_dict
 from mixer.cli.link.signals import asked_to_stop
-from mixer.cli.shared.arguments import FILES, add_loadout, add_output, inputs_of
+from mixer.cli.shared.arguments import add_loadout, add_output, add_path, inputs_of
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.files import check_place
@@ -23,8 +22,7 @@ from mixer.profile.profile import load_profile
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The robot, its board, and where the log goes."""
-    profile = parser.add_argument("profile", type=Path, nargs="?", help="the robot's profile (TOML)")
-    profile.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "profile", nargs="?", help="the robot's profile (TOML)")
     add_port(parser)
     add_output(parser, "LOG", "the log to write (CSV)")
     parser.add_argument(

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from mixer.cli.shared.arguments import FILES, add_engine, add_loadout, add_mapping, add_output
+from mixer.cli.shared.arguments import add_engine, add_loadout, add_mapping, add_output, add_path
 from mixer.cli.shared.console import Console, Exit
 from mixer.cli.shared.playing import drive_log, play, robot_for
 from mixer.errors import OptionError
@@ -26,14 +26,13 @@ MOST_TOLD = 12
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Profiles and logs, and the page."""
-    action = parser.add_argument(
+    add_path(
+        parser,
         "files",
         nargs="+",
-        type=Path,
         metavar="FILE",
         help="a profile (TOML) and its logs (CSV); logs after another profile belong to that one",
     )
-    action.complete = FILES  # type: ignore[attr-defined]
     add_mapping(parser)
     add_loadout(parser)
     add_engine(parser)

@@ -7,7 +7,14 @@ from pathlib import Path
 from mixer.board.image.elf import read_image
 from mixer.board.project.timing import program_time
 from mixer.board.wiring.own import own_wiring
-from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
+from mixer.cli.shared.arguments import (
+    add_loadout,
+    add_output,
+    add_path,
+    add_profile,
+    inputs_of,
+    require_robot,
+)
 from mixer.cli.shared.console import Console, Exit
 from mixer.core.plan import Plan
 from mixer.errors import OptionError
@@ -47,19 +54,16 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--plain", action="store_true", help="instead, what inspectors and newcomers ask, in plain words"
     )
     add_loadout(parser)
-    rehearsal = parser.add_argument(
-        "--rehearsal", type=Path, metavar="FILE", help="what `rehearse` found out about the receiver (JSON)"
+    add_path(
+        parser, "--rehearsal", metavar="FILE", help="what `rehearse` found out about the receiver (JSON)"
     )
-    rehearsal.complete = FILES  # type: ignore[attr-defined]
-    pit = parser.add_argument("--pit", type=Path, metavar="FILE", help="what `pit` found (JSON)")
-    pit.complete = FILES  # type: ignore[attr-defined]
-    elf = parser.add_argument(
+    add_path(parser, "--pit", metavar="FILE", help="what `pit` found (JSON)")
+    add_path(
+        parser,
         "--elf",
-        type=Path,
         metavar="FILE",
         help="the compiled program: its tick's longest time goes on the page",
     )
-    elf.complete = FILES  # type: ignore[attr-defined]
     campaign = parser.add_mutually_exclusive_group()
     campaign.add_argument(
         "--scenarios",

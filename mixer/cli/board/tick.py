@@ -10,7 +10,7 @@ from mixer.board.image.elf import Image, read_image
 from mixer.board.image.rounds import RoundTime
 from mixer.board.image.ticktime import TickTime, tick_time
 from mixer.board.project.timing import program_time
-from mixer.cli.shared.arguments import FILES, add_loadout, add_profile, profile_of
+from mixer.cli.shared.arguments import add_loadout, add_path, add_profile, profile_of
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.lower.graph.ranges import checked_ranges
@@ -22,8 +22,7 @@ _INTERRUPT = re.compile(r"(\w+)@(\d+(?:\.\d+)?)")
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """The profile, the program, and what may come in between."""
     add_profile(parser)
-    action = parser.add_argument("elf", type=Path, help="the program as the linker wrote it (ELF)")
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "elf", help="the program as the linker wrote it (ELF)")
     add_loadout(parser)
     parser.add_argument("--routine", default=MIX_TICK, metavar="NAME", help=f"default: {MIX_TICK}")
     parser.add_argument(

@@ -9,7 +9,14 @@ from pathlib import Path
 
 from mixer.cli.link.board import add_port, open_board, require_port
 from mixer.cli.link.guide import Guide, Heard, led_through, require_answers
-from mixer.cli.shared.arguments import FILES, add_loadout, add_output, add_profile, inputs_of, require_robot
+from mixer.cli.shared.arguments import (
+    add_loadout,
+    add_output,
+    add_path,
+    add_profile,
+    inputs_of,
+    require_robot,
+)
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError, WriteError
 from mixer.files import check_place, write_file
@@ -37,10 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_profile(parser)
     add_port(parser)
     add_output(parser, "JSON", "save here; default: beside the profile, named by the time it began")
-    since = parser.add_argument(
-        "--since", type=Path, metavar="FILE", help="an earlier result: do only what has changed since"
-    )
-    since.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "--since", metavar="FILE", help="an earlier result: do only what has changed since")
     add_loadout(parser)
 
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from mixer.cli.profile.asking import ask_all, read_answers
-from mixer.cli.shared.arguments import FILES
+from mixer.cli.shared.arguments import add_path
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError, WriteError
 from mixer.examples.shipped import example_logs, example_text
@@ -27,10 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     begin.add_argument(
         "--ask", action="store_true", help="ask about the robot and write all of it, physics included"
     )
-    action = begin.add_argument(
-        "--answers", type=Path, metavar="FILE", help="as --ask, with the answers from a TOML file"
-    )
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(begin, "--answers", metavar="FILE", help="as --ask, with the answers from a TOML file")
     parser.add_argument(
         "--logs", action="store_true", help="with --like: that robot's recorded drives as well, beside it"
     )

@@ -3,6 +3,7 @@
 import argparse
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from mixer.errors import OptionError
 from mixer.profile.profile import Profile, load_profile
@@ -18,16 +19,20 @@ FILES = {"bash": "_shtab_compgen_files", "zsh": "_files"}
 """How a shell completes the name of a file."""
 
 
+def add_path(parser: argparse._ActionsContainer, *names: str, **how: Any) -> None:  # noqa: ANN401  as argparse has it
+    """An argument that names a file or a folder, which a shell completes."""
+    action = parser.add_argument(*names, type=Path, **how)
+    action.complete = FILES  # type: ignore[attr-defined]
+
+
 def add_profile(parser: argparse.ArgumentParser, name: str = "profile") -> None:
     """The profile every command takes first."""
-    action = parser.add_argument(name, type=Path, help="the robot's profile (TOML)")
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, name, help="the robot's profile (TOML)")
 
 
 def add_log(parser: argparse.ArgumentParser) -> None:
     """A recorded drive, and how its columns are to be read."""
-    action = parser.add_argument("log", type=Path, help="recorded inputs (CSV with a header)")
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "log", help="recorded inputs (CSV with a header)")
     add_mapping(parser)
 
 
@@ -47,10 +52,7 @@ def add_output(
     parser: argparse.ArgumentParser, metavar: str, help_text: str, *, required: bool = False
 ) -> None:
     """Where the result goes, and whether it may replace what the command did not make."""
-    action = parser.add_argument(
-        "-o", "--output", type=Path, metavar=metavar, help=help_text, required=required
-    )
-    action.complete = FILES  # type: ignore[attr-defined]
+    add_path(parser, "-o", "--output", metavar=metavar, help=help_text, required=required)
     add_overwrite(parser)
 
 
