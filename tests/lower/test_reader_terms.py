@@ -2,12 +2,14 @@
 
 from typing import Any
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from mixer.lower.graph.nodes import Range
 from tests.lower.reader import meaning
+from tests.lower.reader.alike import Alike
 from tests.lower.reader.c99 import Reader, Value, parsed
 from tests.lower.reader.judge import Judge
 from tests.lower.reader.preprocess import UnequalError
@@ -33,6 +35,7 @@ KINDS = (
     "wrap",
     "signed",
     "entry",
+    "mirrored",
 )
 
 
@@ -85,6 +88,7 @@ def _one_more(terms: Terms, made: list[tuple[Number, int]], data: st.DataObject)
         "mask": lambda: (terms.mask(a, bits), x % 2**bits),
         "constant": lambda: (terms.plus(a, terms.constant(factor)), x + factor),
         "entry": lambda: (terms.entry(ENTRIES, a), ENTRIES[min(max(x, 0), len(ENTRIES) - 1)]),
+        "mirrored": lambda: (terms.smaller(a, terms.minus(terms.constant(bits), a)), min(x, bits - x)),
     }
     return done[kind]()
 
@@ -144,6 +148,52 @@ def test_the_judge_tries_a_sum_over_all_that_it_may_be() -> None:
     assert not judge.holds(opposite(terms.less(total, terms.constant(-32767))))
 
 
+def test_the_judge_tries_a_sum_in_which_a_number_counts_twice() -> None:
+    """What hangs on x + 2y alone is tried as one number, not as a hundred million pairs; not x + 3y."""
+    terms = Terms()
+    x, y = (terms.variable(name, Range(-5000, 5000)) for name in "xy")
+    total, judge = terms.plus(x, terms.times(y, 2)), Judge(terms)
+    three, few = terms.times(total, 3), terms.less(total, terms.constant(5))
+    gap = terms.minus(terms.times(terms.shift(terms.plus(three, terms.constant(2)), 2), 4), three)
+    assert judge.holds(opposite(terms.both(few, terms.less(terms.constant(2), gap))))
+    assert judge.settled == {"by itself": 1}
+    assert not judge.holds(opposite(terms.both(few, terms.less(terms.constant(1), gap))))
+    other = terms.less(terms.plus(total, y), terms.constant(5))
+    assert not judge.holds(opposite(terms.both(few, opposite(other))))
+
+
+def test_sums_are_the_same_where_all_that_hangs_on_one_thing_is() -> None:
+    """Two numbers rounded each in two ways; not where one value of one of them makes a difference."""
+    terms = SingleTerms()
+    numbers = [terms.variable(name, Range(-300, 300)) for name in "xy"]
+    halves = [terms.shift(number, 1) for number in numbers]
+    rest = [terms.plus(terms.mask(number, 1), terms.shift(number, 1)) for number in numbers]
+    whole = terms.plus(*numbers)
+    right = terms.plus(terms.plus(*halves), terms.plus(*rest))
+    assert terms.equal(right, whole) is True
+    assert terms.equal(right, terms.plus(whole, terms.constant(1))) is False
+    once = terms.choose(terms.equal(numbers[1], terms.constant(-299)), terms.constant(1), terms.constant(0))
+    assert not isinstance(terms.equal(terms.plus(right, once), whole), bool)
+
+
+def test_what_is_the_same_has_the_same_bounds_but_not_where_it_is_so_on_a_path_alone() -> None:
+    """An amount made in another manner is never negative either; a number that is one on a path may be."""
+    terms = SingleTerms()
+    reach, nothing = Range(-300, 300), terms.constant(0)
+    x, y = (terms.variable(name, reach) for name in "xy")
+    made = terms.minus(y, terms.times(terms.smaller(y, nothing), 2))
+    drive = np.arange(4, 90)
+    alike = Alike(Judge(terms), {number.parts[0][0]: drive * by for number, by in ((x, 1), (y, -3))})
+    for number in (x, made):
+        alike.add(number)
+    amounts = [terms.larger(number, terms.times(number, -1)) for number in (x, y)]
+    assert alike.known(amounts[0], [opposite(terms.less(x, nothing))]) is x
+    assert terms.reach(x) == reach
+    assert terms.reach(made) == Range(-300, 900)
+    assert alike.known(amounts[1]) is made
+    assert terms.reach(made) == Range(0, 300)
+
+
 def test_the_judge_gives_up_after_its_own_steps() -> None:
     """Two products in two orders of brackets: no answer is no yes."""
     terms = Terms()
@@ -178,6 +228,7 @@ UNDEFINED = {
     "beyond the width": "uint16_t f(uint16_t x) { return x >> 16; }",
     "does not fit": "int16_t f(int32_t x) { return (int16_t)x; }",
     "division by zero": "uint16_t f(uint16_t x) { return 7u / x; }",
+    "a division by": "uint8_t f(int8_t x) { return 9u / ((uint8_t)(x > 7 - x ? x : 7 - x) - 4u); }",
     "has no value": "int16_t f(int16_t x) { int16_t y; if (x > 3) { y = 1; } return y; }",
     "end is not known": "int16_t f(int16_t x) { for (int16_t i = 0; i < x; i++) { } return x; }",
     "index of more out of bounds": "uint8_t f(uint8_t x) { return READ_BYTE(more[x > 5 ? 5 : x]); }",
@@ -200,6 +251,7 @@ DEFINED = {
     "int16_t f(uint8_t x) { return READ_SHORT(base[(x & 7) >> 2]) + READ_BYTE(more[x & 3]); }": 303,
     "uint8_t f(uint8_t x) { return READ_BYTE(more[x > 4 ? 4 : x]); }": 0,
     "int16_t f(uint8_t x) { return plain[x & 1]; }": 500,
+    "uint8_t f(int8_t x) { return 9u / ((uint8_t)(x > 7 - x ? x : 7 - x) - 3u); }": 2,
 }
 
 

@@ -44,7 +44,12 @@ class Alike:
             return term
         latest = likely[-MOST_CANDIDATES:][::-1]  # of equal nodes that which more hangs on
         found = next((other for other in latest if self.judge.guess(term, other)), term)
-        return self._known_on(path, term) if found is term and path and isinstance(term, Number) else found
+        if not (isinstance(term, Number) and isinstance(found, Number)):
+            return found
+        if found is term:
+            return self._known_on(path, term) if path else term
+        reach = self.judge.terms.reach(term)  # of the other as well: they are the same wherever they are
+        return self.judge.terms.remember(found, reach)
 
     def _known_on(self, path: Sequence[Flag], term: Number) -> Number:
         """The same where it is so on the path alone."""

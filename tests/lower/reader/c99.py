@@ -392,7 +392,7 @@ class Reader:
     def _hand_over(self, parameter: Any, value: Value, own: dict[str, Value]) -> None:
         """A parameter is a variable of its own, with the value that was given."""
         kind = self.type_of(parameter.type)
-        own[parameter.name] = self.convert(value, kind)
+        own[parameter.name] = self.known(self.convert(value, kind))
         own[f" {parameter.name}"] = Value(self.terms.constant(0), kind)
 
     def _carry_out(self, node: Any, names: Mapping[str, Value]) -> None:

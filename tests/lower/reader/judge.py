@@ -208,7 +208,7 @@ class Judge:
         values: dict[Atom, Any] = dict(zip(ends.atoms, columns, strict=False))
         values |= {atom: values[atom].astype(bool) for atom in ends.atoms if atom.kind in FLAGS}
         if ends.total is not None:  # nothing but the sum counts: one atom is all of it
-            first, factor = next(part for part in ends.total.parts if abs(part[1]) == 1)
+            first, factor = _taken_once(ends.total)
             values |= dict.fromkeys((atom for atom, _ in ends.total.parts), np.int64(0))
             values[first] = columns[-1] * factor
         on = Arrays()
@@ -309,13 +309,13 @@ def _cuts(parts: Iterable[Flag], *, keep: bool) -> list[list[Atom]]:
 
 
 def _sums(parts: Iterable[Flag], numbers: Sequence[Atom]) -> list[Number]:
-    """Sums of these atoms that are compared, or held within bounds."""
+    """Sums of these atoms that are compared, or held within bounds, one of them taken once."""
     found: dict[Number, None] = {}
     for atom in cone(parts, numbers):
         if atom.kind in ("negative", "smaller", "larger"):
             for arg in atom.args:
-                factors = {part: abs(factor) for part, factor in arg.parts}
-                if set(factors) == set(numbers) and set(factors.values()) == {1}:
+                factors = dict(arg.parts)
+                if set(factors) == set(numbers) and 1 in map(abs, factors.values()):
                     found[arg] = None
     return list(found)
 
@@ -323,6 +323,7 @@ def _sums(parts: Iterable[Flag], numbers: Sequence[Atom]) -> list[Number]:
 def _only_sums(parts: Iterable[Flag], ends: Iterable[Atom], total: Number) -> bool:
     """Whether the atoms of a sum stand in some terms in multiples of the sum alone."""
     own = dict(total.parts)
+    once, factor = _taken_once(total)
     ends = set(ends)
     numbers = [
         arg
@@ -332,12 +333,16 @@ def _only_sums(parts: Iterable[Flag], ends: Iterable[Atom], total: Number) -> bo
         if isinstance(arg, Number)
     ]
     for number in numbers:
-        held = [(atom, factor) for atom, factor in number.parts if atom in own]
-        if held and (
-            {atom for atom, _ in held} != set(own) or len({k * own[atom] for atom, k in held}) > 1
-        ):
+        held = dict(number.parts)
+        times = held.get(once, 0) * factor
+        if any(held.get(atom, 0) != times * k for atom, k in own.items()):
             return False
     return True
+
+
+def _taken_once(total: Number) -> tuple[Atom, int]:
+    """An atom that a sum has once, and its sign: by itself it can make the sum any number."""
+    return next(part for part in total.parts if abs(part[1]) == 1)
 
 
 def _compared(flags: Iterable[Flag]) -> list[Atom]:

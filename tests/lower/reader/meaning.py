@@ -38,7 +38,7 @@ class Arrays:
         return np.logical_not(flag)
 
     def quotient(self, a: Any, b: Any) -> Any:
-        return a // np.maximum(b, 1)
+        return np.maximum(a, 0) // np.maximum(b, 1)
 
     def entry(self, values: tuple[int, ...], at: Any) -> Any:
         return np.array(values, np.int64)[np.clip(at, 0, len(values) - 1)]
@@ -63,7 +63,8 @@ class Vectors:
         return z3.Not(flag)
 
     def quotient(self, a: Any, b: Any) -> Any:
-        return z3.UDiv(a, b)
+        nothing, one = self.constant(0), self.constant(1)
+        return z3.UDiv(z3.If(a < nothing, nothing, a), z3.If(b < one, one, b))
 
     def entry(self, values: tuple[int, ...], at: Any) -> Any:
         found = self.constant(values[-1])

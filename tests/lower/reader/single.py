@@ -54,7 +54,24 @@ class SingleTerms(Terms):
 
     def equal(self, a: Number, b: Number) -> Flag:
         """Whether a == b."""
-        return self._first(super().equal(a, b))
+        apart = self._apart(self.minus(a, b))
+        return self._first(super().equal(a, b)) if apart is None else apart == 0
+
+    def _apart(self, number: Number) -> int | None:
+        """What a sum always comes to: what hangs on one thing comes to the same for all of its values."""
+        groups: dict[Atom | None, Number] = defaultdict(lambda: self.constant(0))
+        for atom, factor in number.parts:
+            root = self.root(atom)
+            groups[root] = self.plus(groups[root], self.times(self.alone(atom), factor))
+        total = number.constant
+        for root, part in groups.items():
+            if root is None or len(part.parts) == 1:
+                return None
+            values = self._come_to(root, part)
+            if (values != values[0]).any():
+                return None
+            total += int(values[0])
+        return total
 
     def both(self, *flags: Flag) -> Flag:
         """All of them; those that ask of one thing are one question."""

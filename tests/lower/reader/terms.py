@@ -221,12 +221,13 @@ class Terms:
         return self.times(self._made("product", tuple(pair), reach), outside)
 
     def quotient(self, a: Number, b: Number) -> Number:
-        """The quotient rounded down, where a >= 0 and b > 0."""
-        if not (a.parts or b.parts):
-            return self.constant(a.constant // b.constant)
+        """The quotient rounded down, where a >= 0 and b > 0; elsewhere that of the nearest such a and b."""
         over, under = self.reach(a), self.reach(b)
         low, high = max(over.low, 0), max(over.high, 0)
-        return self._made("quotient", (a, b), Range(low // max(under.high, 1), high // max(under.low, 1)))
+        reach = Range(low // max(under.high, 1), high // max(under.low, 1))
+        if reach.low == reach.high:
+            return self.constant(reach.low)
+        return self._made("quotient", (a, b), reach)
 
     def shift(self, a: Number, bits: int) -> Number:
         """floor(a / 2**bits): whole multiples stand outside, a common factor of two is taken out."""
@@ -416,8 +417,10 @@ class Terms:
         one, two = map(self.reach, pair)
         pick: Callable[[int, int], int] = min if least else max
         reach = Range(pick(one.low, two.low), pick(one.high, two.high))
-        if pair[0] is self.times(pair[1], -1):
-            reach = Range(reach.low, min(reach.high, 0)) if least else Range(max(reach.low, 0), reach.high)
+        if pair[0].parts == self.times(pair[1], -1).parts:  # half of what two come to lies between them
+            total = pair[0].constant + pair[1].constant
+            low, high = reach
+            reach = Range(low, min(high, total // 2)) if least else Range(max(low, -(-total // 2)), high)
         return reach
 
     # ---- flags ----
