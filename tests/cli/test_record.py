@@ -14,7 +14,9 @@ from mixer.board.frames import BoardMix, Frame, Identity, Restarted, encode
 from mixer.cli import record
 from mixer.cli.link.board import BoardSession
 from mixer.cli.link.parity import is_wrong, show, verdict, wires_result
+from mixer.cli.link.quiet import QuietWatch
 from mixer.cli.link.recording import Recording
+from mixer.cli.link.report import show_jitter
 from mixer.cli.link.signals import Stop
 from mixer.cli.shared.console import Console
 from mixer.core.layout import layout_of
@@ -190,6 +192,18 @@ def test_a_mix_on_the_board_is_compared(
     assert parity["verdict"] == verdict
     assert said in f"{parity['compared'] > 200} {parity['first']} {parity['refused']}"
     assert "the board has started anew" in ran.err
+
+
+def test_wires_without_a_pulse_are_no_wires_at_rest(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Two seconds of a receiver that is off tell nothing of noise, and what to look for is said."""
+    plan = load_profile(cart).plan(None)
+    quiet = QuietWatch([channel.name for channel in plan.channels])
+    for number in range(101):
+        quiet.take(Frame(number, number * 20_000, (0,) * len(plan.channels)))
+    show_jitter(plan, quiet, Console())
+    told = capsys.readouterr().out
+    assert "no pulse came on any channel: see that the receiver is on" in told
+    assert "noise: from" not in told
 
 
 def test_the_verdict_on_a_mix_is_told_in_words(cart: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -42,7 +42,12 @@ def show_jitter(plan: Plan, quiet: QuietWatch, console: Console) -> None:
     spans = _spans(plan)
     lines = (_line(wire, at_rest, spans) for wire, at_rest in zip(quiet.wires(), noise, strict=True))
     console.table(COLUMNS, lines)
-    if rest:
+    if not any(wire.pulses for wire in quiet.wires()):
+        console.say(
+            "no pulse came on any channel: see that the receiver is on and hears its transmitter, and that "
+            "its wires are where the board reads them; a pulse-sum train of another length is refused"
+        )
+    elif rest:
         console.say(
             f"noise: from {rest.seconds:.1f} s in which no wire moved; deadband is a key of a stick's shape"
         )
