@@ -92,6 +92,8 @@ def _readme(args: argparse.Namespace, profile: Profile, wiring: Wiring, console:
         burden = burden_of(profile, args.loadout, wiring, tables=args.tables)
     for words in burden.unknown:
         console.notice(words)
+    for words in burden.against():
+        console.notice(f"it does not fit the {wiring.board.name}: {words}")
     return readme_text(profile, args.loadout, wiring, args.output, burden.time)
 
 

@@ -1,8 +1,10 @@
 """What a firmware takes of its board, from the image that make builds."""
 
+import re
 import shutil
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,6 +13,7 @@ from mixer.board.project.build import image_of_project
 from mixer.board.project.burden import Burden, burden_of
 from mixer.board.project.source import sources_of
 from mixer.board.wiring.fit import Wiring, fit
+from mixer.cli.main import main
 from mixer.profile.profile import load_profile
 
 PROFILES = Path(__file__).parents[2] / "profiles"
@@ -67,3 +70,43 @@ def test_without_a_compiler_it_says_what_was_not_checked(
     (said,) = burden.unknown
     assert said.startswith("time, flash and RAM were not checked")
     assert "apt-get install" in said
+
+
+TOO_MUCH = """
+__attribute__((naked, used, section(".init3"))) void too_much(void);
+void too_much(void) { __asm__ volatile(".space 40000"); }
+"""
+
+
+@pytest.mark.needs_tool("avr-gcc")
+def test_a_program_that_is_larger_than_flash_does_not_fit(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    """The linker gives up then: that is no matter of a broken compiler, and nothing fits."""
+
+    def larger(*given: Any, **named: Any) -> dict[str, str]:  # noqa: ANN401
+        files = dict(sources_of(*given, **named))
+        return files | {"main.c": files["main.c"] + TOO_MUCH}
+
+    monkeypatch.setattr("mixer.board.project.burden.sources_of", larger)
+    burden, wiring = of_tank("atmega328p")
+    (said,) = burden.against()
+    assert not burden.fits
+    assert burden.unknown == ()
+    assert re.match(r"the program is \d\d,\d{3} bytes too large for the board", said)
+    tank = str(PROFILES / "tank_pair.toml")
+    assert main(["check", tank, "--board", wiring.board.key]) == 1
+    assert "so it does not fit the ATmega328P after all: the program is" in capsys.readouterr().out
+    assert main(["export", tank, "--board", wiring.board.key, "-o", str(tmp_path / "out")]) == 0
+    assert "it does not fit the ATmega328P: the program is" in capsys.readouterr().err
+
+
+def test_what_goes_beyond_the_board_is_said() -> None:
+    """Flash, RAM and time each; what is not known goes beyond nothing."""
+    board = BOARDS["atmega328p"]
+    assert list(Burden(board, None, 32_256, 2_048, ()).against()) == []
+    assert list(Burden(board, None, 32_257, 2_049, ()).against()) == [
+        "32,257 bytes of flash are wanted, and there are 32,256",
+        "2,049 bytes of RAM are wanted, and there are 2,048",
+    ]
+    assert list(Burden(board, None, None, None, ("no compiler",)).against()) == []

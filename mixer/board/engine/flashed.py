@@ -56,7 +56,7 @@ def flash(profile: Profile, loadout: str | None, board: str | None = None) -> Fl
 
     Without a board's key it is the profile's own, else the smallest on which the robot fits.
     Raises OptionError for a board there is none of, ProfileError where the robot does not fit,
-    MissingToolError without the board's compiler.
+    MissingToolError without the board's compiler, ImageError where the program is too large for it.
     """
     wiring = wiring_for(profile, loadout, board)
     plan = profile.plan(loadout)

@@ -5,6 +5,7 @@ at once; each moves a whole file into place.
 """
 
 import hashlib
+import re
 import subprocess
 import tempfile
 from collections.abc import Mapping
@@ -12,7 +13,7 @@ from pathlib import Path
 
 from mixer.board.image.elf import Image, read_image
 from mixer.board.kinds.kind import Board
-from mixer.errors import MissingToolError
+from mixer.errors import ImageError, MissingToolError
 from mixer.lower.run.native_build import cache_folder, forget_old
 from mixer.lower.run.toolchain import Tool, find
 
@@ -21,10 +22,15 @@ ELF = Path("build") / "firmware.elf"
 MOST_KEPT = 64
 """Images, some 100 kB each with their debugging text."""
 LONGEST_S = 300.0
+_OVER = re.compile(r"region `\w+' overflowed by (\d+) bytes")
+"""What the linker says where a program is larger than its memory."""
 
 
 def image_of_project(files: Mapping[str, str], board: Board) -> Image:
-    """The image that a project makes. Raises MissingToolError without make or the board's compiler."""
+    """The image that a project makes.
+
+    Raises MissingToolError without make or the board's compiler, ImageError where the program is too large.
+    """
     make, compiler = find(MAKE), find(board.compiler)
     folder = cache_folder() / "images"
     kept = folder / f"{_key(files, compiler)}.elf"
@@ -50,6 +56,12 @@ def _build(files: Mapping[str, str], command: list[str], kept: Path) -> None:
         done = subprocess.run(
             command, cwd=place, capture_output=True, text=True, check=False, timeout=LONGEST_S
         )
+        over = [int(number) for number in _OVER.findall(done.stderr)]
+        if over:
+            raise ImageError(
+                f"the program is {max(over):,} bytes too large for the board",
+                "leave tables out (`export --no-tables`), or take a larger board (`check --board all`)",
+            )
         if done.returncode != 0:
             said = next((line for line in done.stderr.splitlines() if "error" in line), done.stderr[-200:])
             raise MissingToolError(

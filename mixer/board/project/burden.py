@@ -26,13 +26,26 @@ class Burden:
     """What variables take; the stack comes on top."""
     unknown: tuple[str, ...]
     """What could not be found out, and why."""
+    too_large: str = ""
+    """Why there is no program at all: it goes beyond the board's memory."""
 
     @property
     def fits(self) -> bool:
         """Whether nothing that is known exceeds the board."""
-        time = self.time is None or self.time.fits
-        flash = self.flash_bytes is None or self.flash_bytes <= self.board.flash_bytes
-        return time and flash and (self.ram_bytes is None or self.ram_bytes <= self.board.ram_bytes)
+        return not any(self.against())
+
+    def against(self) -> Iterator[str]:
+        """What exceeds the board, a sentence each."""
+        if self.too_large:
+            yield self.too_large
+        if self.time is not None and not self.time.fits:
+            yield self.time.late
+        for what, bytes_, room in (
+            ("flash", self.flash_bytes, self.board.flash_bytes),
+            ("RAM", self.ram_bytes, self.board.ram_bytes),
+        ):
+            if bytes_ is not None and bytes_ > room:
+                yield f"{bytes_:,} bytes of {what} are wanted, and there are {room:,}"
 
     def words(self) -> Iterator[str]:
         """One sentence for each thing found out."""
@@ -58,6 +71,8 @@ def burden_of(profile: Profile, loadout: str | None, wiring: Wiring, *, tables: 
     except MissingToolError as error:
         said = f"time, flash and RAM were not checked: {error.said} ({error.remedy})"
         return Burden(board, None, None, None, (said,))
+    except ImageError as error:
+        return Burden(board, None, None, None, (), f"{error.said} ({error.remedy})")
     unknown: list[str] = []
     time: TickTime | None = None
     try:

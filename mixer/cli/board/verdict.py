@@ -130,6 +130,8 @@ def _tell_burden(burden: Burden, console: Console) -> dict[str, Any]:
         console.say(words)
     for words in burden.unknown:
         console.notice(words)
+    for words in burden.against():
+        console.say(f"so it does not fit the {burden.board.name} after all: {words}")
     return {
         "fits": burden.fits,
         "mix_cycles": burden.time and burden.time.cycles,
@@ -139,6 +141,7 @@ def _tell_burden(burden: Burden, console: Console) -> dict[str, Any]:
         "flash_bytes": burden.flash_bytes,
         "ram_bytes": burden.ram_bytes,
         "unknown": list(burden.unknown),
+        "against": list(burden.against()),
     }
 
 
