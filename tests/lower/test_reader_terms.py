@@ -64,9 +64,8 @@ def _one_more(terms: Terms, made: list[tuple[Number, int]], data: st.DataObject)
     if kind in ("pick", "both"):
         return _choice(terms, made, data, both=kind == "both")
     if kind == "quotient":
-        a, x = terms.mask(a, bits), x % 2**bits
-        b, y = terms.plus(terms.mask(b, 4), terms.constant(1)), y % 16 + 1
-        return terms.quotient(a, b), x // y
+        b, y = terms.plus(terms.mask(b, 4), terms.constant(factor)), y % 16 + factor
+        return terms.quotient(a, b), max(x, 0) // max(y, 1)
     if kind == "wrap":
         rest, half = terms.mask(a, bits), terms.constant(2 ** (bits - 1))
         under = terms.plus(rest, terms.constant(-(2**bits)))
