@@ -26,7 +26,8 @@ FLOOD_CYCLES = 40
 CROWD_US = 10
 """And where a handler keeps up with them: the program goes on, and has no room for them all."""
 FLOOD_MS = 150
-"""The first lasts longer than any watchdog here waits; the other until the mix has to have found it out."""
+"""Longer than any watchdog here waits; both go on until the mix has to have found it out as well: of a long
+tick that comes less than a whole one late nothing else stops the robot."""
 SERIAL_BYTES = 4000
 BROWN_OUT_MS = 5
 
@@ -53,10 +54,10 @@ def cases_of(plan: Plan, loops: Mapping[str, int]) -> Iterator[Case]:
     yield Case(noise, _noise, at_power_up=True)
     brown = Fault("brown-out", "The supply falls below the chip's limit in a drive.", restarts=waits)
     yield Case(brown, _brown_out)
-    flood = Fault("edge-flood", "A channel's wire brings edges without end.", radio_gone=True)
-    yield Case(flood, partial(_edges, FLOOD_MS, lambda _: FLOOD_CYCLES), still=True)
-    words = f"A channel's wire brings an edge every {CROWD_US} µs."
     until_lost = FLOOD_MS + plan.guard.lost_ticks * plan.tick_ms
+    flood = Fault("edge-flood", "A channel's wire brings edges without end.", radio_gone=True)
+    yield Case(flood, partial(_edges, until_lost, lambda _: FLOOD_CYCLES), still=True)
+    words = f"A channel's wire brings an edge every {CROWD_US} µs."
     crowd = Fault("edge-crowd", words, radio_gone=True)
     yield Case(crowd, partial(_edges, until_lost, lambda hz: hz // 1_000_000 * CROWD_US), still=True)
     yield Case(Fault("serial-flood", "The serial line brings bytes without end."), _serial)

@@ -56,9 +56,10 @@ MADE = {
         ('board = "atmega328p"', 'board = "rp2040"'),
     ),
     "small_duty": (("pin = 9", 'pin = 6\nwire = "duty"'), ("pin = 10", 'pin = 5\nwire = "duty"')),
+    "slow": (("tick_ms = 2", "tick_ms = 10"),),
     "one_wire": (("[stick.throttle]", '[receiver]\nwire = "pulse-sum"\n\n[stick.throttle]'),),
 }
-"""Bridges on the board and no slew, for either board; all channels on one pulse-sum wire."""
+"""Bridges on the board and no slew, for either board; a long tick; all channels on one pulse-sum wire."""
 
 
 @lru_cache(maxsize=8)
@@ -277,6 +278,24 @@ def test_a_hang_in_a_loop_and_a_flood_stop_it() -> None:
     assert {verdicts[key] for key in ("brown-out", "edge-flood", "edge-crowd", "loop.main")} == {
         FaultVerdict.STOPS
     }
+
+
+@pytest.mark.needs_tool("avr-gcc")
+@pytest.mark.needs_tool("simavr")
+@pytest.mark.needs_tool("make")
+@pytest.mark.long
+def test_a_flood_that_no_long_tick_is_late_for_stops_it_as_a_loss() -> None:
+    """None of 10 ms comes a whole one late: a flood has to last until the loss is due to stop it."""
+    made = rig("slow", "atmega328p")
+    healthy = list(scripts_with(request("slow", 1), "none"))
+    (flood,) = [case for case in cases_of(made.plan, {}) if case.fault.key == "edge-flood"]
+    (found,) = lines_of(
+        made, [flood.fault], judged_scripts(made, list(scripts_for([flood], healthy)))
+    ).faults
+    assert found.verdict is FaultVerdict.STOPS
+    assert found.moving == 1
+    assert found.worst_ms is not None
+    assert 150 < found.worst_ms < 282.5
 
 
 def loops_of(name: str) -> dict[str, int]:
