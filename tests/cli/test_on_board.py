@@ -52,7 +52,9 @@ def test_a_replay_on_the_board_says_the_same_and_what_that_rests_on(
     assert board["board"] == "atmega328p"
     assert board["equal"]
     assert board["ticks"] == ran.data["ticks"]
-    assert f"no difference. {board['pulses_read']} pulses read within 1 µs" in said.out.replace("\n", " ")
+    told = said.out.replace("\n", " ")
+    assert f"no difference. {board['pulses_read']} pulses read within 1 µs" in told
+    assert "seen on the pins of 2 outputs within 1 µs or one count" in told
 
 
 @pytest.mark.parametrize("name", [pytest.param("tank", marks=AVR)])

@@ -104,13 +104,15 @@ def tell_account(account: Account, flashed: Flashed, console: Console, who: str 
         console.say(f"{name}, {difference.words}")
     if account.not_played:
         console.notice(
-            f"{account.not_played} pulses are none that a wire carries; they were left out, or shortened"
+            f"pulses that no wire carries, and that were left out or shortened: {account.not_played}"
         )
     if account.equal:
+        number = len(flashed.plan.outputs)
+        outputs = f"{number} outputs" if number > 1 else "one output"
         console.say(
             f"{name}: no difference. {account.pulses_read} pulses read within 1 µs; commands and guard the "
             f"core's in all {account.ticks} ticks; {account.pulses_shown} pulses and duties seen on "
-            f"{len(flashed.plan.outputs)} outputs' pins within 1 µs or one count"
+            f"the pins of {outputs} within 1 µs or one count"
         )
         return Exit.FINE
     if not account.differences:
