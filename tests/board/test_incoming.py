@@ -47,10 +47,10 @@ class Silent:
         return Seen([], [], [], [])
 
 
-def tank(wire: str) -> Profile:
+def tank(wire: str, valid_us: str = "[800, 2200]") -> Profile:
     """The small example robot with its channels on one wire, or on a wire each."""
     text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
-    return parse_profile(f'{text}\n[receiver]\nwire = "{wire}"\n', "tank")
+    return parse_profile(f'{text}\n[receiver]\nwire = "{wire}"\nvalid_us = {valid_us}\n', "tank")
 
 
 def pins_of(plan: Plan) -> Pins:
@@ -137,5 +137,6 @@ def test_a_spike_parts_a_pulse_after_it_has_fallen() -> None:
 
 
 def test_a_wire_each_is_promised_for_its_longest_pulse() -> None:
-    """A pulse is known when it ends: 2.5 ms by common practice."""
+    """A pulse is known when it ends: 2.5 ms by common practice, or the longest that counts."""
     assert stop_of(tank("channels"), None).parts[0] == ("pulse", 2.5)
+    assert stop_of(tank("channels", "[800, 3900]"), None).parts[0] == ("pulse", 3.9)

@@ -414,3 +414,18 @@ def test_twelve_servo_pulses_fit_the_larger_board() -> None:
     too_many = fit(robot(outputs(15)), None, RP, anew=True)
     assert isinstance(too_many, Misfit)
     assert reason(too_many) == "it has 17 outputs, and the firmware 16 at most"
+
+
+@pytest.mark.parametrize(
+    ("valid", "fits"),
+    [("[800, 2200]", True), ("[401, 2500]", True), ("[400, 2200]", False), ("[800, 2501]", False)],
+)
+def test_a_train_carries_no_pulse_that_is_a_gap_or_a_missing_channel(valid: str, fits: bool) -> None:
+    """400 µs are a missing channel, and a long slot comes near the gap; wires of their own carry both."""
+    text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
+    for wire in ("pulse-sum", "channels"):
+        section = f'[receiver]\nwire = "{wire}"\nvalid_us = {valid}\n\n[stick.throttle]'
+        found = fit(parse_profile(text.replace("[stick.throttle]", section, 1), "robot"), None, AVR)
+        assert isinstance(found, Wiring) is (fits or wire == "channels")
+        if isinstance(found, Misfit):
+            assert [problem.key for problem in found.problems] == ["receiver.valid_us"]

@@ -12,7 +12,7 @@ from mixer.board.frames import Identity
 from mixer.board.kinds.kind import Board
 from mixer.board.kinds.known import board_called
 from mixer.board.wiring.fit import Misfit, Wiring, fit
-from mixer.board.wiring.reasons import reason
+from mixer.board.wiring.reasons import GIVEN, reason
 from mixer.board.wiring.settings import fingerprint_of, said_of
 from mixer.errors import StickwrightError
 from mixer.profile.aboard import FLASH, Tunings, first_few
@@ -92,7 +92,7 @@ def wires_aboard(tunings: Tunings, said: Identity) -> WiresAboard | None:
         return WiresAboard(Wires.UNKNOWN, said.wiring or "", what=f"no board {said.board} is known here")
     here = fit(tunings.profile, tunings.loadout, board)
     if isinstance(here, Misfit):
-        why = reason(here) or "the pins as given cannot be"
+        why = reason(here) or GIVEN
         return WiresAboard(Wires.OTHER, said.wiring or "", what=f", and this robot does not fit it: {why}")
     return _compared(tunings, said, here)
 

@@ -5,12 +5,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from mixer.board.kinds.kind import Board, Pin, Use
+from mixer.board.pins.incoming import LONGEST_PULSE_US, MISSING_US
 from mixer.board.wiring.given import complaints_of_given
 from mixer.board.wiring.line import BITS_A_BYTE, baud_for, frame_bytes
 from mixer.board.wiring.search import GaveUpError, Places, Search, Short
 from mixer.board.wiring.wires import Wire, channels_of, wires_of
 from mixer.errors import Problem
 from mixer.profile.profile import Profile
+from mixer.profile.read.complaint import Complaint
 from mixer.profile.schema.root import Robot
 
 MOST_OUTPUTS = 16
@@ -53,7 +55,7 @@ class Misfit:
 
     board: Board
     problems: tuple[Problem, ...] = ()
-    """Pins that the profile gives and that cannot be."""
+    """What the profile gives and cannot be: pins, or pulses that no train carries."""
     short: Short | None = None
     """Wires that have too few pins, with the given pins as they are."""
     said: str = ""
@@ -88,7 +90,7 @@ def fitted(
     wires = wires_of(robot, named)
     anew = anew or robot.robot.board not in (None, board.key)
     given = {} if anew else {wire: wire.given for wire in wires if wire.given is not None}
-    complaints = list(complaints_of_given(board, given))
+    complaints = [*complaints_of_given(board, given), *_no_slots(robot)]
     if complaints:
         return Misfit(board, tuple(profile.problem(complaint, loadout) for complaint in complaints))
     too_many = next(_beyond(robot, wires, board), None)
@@ -120,6 +122,16 @@ def _wiring(
         said = f"a frame takes more than a tick of {robot.robot.tick_ms} ms even at {board.bauds[-1]} baud"
         return Misfit(board, said=said)
     return Wiring(board, robot, ordered, left_out, frozenset(ordered) - given, channels, baud)
+
+
+def _no_slots(robot: Robot) -> Iterator[Complaint]:
+    """Pulses that a train's reader takes for something else."""
+    shortest, longest = robot.receiver.valid_us
+    if robot.receiver.wire == "channels" or MISSING_US < shortest <= longest <= LONGEST_PULSE_US:
+        return
+    said = f"[{shortest}, {longest}] has pulses that are none on a pulse-sum wire"
+    remedy = f"stay above {MISSING_US} µs, a missing channel's slot, and at {LONGEST_PULSE_US} µs or less"
+    yield Complaint(("receiver", "valid_us"), said, remedy)
 
 
 def _beyond(robot: Robot, wires: Sequence[Wire], board: Board) -> Iterator[str]:

@@ -28,6 +28,8 @@ _PLURALS: Mapping[Use, tuple[str, str]] = {
 }
 COMMON_TOP = 255
 """The count that every board's timers can have."""
+GIVEN = "what the profile gives cannot be"
+"""What there is to say where only that is in the way; its problems say more."""
 
 
 def reason(misfit: Misfit) -> str:
@@ -91,7 +93,7 @@ def refusal(profile: Profile, loadout: str | None, misfit: Misfit) -> ProfileErr
     helps = [f"{each.wiring.board.name} {each.change}" for each in remedies(profile, loadout, board)]
     offered = f"it fits the {', or the '.join(helps)}; " if helps else ""
     remedy = f"{offered}`stickwright check {profile.where} --board {board.key}` says more"
-    why = reason(misfit) or "its pins as given cannot be"
+    why = reason(misfit) or GIVEN
     complaint = Complaint(("robot", "board"), f"the robot does not fit the {board.name}: {why}", remedy)
     return ProfileError([*misfit.problems, profile.problem(complaint, loadout)])
 

@@ -7,7 +7,7 @@ from mixer.board.kinds.kind import Board
 from mixer.board.kinds.known import BOARDS, board_named
 from mixer.board.project.burden import Burden, burden_of
 from mixer.board.wiring.fit import Misfit, Wiring, fit
-from mixer.board.wiring.reasons import Remedy, reason, remedies
+from mixer.board.wiring.reasons import GIVEN, Remedy, reason, remedies
 from mixer.board.wiring.settings import fingerprint_of
 from mixer.board.wiring.table import left_out_words, levels_of, rows_of, toml_lines
 from mixer.cli.shared.console import Console, Exit
@@ -100,7 +100,7 @@ def _why(profile: Profile, loadout: str | None, made: Misfit) -> str:
     if not made.problems:
         return reason(made)
     freely = fit(profile, loadout, made.board, anew=True)
-    return "the pins as given cannot be" if isinstance(freely, Wiring) else reason(freely)
+    return GIVEN if isinstance(freely, Wiring) else reason(freely) or GIVEN
 
 
 def _tell_wiring(wiring: Wiring, console: Console) -> None:

@@ -11,6 +11,7 @@ from mixer.core.plan import Plan, Wire
 from mixer.faults.power import watchdog_ticks
 from mixer.laws.expect import LATE_TICKS, loss_ms, lost_ms, stop_ms
 from mixer.profile.profile import Profile
+from mixer.profile.schema.root import Robot
 
 WIRE_FRAME_MS = 20.0
 """From one servo pulse of an output to the next (common practice, no source)."""
@@ -64,16 +65,16 @@ def stop_of(profile: Profile, loadout: str | None) -> Stop:
         words=_words(plan),
         late=_late(plan),
         hang=_hang(plan),
-        parts=tuple(_parts(plan, _whole_pulse(profile, loadout))),
+        parts=tuple(_parts(plan, _whole_pulse(profile.robot(loadout), plan))),
     )
 
 
-def _whole_pulse(profile: Profile, loadout: str | None) -> Part:
+def _whole_pulse(robot: Robot, plan: Plan) -> Part:
     """From its begin until a pulse is known: it is measured when it ends, a train when its gap is over."""
-    robot = profile.robot(loadout)
+    longest_us = max(LONGEST_PULSE_US, *(channel.good_high_us for channel in plan.channels))
     if robot.receiver.wire == "channels":
-        return "pulse", LONGEST_PULSE_US / 1000
-    return "train of pulses", (channels_of(robot) * LONGEST_PULSE_US + GAP_US) / 1000
+        return "pulse", longest_us / 1000
+    return "train of pulses", (channels_of(robot) * longest_us + GAP_US) / 1000
 
 
 def _parts(plan: Plan, whole_pulse: Part) -> Iterator[Part]:
