@@ -9,7 +9,7 @@ import pytest
 import mixer.board
 from mixer.board.chip.chip import Seen
 from mixer.board.engine.receiver import Receiver
-from mixer.board.pins.incoming import GAP_US, HANGS_US, HIGH_US, rises_us, train_edges
+from mixer.board.incoming import GAP_US, HANGS_US, HIGH_US, rises_us, train_edges
 from mixer.board.pins.wires import Pins
 from mixer.core.plan import Plan
 from mixer.failsafe.pins.trains import SPIKE_US

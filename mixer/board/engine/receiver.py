@@ -12,7 +12,7 @@ pulse that would begin too early is shorter then, or none.
 from collections.abc import Sequence
 
 from mixer.board.chip.chip import Edge
-from mixer.board.pins.incoming import (
+from mixer.board.incoming import (
     BETWEEN_US,
     GAP_US,
     HANGS_US,

@@ -4,8 +4,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from mixer.board.incoming import LONGEST_PULSE_US, MISSING_US
 from mixer.board.kinds.kind import Board, Pin, Use
-from mixer.board.pins.incoming import LONGEST_PULSE_US, MISSING_US
 from mixer.board.wiring.given import complaints_of_given
 from mixer.board.wiring.line import BITS_A_BYTE, baud_for, frame_bytes
 from mixer.board.wiring.search import GaveUpError, Places, Search, Short

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from pydantic import computed_field
 
-from mixer.board.pins.incoming import GAP_US, LONGEST_PULSE_US
+from mixer.board.incoming import GAP_US, LONGEST_PULSE_US
 from mixer.board.wiring.wires import channels_of
 from mixer.core.plan import Plan, Wire
 from mixer.faults.power import watchdog_ticks

@@ -3,7 +3,7 @@
 The rules are those of the wires, not of a program: a pulse lies between rise and fall of its wire; of a
 pulse-sum train each lies between two rises, and the train counts once a gap has closed it, with as many
 pulses as it has slots and after a gap that was seen to begin. Whoever plays trains takes their numbers from
-`board/pins/incoming.py`; here they are said again, so that one that is wrong there is found.
+`board/incoming.py`; here they are said again, so that one that is wrong there is found.
 """
 
 from bisect import bisect_left

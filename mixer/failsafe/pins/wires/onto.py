@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 from typing import Protocol
 
-from mixer.board.pins.incoming import BETWEEN_US, GAP_US, LONGEST_PULSE_US, LOW_US, rises_us, train_edges
+from mixer.board.incoming import BETWEEN_US, GAP_US, LONGEST_PULSE_US, LOW_US, rises_us, train_edges
 from mixer.core.plan import Plan
 from mixer.failsafe.pins.wires.clear import clear
 from mixer.failsafe.pins.wires.outside import Outside
