@@ -206,7 +206,7 @@ def test_a_log_that_no_wire_carries_is_refused(run: Run, tmp_path: Path, words: 
     assert ran.code == 2
     assert "would begin before the one before it has ended" in ran.err
     assert broken.code == 0
-    assert "they were left out, or shortened" in broken.err
+    assert "pulses that no wire carries, and that were left out or shortened: 1" in broken.err
 
 
 def test_a_missing_tool_is_named_with_what_to_install(
