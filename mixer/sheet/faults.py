@@ -52,6 +52,7 @@ SEVERAL = {
     FaultVerdict.MAY_STOP: "may stop",
     FaultVerdict.DRIVES_ON: "drive on",
     FaultVerdict.STAYS: "stay at rest",
+    FaultVerdict.IDLE: "did not move",
 }
 """What becomes of some faults of a kind, after their number."""
 

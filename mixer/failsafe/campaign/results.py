@@ -25,6 +25,8 @@ class FaultVerdict(Enum):
     """It needs no stop: every rule held, and no run stopped that no hand had stopped."""
     MAY_STOP = "may stop by itself"
     """It needs no stop and every rule held, but some runs stopped, for a while or to the end."""
+    IDLE = "nothing moved, so nothing is shown"
+    """In no run did anything move when the fault set in: that it rests afterwards says nothing."""
     UNKNOWABLE = "firmware cannot know"
     """Nothing that reaches the board tells it from a healthy robot: only what a person does helps."""
     BROKEN = "BROKEN"
@@ -33,7 +35,7 @@ class FaultVerdict(Enum):
     @property
     def fine(self) -> bool:
         """Whether the firmware did all there was to do, and that is enough."""
-        return self not in (FaultVerdict.UNKNOWABLE, FaultVerdict.BROKEN)
+        return self not in (FaultVerdict.IDLE, FaultVerdict.UNKNOWABLE, FaultVerdict.BROKEN)
 
 
 ENOUGH = 24
@@ -234,8 +236,10 @@ def _verdict(fault: Fault, tally: Tally, broken: bool) -> FaultVerdict:
         return FaultVerdict.BROKEN
     if fault.unseen or fault.runs_away:
         return FaultVerdict.UNKNOWABLE
-    if fault.must_stop:
-        return FaultVerdict.STOPS
     if fault.from_power_up:
         return FaultVerdict.STAYS
+    if not tally.moving:
+        return FaultVerdict.IDLE
+    if fault.must_stop:
+        return FaultVerdict.STOPS
     return FaultVerdict.MAY_STOP if tally.by_itself.stopped else FaultVerdict.DRIVES_ON

@@ -197,10 +197,12 @@ def _line(promised: float | None, fault: Fault, mine: Sequence[Seen]) -> PinFaul
 def _verdict(promised: float | None, fault: Fault, mine: Sequence[Seen]) -> FaultVerdict:
     if any(each.breaches or each.late for each in mine):
         return FaultVerdict.BROKEN
-    if promised is not None:
-        return FaultVerdict.STOPS
     if fault.unseen:
         return FaultVerdict.UNKNOWABLE
     if fault.from_power_up:
         return FaultVerdict.STAYS
+    if not any(each.moved for each in mine):
+        return FaultVerdict.IDLE
+    if promised is not None:
+        return FaultVerdict.STOPS
     return FaultVerdict.MAY_STOP if any(each.by_itself for each in mine) else FaultVerdict.DRIVES_ON

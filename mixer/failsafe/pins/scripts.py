@@ -27,6 +27,8 @@ from mixer.faults.power import Hang, WrongClock
 ALWAYS = ("none", "all-lost", "power-up", "reset", "overrun.once", "hang", "train.merged", "train.no-gap")
 """Keys of the faults that are tried however few scenarios there are."""
 Act = Callable[[Outside], None]
+TRIED = 8
+"""Scenarios of a fault in which to look for one that moves."""
 ROUND = 4 * len(Habit)
 """Scenarios after which habits and states of the guard come round; 7 of them are as good as one more."""
 
@@ -91,7 +93,8 @@ def faults_at_pins(plan: Plan, train_us: int = 0) -> tuple[Fault, ...]:
 def scripts_of(request: Request, faults: Sequence[Fault]) -> Iterator[Script]:
     """`request.scenarios` of them or a few more, as many of each fault; the same seed gives the same.
 
-    With fewer scenarios than faults, faults here and there go without.
+    With fewer scenarios than faults, faults here and there go without. In one at least of each fault's
+    something moves when it sets in, if in any of some tried for that it does.
     """
     faults = _some(faults, request.scenarios)
     each = -(-request.scenarios // len(faults))
@@ -99,7 +102,7 @@ def scripts_of(request: Request, faults: Sequence[Fault]) -> Iterator[Script]:
     batches = [
         Batch(fault, range(number, number + 1))
         for at, fault in enumerate(faults)
-        for number in _numbers(at, each)
+        for number in _numbers(at, max(each, TRIED))
     ]
     beside = [*batches, *batches[: max(2 - len(batches), 0)]]  # arrays have two lanes at least
     scene = _Outside(setting, [Batch(_on_wires(batch.fault), batch.lanes) for batch in beside])
@@ -107,8 +110,20 @@ def scripts_of(request: Request, faults: Sequence[Fault]) -> Iterator[Script]:
     for tick in range(setting.timing.ticks):
         scene.advance(tick)
         record.add(scene)
-    for lane, batch in enumerate(batches):
-        yield record.script(setting, scene, batch.fault, batch.lanes.start, lane)
+    scripts = [
+        record.script(setting, scene, batch.fault, batch.lanes.start, lane)
+        for lane, batch in enumerate(batches)
+    ]
+    for first in range(0, len(scripts), max(each, TRIED)):
+        yield from _moving(scripts[first : first + max(each, TRIED)], each)
+
+
+def _moving(tried: Sequence[Script], wanted: int) -> list[Script]:
+    """The first of them, the last of these for one that moves where none of them does."""
+    first = list(tried[:wanted])
+    if not any(script.moving for script in first):
+        first[-1:] = [next((script for script in tried if script.moving), first[-1])]
+    return first
 
 
 def _some(faults: Sequence[Fault], most: int) -> Sequence[Fault]:

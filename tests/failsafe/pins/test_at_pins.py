@@ -7,14 +7,14 @@ from pathlib import Path
 import pytest
 
 from mixer.board.pins.wires import Shape
-from mixer.core.plan import Plan, Wire
+from mixer.core.plan import Guard, Plan, Wire
 from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.campaign.run import Request
 from mixer.failsafe.pins import run as at_pins
 from mixer.failsafe.pins.chip_only import lost_by_a_wrong_clock
 from mixer.failsafe.pins.results import PinFault, PinResult
 from mixer.failsafe.pins.scripts import at_pins as reaches_pins
-from mixer.failsafe.pins.scripts import faults_at_pins, scripts_with
+from mixer.failsafe.pins.scripts import faults_at_pins, scripts_of, scripts_with
 from mixer.failsafe.pins.wires.outside import Outside
 from mixer.failsafe.report.account import Options, request_of
 from mixer.failsafe.report.stop import Stop, stop_of
@@ -150,6 +150,28 @@ def test_a_tick_begins_anew_from_a_whole_one_late_on(
     assert found.breaches == ()
     assert found.moving == 1
     assert found.verdict is verdict
+
+
+@pytest.mark.parametrize("name", ["tank_pair", "long_crawler"])
+def test_few_as_they_are_something_moves_in_one_of_each_faults_scenarios(name: str) -> None:
+    """A loss at rest shows nothing; what begins with switching on has nothing that moves before."""
+    build = build_of(load_profile(PROFILES / f"{name}.toml"))
+    request = replace(request_of(build, Options(scenarios=30)), seconds=0.1)
+    scripts = list(scripts_of(request, faults_at_pins(build.plan)))
+    moved = {script.fault.key for script in scripts if script.moving}
+    assert {script.fault.key for script in scripts} - moved == {"power-up"}
+    assert {script.guard for script in scripts} > {Guard.LIVE}
+
+
+def test_where_nothing_moved_nothing_is_shown() -> None:
+    """The radio goes while everything rests: it rests afterwards as well, which is no stop."""
+    request, stop = robot(1)
+    pins = pins_for(request.plan)
+    rig = at_pins.Rig(request.plan, stop, pins, lambda: ModelChip(request.plan, pins), jobs=1)
+    resting = next(script for script in scripts_with(request, "all-lost") if not script.moving)
+    (found,) = at_pins.lines_of(rig, [resting.fault], at_pins.judged_scripts(rig, [resting])).faults
+    assert (found.moving, found.verdict) == (0, FaultVerdict.IDLE)
+    assert not found.verdict.fine
 
 
 def test_firmware_without_a_loss_is_caught(monkeypatch: pytest.MonkeyPatch) -> None:
