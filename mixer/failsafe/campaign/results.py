@@ -25,7 +25,7 @@ class FaultVerdict(Enum):
     """It needs no stop: every rule held, and no run stopped that no hand had stopped."""
     MAY_STOP = "may stop by itself"
     """It needs no stop and every rule held, but some runs stopped, for a while or to the end."""
-    IDLE = "nothing moved, so nothing is shown"
+    IDLE = "nothing moved"
     """In no run did anything move when the fault set in: that it rests afterwards says nothing."""
     UNKNOWABLE = "firmware cannot know"
     """Nothing that reaches the board tells it from a healthy robot: only what a person does helps."""
