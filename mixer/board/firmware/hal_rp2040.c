@@ -29,7 +29,7 @@
 
 #define SERVO_DIVIDER 64UL /* half microseconds */
 #define SERVO_TOP 39999UL  /* 20 ms of them */
-#define DUTY_HZ 20000UL
+#define LEAST_DUTY_HZ 20000UL
 #define BAUD_DIVISOR_64 ((HZ * 4UL + BAUD / 2UL) / BAUD) /* 64ths of HZ / (16 BAUD) */
 
 #define XOSC_STARTUP_4_MS 196UL /* as after reset: some crystals take longer than one */
@@ -206,7 +206,7 @@ static void start_slice(uint8_t k)
 
     PWM_TOP(slice) = SERVO_TOP;
     if (output_kinds[k] != OUTPUT_PULSE) {
-        divider = HZ / DUTY_HZ / output_tops[k];
+        divider = HZ / LEAST_DUTY_HZ / output_tops[k];
         divider = divider < 1U ? 1U : divider > 255U ? 255U : divider;
         PWM_TOP(slice) = output_tops[k] - 1UL; /* so that a count of the top is no edge at all */
     }

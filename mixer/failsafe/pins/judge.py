@@ -65,7 +65,10 @@ class Found:
     differences: list[Difference] = field(default_factory=list)
     moved_at_onset: bool = False
     last_moving: int | None = None
-    """The cycle in which pins last told any motor to move; None if never since the onset."""
+    """The cycle in which pins last told any motor to move; None if never since the onset.
+
+    What moves after everything had rested, and hands or the plan have begun anew, is another drive.
+    """
     cut: int = 0
     """Pulses that a reset has cut short: no board can help that."""
     exact: int = 0
@@ -114,6 +117,7 @@ class _Judge:
         self._known, self._last_known = account.known.tolist(), account.last_known.tolist()
         self._period, self._end = played.tick, played.end
         self._seen_whole = frozenset(at for at in self._ticks if at + self._period // 4 < played.end)
+        self._anew = _lives_again(account, played.onset)
         self._resets = sorted(cycle for cycle, _ in played.outside.seen.resets)
         self._step = STEP if self._wire.shape is Shape.PULSE else HALF
         self._near = self._step + NEAR * max(output.low_span, output.high_span)
@@ -219,6 +223,8 @@ class _Judge:
 
     def _moved(self, cycle: int) -> None:
         onset = self._played.onset
+        if cycle >= self._anew:
+            return
         if cycle >= onset:
             self._found.last_moving = max(self._found.last_moving or cycle, cycle)
         elif cycle >= onset - 2 * max(self._period, round(WIRE_FRAME_MS * 1000 * self._played.outside.us)):
@@ -226,6 +232,14 @@ class _Judge:
 
     def _differ(self, cycle: int, words: str, *, moves: bool, rests: bool = False) -> None:
         self._found.add(Difference(self._output.name, self._played.ms(cycle), words, rests, moves))
+
+
+def _lives_again(account: Account, onset: int) -> int:
+    """The cycle of the first tick that is live after one since the onset was not; beyond all if none is."""
+    since = int(np.searchsorted(account.ticks, onset))
+    live = account.live[since:]
+    again = np.flatnonzero(live & (np.cumsum(~live) > 0))
+    return int(account.ticks[since + again[0]]) if len(again) else 1 << 62
 
 
 def _most_common(trace: PinTrace) -> int:

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -21,7 +22,7 @@ from mixer.failsafe.report.stop import Stop, stop_of
 from mixer.faults.catalogue import catalogue
 from mixer.faults.fault import Fault
 from mixer.live.robot.robot import build_of
-from mixer.profile.profile import load_profile
+from mixer.profile.profile import load_profile, parse_profile
 from tests.failsafe.pins.model_chip import ModelChip, Wrongs, pins_for
 from tests.lengths import cases
 
@@ -161,6 +162,33 @@ def test_few_as_they_are_something_moves_in_one_of_each_faults_scenarios(name: s
     moved = {script.fault.key for script in scripts if script.moving}
     assert {script.fault.key for script in scripts} - moved == {"power-up"}
     assert {script.guard for script in scripts} > {Guard.LIVE}
+
+
+@pytest.mark.parametrize(
+    ("key", "late_ticks", "verdict"),
+    [
+        ("hang", 1, FaultVerdict.STOPS),
+        ("overrun.once", 1, FaultVerdict.STOPS),
+        ("overrun.once", 1e9, FaultVerdict.BROKEN),
+    ],
+)
+def test_what_drives_again_by_itself_had_stopped(
+    key: str, late_ticks: float, verdict: FaultVerdict
+) -> None:
+    """A robot without an arm switch rests in the promised time, and then does as its hands say again."""
+    text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
+    arm = 'arm = { switch = "arm", position = "on" }\n'
+    profile = parse_profile(text.replace("[switch.arm]\nreceiver = 5\n", "").replace(arm, ""), "one")
+    request = replace(request_of(build_of(profile), Options(scenarios=24)), seconds=0.1)
+    assert request.plan.guard.arm is None
+    pins = pins_for(request.plan)
+    board = partial(ModelChip, request.plan, pins, Wrongs(late_ticks=late_ticks))
+    rig = at_pins.Rig(request.plan, stop_of(profile, None), pins, board, jobs=1)
+    faults = [fault for fault in faults_at_pins(request.plan) if fault.key == key]
+    played = at_pins.judged_scripts(rig, list(scripts_of(request, faults)))
+    (found,) = at_pins.lines_of(rig, faults, played).faults
+    assert found.verdict is verdict
+    assert found.moving > 5
 
 
 def test_where_nothing_moved_nothing_is_shown() -> None:
