@@ -32,6 +32,7 @@ def test_export_writes_it_replaces_it_and_says_what_was_chosen(run: Run, tmp_pat
     assert len(ran.data["wiring"]) == 12
 
 
+@pytest.mark.long
 @pytest.mark.needs_tool("avr-gcc")
 def test_the_readme_tells_the_time_of_the_program_that_is_beside_it(run: Run, tmp_path: Path) -> None:
     """With tables and without are two programs: each README names its own image and its own cycles."""

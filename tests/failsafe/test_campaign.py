@@ -317,7 +317,7 @@ def test_progress_comes_to_its_end() -> None:
 
 
 @pytest.mark.no_cover
-@pytest.mark.parametrize("name", cases(["long_crawler"], ["holonomic_trio", "sample_carrier", "tank_pair"]))
+@pytest.mark.parametrize("name", cases(["tank_pair"], ["holonomic_trio", "sample_carrier", "long_crawler"]))
 def test_example_robots_hold(name: str) -> None:
     """Over every fault; distances are short and there. In the plain suite the largest stands for all."""
     profile = load_profile(next(path for path in PROFILES if path.stem == name))

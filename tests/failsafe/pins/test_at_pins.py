@@ -131,7 +131,7 @@ def test_a_direction_that_changes_under_duty_is_caught(monkeypatch: pytest.Monke
     assert "turns its direction while its duty is high" in words
 
 
-@pytest.mark.parametrize("shape", [Shape.PULSE, Shape.BRIDGE])
+@pytest.mark.parametrize("shape", cases([Shape.PULSE], [Shape.BRIDGE]))
 @pytest.mark.parametrize(("late", "verdict"), [(0.9, FaultVerdict.DRIVES_ON), (1.1, FaultVerdict.MAY_STOP)])
 def test_a_tick_begins_anew_from_a_whole_one_late_on(
     late: float, verdict: FaultVerdict, shape: Shape
@@ -153,7 +153,7 @@ def test_a_tick_begins_anew_from_a_whole_one_late_on(
     assert found.verdict is verdict
 
 
-@pytest.mark.parametrize("name", ["tank_pair", "long_crawler"])
+@pytest.mark.parametrize("name", cases(["tank_pair"], ["long_crawler"]))
 def test_few_as_they_are_something_moves_in_one_of_each_faults_scenarios(name: str) -> None:
     """A loss at rest shows nothing; what begins with switching on has nothing that moves before."""
     build = build_of(load_profile(PROFILES / f"{name}.toml"))
@@ -179,7 +179,7 @@ def test_what_drives_again_by_itself_had_stopped(
     text = (PROFILES / "tank_pair.toml").read_text(encoding="utf-8")
     arm = 'arm = { switch = "arm", position = "on" }\n'
     profile = parse_profile(text.replace("[switch.arm]\nreceiver = 5\n", "").replace(arm, ""), "one")
-    request = replace(request_of(build_of(profile), Options(scenarios=24)), seconds=0.1)
+    request = replace(request_of(build_of(profile), Options(scenarios=6)), seconds=0.1)
     assert request.plan.guard.arm is None
     pins = pins_for(request.plan)
     board = partial(ModelChip, request.plan, pins, Wrongs(late_ticks=late_ticks))
@@ -188,7 +188,7 @@ def test_what_drives_again_by_itself_had_stopped(
     played = at_pins.judged_scripts(rig, list(scripts_of(request, faults)))
     (found,) = at_pins.lines_of(rig, faults, played).faults
     assert found.verdict is verdict
-    assert found.moving > 5
+    assert found.moving > 1
 
 
 def test_where_nothing_moved_nothing_is_shown() -> None:
