@@ -19,11 +19,11 @@ EVERY = 64
 """So manieth tick tells who the board is: the longest frame."""
 BEFORE = {
     ("tank_pair", "atmega328p"): 5200,
-    ("tank_pair", "rp2040"): 3500,
+    ("tank_pair", "rp2040"): 5100,
     ("sample_carrier", "atmega328p"): 6500,
-    ("sample_carrier", "rp2040"): 5200,
-    ("holonomic_trio", "rp2040"): 3600,
-    ("long_crawler", "rp2040"): 4700,
+    ("sample_carrier", "rp2040"): 6800,
+    ("holonomic_trio", "rp2040"): 5200,
+    ("long_crawler", "rp2040"): 6300,
 }
 """Cycles from edges that meet a tick's round to the time that `time_of` gives, behind the tick's work: some
 hundred more or less do as well."""
