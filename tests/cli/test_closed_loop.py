@@ -134,7 +134,9 @@ def until(bench: Bench, holds: Callable[[Snapshot], bool]) -> Snapshot:
 @pytest.mark.parametrize(
     ("robot", "board", "key"),
     [
-        pytest.param("tank_pair", "atmega328p", "shape.soft.expo: 0.3 -> 0.5", marks=AVR),
+        pytest.param(
+            "tank_pair", "atmega328p", "shape.soft.expo: 0.3 -> 0.5", marks=[*AVR, pytest.mark.long]
+        ),
         pytest.param(
             "sample_carrier", "rp2040", "shape.dash.expo: 0.3 -> 0.5", marks=[*ARM, pytest.mark.long]
         ),

@@ -91,7 +91,7 @@ def test_a_second_round_undoes_what_one_number_cannot_tell(name: str) -> None:
     assert abs(left) <= max(0.1 * abs(drift), STRAIGHT * LENGTH_M)
 
 
-@pytest.mark.parametrize("setting", cases([{"limit": 0.5}], [{"breakaway": 0.3}, {"limit": 0.99}]))
+@pytest.mark.parametrize("setting", cases([], [{"limit": 0.5}, {"breakaway": 0.3}, {"limit": 0.99}]))
 def test_what_follows_a_gain_in_the_firmware_counts(setting: dict[str, float]) -> None:
     """A limit takes up a small gain, a breakaway thins it: the gains are those that still straighten."""
     build = example("tank_pair")

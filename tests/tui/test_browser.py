@@ -232,6 +232,7 @@ def test_a_message_no_page_sends_closes_the_socket(served: str, message: str) ->
     assert asyncio.run(asyncio.wait_for(sent(), 20)) in (1008, 1009)
 
 
+@pytest.mark.long
 def test_a_size_is_kept_within_reason(served: str) -> None:
     """A page of a million columns gets a bench of four hundred: no message makes it take gigabytes."""
 
