@@ -18,6 +18,7 @@ def drawn(examples: list[tuple[int, str]], number: int, word: str) -> None:
     examples.append((number, word))
 
 
+@pytest.mark.long
 def test_a_module_loaded_meanwhile_changes_no_example(
     request: pytest.FixtureRequest, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

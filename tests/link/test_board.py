@@ -77,7 +77,7 @@ def test_edges_a_few_microseconds_apart_are_right_within_four(apart_us: int, wha
 
 @pytest.mark.parametrize(
     ("frame_us", "pulses_us", "seconds"),
-    cases([(20_000, PERIOD_US, 20)], [(20_000, PERIOD_US, 60), (10_000, 10_001.7, 60)]),
+    cases([(20_000, PERIOD_US, 8)], [(20_000, PERIOD_US, 60), (10_000, 10_001.7, 60)]),
 )
 def test_no_frame_is_lost_for_long(frame_us: int, pulses_us: float, seconds: int) -> None:
     """At 50 and at 100 frames a second with all channels busy: every frame whole, in turn and in time."""
