@@ -125,6 +125,7 @@ def test_the_runner_refuses_torn_and_missing_vectors(tmp_path: Path) -> None:
     assert "cannot be read" in missing.stdout
 
 
+@pytest.mark.long
 def test_the_files_depend_on_the_plan_alone(tmp_path: Path) -> None:
     """Other hash seeds, another working directory, another day: not a byte differs."""
     program = (

@@ -112,6 +112,7 @@ def drive(tmp_path: Path) -> Path:
     return log
 
 
+@pytest.mark.long
 def test_compare_shares_the_difference_out(
     drive: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

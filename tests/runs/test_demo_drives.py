@@ -53,6 +53,7 @@ def test_two_loads(carrier: Plan) -> None:
     assert max(output.peak for output in summary.outputs) <= (ONE + 1) / ONE
 
 
+@pytest.mark.long
 @pytest.mark.no_cover
 def test_direct_core_tells_the_same(carrier: Plan) -> None:
     """The summary of the first half minute does not depend on the engine."""

@@ -77,6 +77,7 @@ def test_a_task_is_chosen_driven_and_measured(tmp_path: Path) -> None:
     story(tmp_path, play)
 
 
+@pytest.mark.long
 def test_two_tunings_are_compared_without_a_word_of_which(tmp_path: Path) -> None:
     """What is asked is chosen first; no panel says A or B while it runs; the end says what can be told."""
 
