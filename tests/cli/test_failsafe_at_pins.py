@@ -6,6 +6,7 @@ from functools import lru_cache
 import pytest
 
 from mixer.cli.board import at_pins
+from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.pins.flips import Flip, Outcome
 from mixer.failsafe.pins.report import PinsReport
 from mixer.failsafe.pins.results import PinResult
@@ -69,7 +70,7 @@ def test_the_table_and_the_verdict_with_what_it_rests_on(run: Run, monkeypatch: 
 def test_nothing_is_said_to_stop_where_nothing_moved(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     """Neither a verdict nor a promise that was kept rests on runs at rest."""
     right = result(None)
-    still = tuple(replace(fault, moving=0, cut=1) for fault in right.faults)
+    still = tuple(replace(fault, moving=0, cut=1, verdict=FaultVerdict.IDLE) for fault in right.faults)
     monkeypatch.setattr(at_pins, "report_at_pins", modelled(None))
     monkeypatch.setitem(globals(), "result", lambda _: replace(right, faults=still))
     told = run("failsafe", TANK, "--engine", "board")

@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 from mixer.cli.shared.console import Console, Exit
 from mixer.errors import OptionError
 from mixer.failsafe.campaign.families import verdict_words_of
-from mixer.failsafe.campaign.results import FaultVerdict
 from mixer.failsafe.pins.flips import Flip, Outcome
 from mixer.failsafe.pins.judge import NEAR, STEP
 from mixer.failsafe.pins.report import DEFAULT_SCENARIOS, PinsReport, report_at_pins
@@ -99,18 +98,8 @@ def _row(name: str, faults: Sequence[PinFault]) -> tuple[str, ...]:
         f"{sum(in_time)} of {sum(fault.scenarios for fault in timed)}" if timed else "",
         "" if worst is None else f"{worst:.1f} ms",
         "" if promised is None else f"{promised:.1f} ms",
-        _verdict_words(faults),
+        verdict_words_of(Counter(fault.verdict for fault in faults)),
     )
-
-
-def _verdict_words(faults: Sequence[PinFault]) -> str:
-    """What the runs showed; of a stop nothing where nothing moved that could have stopped."""
-    idle = [fault for fault in faults if fault.verdict is FaultVerdict.STOPS and not fault.moving]
-    others = [fault for fault in faults if fault not in idle]
-    if not others:
-        return "nothing moved"
-    words = verdict_words_of(Counter(fault.verdict for fault in others))
-    return f"{words}; nothing moved in {len(idle)}" if idle else words
 
 
 def _kept(report: PinsReport) -> Iterator[str]:
