@@ -70,8 +70,9 @@ class _Types:
         self._macros = {"WITH_WIRING": "1", "WITH_MIX": "1"}
         text = "\n".join(line for source in sources for line in self._taken(_COMMENT.sub("", source)))
         self._structs = {tag or name: body for tag, body, name in _STRUCT.findall(text)}
-        self._variables = {name: kind for _, kind, name in _VARIABLE.findall(text)}
-        self._constants = {name for kept, _, name in _VARIABLE.findall(text) if "const " in kept}
+        declared = _VARIABLE.findall(text)
+        self._variables = {name: kind for _, kind, name in declared}
+        self._constants = {name for kept, _, name in declared if "const " in kept}
 
     def _taken(self, text: str) -> Iterator[str]:
         """The lines that conditions leave, as far as they ask of numbers; macros are noted on the way."""

@@ -115,6 +115,7 @@ class _Rows:
         pins, played_on = outside.pins, outside.played
         read = widths_by_tick(outside.seen, self.ticks, outside.chip.hz, pins.baud)
         wires = zip(plan.channels, pins.slots, carried(pins, played_on, self._us), strict=True)
+        self._floods = [self._flooded(tick) for tick in self.ticks]
         readings = [
             list(self._readings(channel, self._by_tick(pulses), slot - 1, read))
             for channel, slot, pulses in wires
@@ -162,10 +163,10 @@ class _Rows:
         read: Mapping[int, Sequence[int]],
     ) -> Iterator[Reading]:
         waits = None
-        for number, tick in enumerate(self.ticks):
+        for number, flooded in enumerate(self._floods):
             told = read[number][slot] if number in read else None
             played = pulses.get(number, waits)
-            yield (found := reading(channel, played, told, flooded=self._flooded(tick)))
+            yield (found := reading(channel, played, told, flooded=flooded))
             waits = played if found.dropped else None
 
     def _flooded(self, tick: int) -> bool:

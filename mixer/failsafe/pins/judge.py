@@ -164,15 +164,15 @@ class _Judge:
         anew = any(tick in self._restarts for tick in range(first, at + 1))
         if not due or anew or late or self._reset_between(self._ticks[at - 1] if at else 0, rise):
             due = [*due, self._output.rest]
-        return self._known_to(_Due(due, stands, Known.EXACT), first, at)
+        return self._as_known(due, stands, first, at)
 
-    def _known_to(self, due: _Due, first: int, end: int) -> _Due:
-        """The same with how well it is known, and what it may be as well if pulses were dropped."""
+    def _as_known(self, due: list[int], stands: bool, first: int, end: int) -> _Due:
+        """That by what is known of these ticks; what it may be as well, if pulses were dropped."""
         known = max(self._known[first:end], default=Known.EXACT)
         if known < Known.UNKNOWN:
-            return due._replace(known=known)
+            return _Due(due, stands, known)
         since = self._last_known[first]
-        return _Due([*self._wires[since:end], *due.wires, self._output.rest], False, known)
+        return _Due([*self._wires[since:end], *due, self._output.rest], False, known)
 
     def _reset_between(self, first: int, last: int) -> bool:
         at = bisect_left(self._resets, first)
@@ -203,7 +203,7 @@ class _Judge:
             stands = not any(due) and not any(self._live[before : at + 1])
             late = last >= self._over[at]
             due = [*due, 0] if late else due[-1:]
-            yield first, last, self._known_to(_Due(due, stands, Known.EXACT), before, at + 1)
+            yield first, last, self._as_known(due, stands, before, at + 1)
 
     def _carries(self, last: int, span: int, due: _Due) -> None:
         """At the end of a tick the duty has long been what it is."""

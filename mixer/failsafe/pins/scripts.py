@@ -98,11 +98,12 @@ def scripts_of(request: Request, faults: Sequence[Fault]) -> Iterator[Script]:
     """
     faults = _some(faults, request.scenarios)
     each = -(-request.scenarios // len(faults))
+    tried = max(each, TRIED)
     setting = setting_of(request)
     batches = [
         Batch(fault, range(number, number + 1))
         for at, fault in enumerate(faults)
-        for number in _numbers(at, max(each, TRIED))
+        for number in _numbers(at, tried)
     ]
     beside = [*batches, *batches[: max(2 - len(batches), 0)]]  # arrays have two lanes at least
     scene = _Outside(setting, [Batch(_on_wires(batch.fault), batch.lanes) for batch in beside])
@@ -110,19 +111,17 @@ def scripts_of(request: Request, faults: Sequence[Fault]) -> Iterator[Script]:
     for tick in range(setting.timing.ticks):
         scene.advance(tick)
         record.add(scene)
-    scripts = [
-        record.script(setting, scene, batch.fault, batch.lanes.start, lane)
-        for lane, batch in enumerate(batches)
-    ]
-    for first in range(0, len(scripts), max(each, TRIED)):
-        yield from _moving(scripts[first : first + max(each, TRIED)], each)
+    moving = [record.moved(scene, lane) for lane in range(len(batches))]
+    for first in range(0, len(batches), tried):
+        for lane in _chosen(range(first, first + tried), each, moving):
+            yield record.script(setting, scene, batches[lane].fault, batches[lane].lanes.start, lane)
 
 
-def _moving(tried: Sequence[Script], wanted: int) -> list[Script]:
+def _chosen(lanes: Sequence[int], wanted: int, moving: Sequence[bool]) -> list[int]:
     """The first of them, the last of these for one that moves where none of them does."""
-    first = list(tried[:wanted])
-    if not any(script.moving for script in first):
-        first[-1:] = [next((script for script in tried if script.moving), first[-1])]
+    first = list(lanes[:wanted])
+    if not any(moving[lane] for lane in first):
+        first[-1:] = [next((lane for lane in lanes if moving[lane]), first[-1])]
     return first
 
 
@@ -200,9 +199,13 @@ class _Record:
         self._held.append(scene.held_back.copy())
         self._moving.append(scene.moving.copy())
 
+    def moved(self, scene: Scene, lane: int) -> bool:
+        """Whether anything moved in a lane just before its fault's onset."""
+        return bool(self._moving[int(scene.points.onset[lane]) - 1][lane])
+
     def script(self, setting: Setting, scene: Scene, fault: Fault, number: int, lane: int) -> Script:
         """Of one lane, with the way there from power-up before it."""
-        way, onset = setting.ways[scene.points.prefix[lane]], int(scene.points.onset[lane])
+        way = setting.ways[scene.points.prefix[lane]]
         rows = way.rows
         before = np.array(rows, np.int32).reshape(len(rows), self._inputs[0].shape[0])
         inputs = np.concatenate([before, np.array([row[:, lane] for row in self._inputs], np.int32)])
@@ -213,13 +216,13 @@ class _Record:
             number,
             guard=way.guard,
             prefix=len(rows),
-            onset=len(rows) + onset,
+            onset=len(rows) + int(scene.points.onset[lane]),
             pulses=inputs[:, : self._count],
             contacts=inputs[:, self._count :],
             resets=np.concatenate([calm, [row[lane] for row in self._resets]]),
             held=np.concatenate([calm, [row[lane] for row in self._held]]),
             hangs=isinstance(fault, Hang),
             clock=clock,
-            moving=bool(self._moving[onset - 1][lane]),
+            moving=self.moved(scene, lane),
             spoiled=fault.spoiled if isinstance(fault, TrainFault) else whole,
         )
