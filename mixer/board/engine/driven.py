@@ -43,7 +43,8 @@ class _Wire:
         if level == 1:
             self.up = cycle if self.up < 0 else self.up
         elif self.up >= 0:
-            self.trains.append((self.up, cycle - self.up, 1, 1))
+            if cycle > self.up:
+                self.trains.append((self.up, cycle - self.up, 1, 1))
             self.up = -1
 
     def changes(self, first: int, last: int) -> list[int]:
@@ -89,7 +90,8 @@ class Driven:
         """What came of a stretch; nothing is asked about what was over long before it."""
         said = [(edge.cycle, edge.pin, edge.level, 0, 0) for edge in seen.edges]
         said += [(train.cycle, train.pin, train.high, train.period, train.repeats) for train in seen.trains]
-        for cycle, pin, level, period, repeats in sorted(said):
+        # of one pin and cycle as they were: one that rises as a reset comes is let go after that
+        for cycle, pin, level, period, repeats in sorted(said, key=lambda each: each[:2]):
             wire = self._wires.get(pin)
             if wire is not None and repeats:
                 wire.trains.append((cycle, level, period, repeats))

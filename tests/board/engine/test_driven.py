@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from mixer.board.chip.chip import Edge, Seen, Train
+from mixer.board.chip.chip import UNDRIVEN, Edge, Seen, Train
 from mixer.board.engine.driven import SILENT_MS, Driven
 from mixer.board.pins.wires import OutputPins, Pins, Shape
 from mixer.core.ops import ONE
@@ -98,6 +98,14 @@ def test_a_bridge_is_driven_by_the_difference_of_its_inputs(brakes: bool, first:
             one.add(trains((0, pin, high, 48, 100)))
 
     assert one.commands(4_800, 2_400) == [(1 if first > second else -1) * ONE // 4], brakes
+
+
+def test_a_pin_that_rises_as_a_reset_lets_it_go_was_never_high() -> None:
+    """Both in one cycle: as a duty it drives nothing, and as a pulse it is none."""
+    for shape in (Shape.DUTY, Shape.PULSE):
+        one = driven(shape)
+        one.add(edges((100, "A", 1), (1850, "A", 0), (3000, "A", 1), (3000, "A", UNDRIVEN)))
+        assert one.commands(5000, TICK) == [0 if shape is Shape.DUTY else ONE // 2]
 
 
 def test_what_was_long_over_is_forgotten_and_changes_nothing() -> None:
