@@ -101,6 +101,15 @@ def play(name: str, board: str, keys: Mapping[str, int], edits: Sequence[Edit] =
     return lines_of(made, faults, judged_scripts(made, scripts))
 
 
+def of_its_own(name: str, keys: tuple[str, ...], loops: Mapping[str, int]) -> PinResult:
+    """What only a chip can have, of these kinds, on the small board's: seven at most, as loops are many."""
+    made = rig(name, "atmega328p")
+    healthy = list(scripts_with(request(name, 1), "none"))
+    cases = [case for case in cases_of(made.plan, loops) if case.fault.key.startswith(keys)]
+    judged = judged_scripts(made, list(scripts_for(cases[:7], healthy)))
+    return lines_of(made, [case.fault for case in cases], judged)
+
+
 BOARDS = [
     pytest.param("atmega328p", {"none": 1, "all-lost": 1, "hang": 1}, marks=AVR),
     pytest.param(
@@ -259,18 +268,12 @@ def test_a_wrong_image_is_caught(what: str) -> None:
         assert found.in_time < found.scenarios
 
 
-@pytest.mark.needs_tool("avr-gcc")
-@pytest.mark.needs_tool("simavr")
-@pytest.mark.needs_tool("make")
+@pytest.mark.needs_tool("avr-gcc", "simavr", "make")
 @pytest.mark.long
 def test_a_hang_in_a_loop_and_a_flood_stop_it() -> None:
     """Noise on every wire moves nothing; a falling supply, a flood and a loop that never ends stop it."""
-    made = rig("tank_pair", "atmega328p")
-    healthy = list(scripts_with(request("tank_pair", 1), "none"))
     keys = ("power-up-noise", "brown-out", "edge-flood", "edge-crowd", "serial-flood", "loop.main")
-    cases = [case for case in cases_of(made.plan, loops_of("tank_pair")) if case.fault.key.startswith(keys)]
-    judged = judged_scripts(made, list(scripts_for(cases[:7], healthy)))
-    found = lines_of(made, [case.fault for case in cases], judged)
+    found = of_its_own("tank_pair", keys, loops_of("tank_pair"))
     assert not found.broken
     verdicts = {fault.key.partition("+")[0]: fault.verdict for fault in found.faults}
     assert verdicts["power-up-noise"] is FaultVerdict.STAYS
@@ -280,18 +283,11 @@ def test_a_hang_in_a_loop_and_a_flood_stop_it() -> None:
     }
 
 
-@pytest.mark.needs_tool("avr-gcc")
-@pytest.mark.needs_tool("simavr")
-@pytest.mark.needs_tool("make")
+@pytest.mark.needs_tool("avr-gcc", "simavr", "make")
 @pytest.mark.long
 def test_a_flood_that_no_long_tick_is_late_for_stops_it_as_a_loss() -> None:
     """None of 10 ms comes a whole one late: a flood has to last until the loss is due to stop it."""
-    made = rig("slow", "atmega328p")
-    healthy = list(scripts_with(request("slow", 1), "none"))
-    (flood,) = [case for case in cases_of(made.plan, {}) if case.fault.key == "edge-flood"]
-    (found,) = lines_of(
-        made, [flood.fault], judged_scripts(made, list(scripts_for([flood], healthy)))
-    ).faults
+    (found,) = of_its_own("slow", ("edge-flood",), {}).faults
     assert found.verdict is FaultVerdict.STOPS
     assert found.moving == 1
     assert found.worst_ms is not None
@@ -313,9 +309,7 @@ def test_a_loop_is_called_by_the_routine_that_it_is_in() -> None:
     assert all(int(name.partition("+")[2], 16) < 0x200 for name in found)
 
 
-@pytest.mark.needs_tool("avr-gcc")
-@pytest.mark.needs_tool("simavr")
-@pytest.mark.needs_tool("make")
+@pytest.mark.needs_tool("avr-gcc", "simavr", "make")
 @pytest.mark.long
 def test_a_flipped_bit_is_told_by_what_it_does() -> None:
     """Many in one run are told as each alone is; harmless ones have no words, others say what they do."""
